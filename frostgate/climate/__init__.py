@@ -1,0 +1,1 @@
+"""Minima into frost dates, frost dates into a curve."""

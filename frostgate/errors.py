@@ -1,0 +1,78 @@
+"""What can go wrong, said so that a grower can mend it: what, where, and what to do."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+
+class FrostgateError(Exception):
+    """An error for the grower, never a traceback.
+
+    Parameters
+    ----------
+    what
+        What was wrong, one sentence.
+    file, line, value
+        Where it stood, as far as it is known; lines count from 1.
+    remedy
+        What to do about it, one sentence.
+
+    Examples
+    --------
+    >>> print(FrostgateError("not a date", file="a.csv", line=3, value="31/31", remedy="Write YYYY-MM-DD."))
+    a.csv, line 3: not a date: '31/31'. Write YYYY-MM-DD.
+    """
+
+    def __init__(
+        self,
+        what: str,
+        *,
+        file: str | Path | None = None,
+        line: int | None = None,
+        value: object = None,
+        remedy: str | None = None,
+    ) -> None:
+        self.what = what
+        self.file = None if file is None else str(file)
+        self.line = line
+        self.value = None if value is None else str(value)
+        self.remedy = remedy
+        super().__init__(str(self))
+
+    def __str__(self) -> str:
+        """Join the parts into one line of prose."""
+        place = ", ".join(
+            part for part in (self.file, None if self.line is None else f"line {self.line}") if part
+        )
+        shown = "" if self.value is None else f": {_shorten(self.value)!r}"
+        sentence = f"{place}: {self.what}{shown}." if place else f"{self.what}{shown}."
+        return f"{sentence} {self.remedy}" if self.remedy else sentence
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the parts under the names that the JSON answer uses.
+
+        Examples
+        --------
+        >>> FrostgateError("too short").as_dict()
+        {'what': 'too short', 'file': None, 'line': None, 'value': None, 'remedy': None}
+        """
+        return {
+            "what": self.what,
+            "file": self.file,
+            "line": self.line,
+            "value": self.value,
+            "remedy": self.remedy,
+        }
+
+
+class InputError(FrostgateError):
+    """A file, a value or an option that cannot be used as it stands."""
+
+
+class TooFewSeasonsError(FrostgateError):
+    """A record with too few known seasons to say anything about its frosts."""
+
+
+def _shorten(text: str, most: int = 60) -> str:
+    return text if len(text) <= most else text[: most - 1] + "…"

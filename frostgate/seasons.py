@@ -1,0 +1,203 @@
+"""Season days: a calendar in which no frost date wraps at New Year.
+
+A season is one cold season, from late summer to late summer. It has 366 slots, one for each month and day,
+and slot 0 is the season's start: 1 August in the north, 1 February in the south. 29 February always has its
+slot, so 1 March is the same season day in every year; in a common year that one slot simply does not exist.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from frostgate.errors import InputError
+
+SLOTS = 366
+Dates = npt.NDArray[np.datetime64]
+Ints = npt.NDArray[np.int64]
+
+_MONTH_STARTS = np.array([0, 31, 60, 91, 121, 152, 182, 213, 244, 274, 305, 335], dtype=np.int64)
+_MONTH_LENGTHS = np.diff(np.append(_MONTH_STARTS, SLOTS))
+_LEAP_DAY = 59  # 29 February, counted from 0 in a year of 366 days
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeasonStart:
+    """The day on which one cold season ends and the next begins.
+
+    Parameters
+    ----------
+    month, day
+        The calendar day of slot 0. A start in July or later puts the spring into the following year.
+
+    Examples
+    --------
+    >>> NORTH.spring_lag, SOUTH.spring_lag
+    (1, 0)
+    """
+
+    month: int
+    day: int
+
+    def __post_init__(self) -> None:
+        """Refuse a day that no calendar has."""
+        if not (1 <= self.month <= 12 and 1 <= self.day <= _MONTH_LENGTHS[self.month - 1]):
+            raise InputError(
+                "no such day of the year",
+                value=f"{self.month:02d}-{self.day:02d}",
+                remedy="Write month and day as MM-DD.",
+            )
+
+    @property
+    def spring_lag(self) -> int:
+        """Years from the season's start to its spring: 1 in the north, 0 in the south."""
+        return 1 if self.month > 6 else 0
+
+    @property
+    def offset(self) -> int:
+        """Slot 0 as a day of a 366-day year, counted from 0."""
+        return int(_MONTH_STARTS[self.month - 1]) + self.day - 1
+
+    @property
+    def leap_slot(self) -> int:
+        """The slot of 29 February."""
+        return (_LEAP_DAY - self.offset) % SLOTS
+
+
+NORTH = SeasonStart(month=8, day=1)
+SOUTH = SeasonStart(month=2, day=1)
+
+
+def split_dates(dates: Dates, start: SeasonStart) -> tuple[Ints, Ints]:
+    """Give each date its season and its season day.
+
+    Parameters
+    ----------
+    dates
+        Days, shape (n,).
+    start
+        Where a season begins.
+
+    Returns
+    -------
+    tuple of arrays, each of shape (n,)
+        The calendar year in which the season started, and the season day (0 to 365).
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> split_dates(np.array(["2023-03-01", "2024-03-01"], dtype="datetime64[D]"), NORTH)
+    (array([2022, 2023]), array([213, 213]))
+    """
+    days = dates.astype("datetime64[D]")
+    months = days.astype("datetime64[M]")
+    month = months.astype(np.int64) % 12
+    day_of_month = (days - months.astype("datetime64[D]")).astype(np.int64)
+    year = months.astype(np.int64) // 12 + 1970
+    day_of_year = _MONTH_STARTS[month] + day_of_month
+    return year - (day_of_year < start.offset), (day_of_year - start.offset) % SLOTS
+
+
+def date_of(start_year: int, season_day: float, start: SeasonStart) -> dt.date:
+    """Give the date of a season day; the slot of a missing 29 February gives 1 March.
+
+    Examples
+    --------
+    >>> date_of(2022, 213, NORTH)
+    datetime.date(2023, 3, 1)
+    """
+    day_of_year = (int(season_day) + start.offset) % SLOTS
+    year = start_year + (int(season_day) + start.offset) // SLOTS
+    month, day = month_and_day(day_of_year)
+    if (month, day) == (2, 29) and not is_leap(year):
+        month, day = 3, 1
+    return dt.date(year, month, day)
+
+
+def season_day_of(date: dt.date, start: SeasonStart) -> tuple[int, int]:
+    """Give one date's season (the year it started in) and season day.
+
+    Examples
+    --------
+    >>> season_day_of(dt.date(2026, 4, 10), NORTH)
+    (2025, 253)
+    """
+    day_of_year = int(_MONTH_STARTS[date.month - 1]) + date.day - 1
+    return date.year - (day_of_year < start.offset), (day_of_year - start.offset) % SLOTS
+
+
+def month_day_text(season_day: float, start: SeasonStart) -> str:
+    """Write a season day as MM-DD.
+
+    Examples
+    --------
+    >>> month_day_text(253, NORTH)
+    '04-10'
+    """
+    month, day = month_and_day((int(season_day) + start.offset) % SLOTS)
+    return f"{month:02d}-{day:02d}"
+
+
+def month_and_day(day_of_year: int) -> tuple[int, int]:
+    """Split a day of a 366-day year, counted from 0, into month and day.
+
+    Examples
+    --------
+    >>> month_and_day(59)
+    (2, 29)
+    """
+    month = int(np.searchsorted(_MONTH_STARTS, day_of_year, side="right"))
+    return month, day_of_year - int(_MONTH_STARTS[month - 1]) + 1
+
+
+def is_leap(year: int) -> bool:
+    """Tell whether a year has a 29 February.
+
+    Examples
+    --------
+    >>> is_leap(2000), is_leap(1900)
+    (True, False)
+    """
+    return year % 4 == 0 and (year % 100 != 0 or year % 400 == 0)
+
+
+def season_grid(
+    dates: Dates, values: npt.NDArray[np.float64], start: SeasonStart
+) -> tuple[Ints, npt.NDArray[np.float64]]:
+    """Lay daily values out by season day and season.
+
+    Parameters
+    ----------
+    dates
+        Days, strictly rising, shape (n,).
+    values
+        Values of any unit, shape (n,) for one site or (n, sites) for several; NaN where missing.
+    start
+        Where a season begins.
+
+    Returns
+    -------
+    start_years, grid
+        The seasons, shape (seasons,), and the values, shape (366, seasons) or (366, sites, seasons). A day
+        without a value is NaN; a 29 February that does not exist is +inf, which is neither missing nor cold.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> days = np.arange("2022-08-01", "2023-08-01", dtype="datetime64[D]")
+    >>> years, grid = season_grid(days, np.zeros(days.size), NORTH)
+    >>> years, grid.shape, int(np.isinf(grid).sum())
+    (array([2022]), (366, 1), 1)
+    """
+    if dates.size == 0:
+        return np.empty(0, dtype=np.int64), np.empty((SLOTS, *values.shape[1:], 0))
+    season, slot = split_dates(dates, start)
+    years = np.arange(season[0], season[-1] + 1)
+    grid = np.full((SLOTS, *values.shape[1:], years.size), np.nan)
+    grid[slot, ..., season - season[0]] = values
+    common = [not is_leap(int(year) + (start.leap_slot > SLOTS - 1 - start.offset)) for year in years]
+    grid[start.leap_slot, ..., common] = np.inf
+    return years, grid

@@ -1,0 +1,1 @@
+"""Terms into charts and screens."""

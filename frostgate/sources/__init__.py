@@ -1,0 +1,1 @@
+"""Files and services, turned into terms: one module per form."""

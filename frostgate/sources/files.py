@@ -1,0 +1,97 @@
+"""Open a file the grower named: plain or gzip, of a bounded size, text and nothing else."""
+
+from __future__ import annotations
+
+import gzip
+import zlib
+from pathlib import Path
+
+from frostgate.errors import InputError
+
+LARGEST = 256 * 2**20  # bytes, unpacked; the longest station file of the archive has about 20 million
+_GZIP = b"\x1f\x8b"
+
+
+def read_bytes(path: Path, *, largest: int = LARGEST) -> bytes:
+    """Read a file whole, unpacking gzip by content, without ever holding more than ``largest`` bytes.
+
+    Raises
+    ------
+    InputError
+        Where it is missing, a directory, unreadable, empty, too large, broken gzip, or binary (a NUL byte).
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = Path(folder) / "a.csv"
+    ...     _ = file.write_text("date,tmin_c")
+    ...     read_bytes(file)
+    b'date,tmin_c'
+    """
+    if path.is_dir():
+        raise InputError("a directory, not a file", file=path, remedy="Name the file inside it.")
+    try:
+        content = _unpacked(path, largest)
+    except FileNotFoundError:
+        raise InputError("no such file", file=path, remedy="Check the name and the folder.") from None
+    except (EOFError, zlib.error, gzip.BadGzipFile) as fault:
+        raise InputError(
+            "a gzip file that is broken or cut short", file=path, value=fault, remedy="Fetch it again."
+        ) from None
+    except OSError as fault:
+        raise InputError("cannot be read", file=path, value=fault.strerror) from None
+    _refuse_what_is_not_text(content, path)
+    return content
+
+
+def decode(content: bytes, path: Path) -> str:
+    """Turn bytes into text: UTF-8, with or without a byte order mark.
+
+    Raises
+    ------
+    InputError
+        Where the bytes are not UTF-8; names the line.
+
+    Examples
+    --------
+    >>> decode("°C".encode(), Path("a.csv"))
+    '°C'
+    """
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        line = content.count(b"\n", 0, fault.start) + 1
+        raise InputError(
+            "not UTF-8 text", file=path, line=line, remedy="Save it as UTF-8 text, or fetch it again."
+        ) from None
+
+
+def _unpacked(path: Path, largest: int) -> bytes:
+    with path.open("rb") as raw:
+        packed = raw.read(2) == _GZIP
+    content = b""
+    if packed or path.stat().st_size <= largest:
+        with gzip.open(path) if packed else path.open("rb") as stream:
+            content = stream.read(largest + 1)
+    if len(content) > largest or (not packed and len(content) < path.stat().st_size):
+        raise InputError(
+            f"larger than {largest // 2**20} MiB, too large for one station's file",
+            file=path,
+            remedy="Cut out the one station first, for example with: grep ^STATION_ID FILE > STATION.csv",
+        )
+    return content
+
+
+def _refuse_what_is_not_text(content: bytes, path: Path) -> None:
+    if not content.strip():
+        raise InputError("an empty file", file=path, remedy="Fetch it again.")
+    nul = content.find(b"\0")
+    if nul >= 0:
+        line = content.count(b"\n", 0, nul) + 1
+        raise InputError(
+            "not a text file (it holds a NUL byte)",
+            file=path,
+            line=line,
+            remedy="Name a text file, or fetch it again.",
+        )

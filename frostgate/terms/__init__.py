@@ -1,0 +1,23 @@
+"""The nouns of the trade: frozen values, checked when made, units in their names.
+
+Arrays are stored as read-only copies, so a value that was once right stays right.
+"""
+
+from frostgate.terms.arrays import Dates, Floats, Ints
+from frostgate.terms.forecast import Forecast
+from frostgate.terms.frosts import FrostCurve, FrostDates, Side, State, day_at_risk
+from frostgate.terms.minima import DailyMinima, Station
+
+__all__ = [
+    "DailyMinima",
+    "Dates",
+    "Floats",
+    "Forecast",
+    "FrostCurve",
+    "FrostDates",
+    "Ints",
+    "Side",
+    "State",
+    "Station",
+    "day_at_risk",
+]

@@ -1,0 +1,98 @@
+"""What a station measured."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from frostgate.errors import InputError
+from frostgate.terms.arrays import Dates, Floats, frozen_copy, no_days
+from frostgate.units import STORED_STEP_C, WHOLE_F_STEP_C, as_stored, celsius
+
+WHOLE_F_SHARE = 0.9  # by chance 5 of 9 stored tenths coincide with a whole °F
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Station:
+    """A place where minima are measured; what its file does not tell is None.
+
+    Examples
+    --------
+    >>> Station(id="XX000000001").name is None
+    True
+    """
+
+    id: str
+    name: str | None = None
+    latitude: float | None = None
+    longitude: float | None = None
+    elevation_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DailyMinima:
+    """One station's daily minima, each day once.
+
+    Parameters
+    ----------
+    station
+        Where they were measured.
+    dates
+        Days, strictly rising, shape (n,).
+    tmin_c
+        Minima [°C], kept in stored tenths, shape (n,); NaN where missing.
+    flagged
+        Days whose value was dropped for its quality flag, shape (k,).
+    suspect
+        Days whose value was left out as a plain error, shape (m,).
+    notes
+        What the reader put right, in words.
+
+    Raises
+    ------
+    InputError
+        Where dates do not rise or lengths differ.
+
+    Examples
+    --------
+    >>> minima = DailyMinima(station=Station(id="X"), dates=["2026-04-01", "2026-04-02"], tmin_c=[-2.2, 1.1])
+    >>> minima.step_c  # both are whole °F
+    0.5555555555555556
+    """
+
+    station: Station
+    dates: Dates
+    tmin_c: Floats
+    flagged: Dates = field(default_factory=no_days)
+    suspect: Dates = field(default_factory=no_days)
+    notes: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        for name in ("dates", "flagged", "suspect"):
+            object.__setattr__(self, name, frozen_copy(getattr(self, name), "datetime64[D]"))
+        object.__setattr__(self, "tmin_c", frozen_copy(as_stored(np.asarray(self.tmin_c, float)), float))
+        if self.dates.shape != self.tmin_c.shape:
+            raise InputError("dates and minima differ in number", value=(self.dates.size, self.tmin_c.size))
+        if not bool(np.all(np.diff(self.dates).astype(int) > 0)):
+            raise InputError("the dates of a record must rise, each day once")
+
+    @property
+    def known(self) -> int:
+        """How many days have a minimum."""
+        return int(np.isfinite(self.tmin_c).sum())
+
+    @property
+    def step_c(self) -> float:
+        """The step in which the minima were observed [°C]: a whole °F, or a tenth of a °C."""
+        values = self.tmin_c[np.isfinite(self.tmin_c)]
+        if values.size == 0:
+            return STORED_STEP_C
+        whole_f = as_stored(celsius(np.round(values * 1.8 + 32.0)))
+        return WHOLE_F_STEP_C if float(np.mean(whole_f == values)) >= WHOLE_F_SHARE else STORED_STEP_C
+
+    def leave_out(self, days: Dates) -> DailyMinima:
+        """Return the record with the minima of some days left out as suspect."""
+        hit = np.isin(self.dates, days)
+        left = np.where(hit, np.nan, self.tmin_c)
+        return replace(self, tmin_c=left, suspect=np.union1d(self.suspect, self.dates[hit]))
