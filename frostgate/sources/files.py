@@ -8,7 +8,7 @@ from pathlib import Path
 
 from frostgate.errors import InputError
 
-LARGEST = 256 * 2**20  # bytes, unpacked; the longest station file of the archive has about 20 million
+LARGEST = 64 * 2**20  # bytes, unpacked; the longest station file of the archive has about 20 million
 _GZIP = b"\x1f\x8b"
 
 
@@ -70,11 +70,11 @@ def decode(content: bytes, path: Path) -> str:
 def _unpacked(path: Path, largest: int) -> bytes:
     with path.open("rb") as raw:
         packed = raw.read(2) == _GZIP
-    content = b""
-    if packed or path.stat().st_size <= largest:
+    size, content = path.stat().st_size, b""
+    if size <= largest:
         with gzip.open(path) if packed else path.open("rb") as stream:
             content = stream.read(largest + 1)
-    if len(content) > largest or (not packed and len(content) < path.stat().st_size):
+    if max(size, len(content)) > largest:
         raise InputError(
             f"larger than {largest // 2**20} MiB, too large for one station's file",
             file=path,
