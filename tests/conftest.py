@@ -1,0 +1,40 @@
+"""Fixtures that every test may use."""
+
+from __future__ import annotations
+
+import os
+import socket
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+
+
+@pytest.fixture(scope="session")
+def reference() -> Path:
+    """Return the folder of real station data; tests that need it skip without it."""
+    folder = os.environ.get("FROSTGATE_REFERENCE_DATA")
+    if not folder or not Path(folder).is_dir():
+        pytest.skip("needs real station data: set FROSTGATE_REFERENCE_DATA to its folder")
+    return Path(folder)
+
+
+@pytest.fixture(scope="session")
+def samples() -> Path:
+    """Return the folder of the invented sample data."""
+    return ROOT / "data_samples"
+
+
+@pytest.fixture(autouse=True)
+def _no_network(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let no test reach beyond this machine."""
+    connect = socket.socket.connect
+
+    def guarded(self: socket.socket, address: object) -> None:
+        host = address[0] if isinstance(address, tuple) else "localhost"
+        if host not in {"127.0.0.1", "::1", "localhost"}:
+            pytest.fail(f"a test reached for the network: {address}")
+        connect(self, address)  # type: ignore[arg-type]  # as wide as the method it guards
+
+    monkeypatch.setattr(socket.socket, "connect", guarded)
