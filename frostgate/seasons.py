@@ -117,6 +117,17 @@ def date_of(start_year: int, season_day: float, start: SeasonStart) -> dt.date:
     return dt.date(year, month, day)
 
 
+def date_range(first: dt.date, last: dt.date) -> Dates:
+    """List the days from ``first`` to ``last``, both included; none where last comes before first.
+
+    Examples
+    --------
+    >>> date_range(dt.date(2026, 4, 30), dt.date(2026, 5, 1)).size
+    2
+    """
+    return np.arange(np.datetime64(first, "D"), np.datetime64(last, "D") + 1)
+
+
 def season_day_of(date: dt.date, start: SeasonStart) -> tuple[int, int]:
     """Give one date's season (the year it started in) and season day.
 

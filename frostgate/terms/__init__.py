@@ -4,8 +4,9 @@ Arrays are stored as read-only copies, so a value that was once right stays righ
 """
 
 from frostgate.terms.arrays import Dates, Floats, Ints
+from frostgate.terms.decisions import Night, Outlook, Policy, Verdict
 from frostgate.terms.forecast import Forecast
-from frostgate.terms.frosts import FrostCurve, FrostDates, Side, State, day_at_risk
+from frostgate.terms.frosts import FrostCurve, FrostDates, Side, day_at_risk
 from frostgate.terms.minima import DailyMinima, Station
 
 __all__ = [
@@ -16,8 +17,11 @@ __all__ = [
     "FrostCurve",
     "FrostDates",
     "Ints",
+    "Night",
+    "Outlook",
+    "Policy",
     "Side",
-    "State",
     "Station",
+    "Verdict",
     "day_at_risk",
 ]

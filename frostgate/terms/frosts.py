@@ -11,6 +11,7 @@ import numpy as np
 from frostgate.errors import InputError
 from frostgate.seasons import SLOTS, SeasonStart, date_of
 from frostgate.terms.arrays import Floats, Ints, frozen_copy
+from frostgate.units import STORED_STEP_C
 
 Side = Literal["spring", "autumn"]
 State = Literal["frost", "none", "unknown"]
@@ -33,6 +34,8 @@ class FrostDates:
     day
         Season day of the frost, shape (seasons,): finite = that day; -inf (spring) or +inf (autumn) = no
         frost that season; NaN = cannot know.
+    step_c
+        The step in which the minima were observed [°C].
 
     Raises
     ------
@@ -53,6 +56,7 @@ class FrostDates:
     start: SeasonStart
     years: Ints
     day: Floats
+    step_c: float = STORED_STEP_C
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "years", frozen_copy(self.years, np.int64))
@@ -111,6 +115,9 @@ class FrostCurve:
         How many seasons were known, and how many not.
     first_year, last_year
         Of the seasons used.
+    step_c
+        The step in which the minima were observed [°C]: a frost is an observation that rounds to the
+        threshold or less.
 
     Raises
     ------
@@ -137,6 +144,7 @@ class FrostCurve:
     seasons_unknown: int
     first_year: int
     last_year: int
+    step_c: float = STORED_STEP_C
     low: Floats | None = None
     high: Floats | None = None
     confidence: float | None = None

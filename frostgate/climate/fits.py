@@ -1,0 +1,232 @@
+"""Frost days into tables of risk: one fit per distribution, all behind one signature.
+
+Each fit takes the frost days of known and unknown seasons and gives the chance of a frost after each of the
+366 season days. All follow the mixed form of the published freeze normals: the share of seasons with a frost
+at all, times a distribution of dates in those seasons,
+
+    P(last frost after d) = p_f * (1 - F(d)).
+
+Fits reduce the last axis and broadcast over the rest, so that one garden, a thousand resamples of it and
+forty thousand stations run the same lines; every fit is in closed form.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Protocol
+
+import numpy as np
+from scipy import special
+
+from frostgate.seasons import SLOTS
+from frostgate.terms import Floats
+
+SEASON_DAYS = np.arange(SLOTS, dtype=np.float64)
+CUNNANE = 0.4  # plotting position (i - a) / (n + 1 - 2 a); Cunnane (1978), doi:10.1016/0022-1694(78)90017-3
+FEWEST_FROSTS = 5  # fewer dates than this have a share, but no shape
+
+
+class Fit(Protocol):
+    """Frost days, shape (..., seasons), into risks after each season day, shape (..., 366).
+
+    A day is finite, -inf for a season without a frost, NaN for a season that cannot be known.
+    """
+
+    def __call__(self, days: Floats) -> Floats:
+        """Fit every row of ``days``."""
+        ...
+
+
+def plotting_positions(count: int, a: float = CUNNANE) -> Floats:
+    """Give the non-exceedance probability of each of ``count`` ordered values.
+
+    Examples
+    --------
+    >>> plotting_positions(5, a=0.0).round(4)  # Weibull
+    array([0.1667, 0.3333, 0.5   , 0.6667, 0.8333])
+    """
+    rank = np.arange(1, count + 1)
+    return np.asarray((rank - a) / (count + 1 - 2 * a), dtype=np.float64)
+
+
+def frost_share(days: Floats) -> Floats:
+    """Give the share of known seasons with a frost, shape (...).
+
+    Examples
+    --------
+    >>> round(float(frost_share(np.array([100.0, -np.inf, np.nan, 110.0]))), 3)
+    0.667
+    """
+    known = (~np.isnan(days)).sum(axis=-1)
+    return np.asarray(np.isfinite(days).sum(axis=-1) / np.maximum(known, 1), dtype=np.float64)
+
+
+def l_moments(days: Floats) -> tuple[Floats, Floats, Floats]:
+    """Give mean, L-scale and L-skewness of the finite values of each row, each of shape (...).
+
+    Unbiased sample L-moments, Hosking (1990), doi:10.1111/j.2517-6161.1990.tb01775.x.
+
+    Examples
+    --------
+    >>> [round(float(value), 6) for value in l_moments(np.array([1.0, 2.0, 4.0, 8.0, 16.0]))]
+    [6.2, 3.6, 0.444444]
+    """
+    ordered, count = _ordered(days)
+    rank = np.arange(days.shape[-1])
+    n = count[..., np.newaxis]
+    b0 = ordered.sum(axis=-1) / count
+    w1 = rank / np.maximum(n - 1, 1)
+    b1 = (w1 * ordered).sum(axis=-1) / count
+    b2 = (w1 * (rank - 1) / np.maximum(n - 2, 1) * ordered).sum(axis=-1) / count
+    scale = 2 * b1 - b0
+    third = 6 * b2 - 6 * b1 + b0
+    return b0, scale, np.where(scale > 0, third / np.where(scale > 0, scale, 1.0), 0.0)
+
+
+def fit_empirical(days: Floats) -> Floats:
+    """Join the plotting positions (Cunnane) of the ordered dates by straight lines.
+
+    Beyond the earliest and the latest date seen the line runs on by the mean gap of the outer quarter of the
+    dates, so that the risk does not end with the latest frost on record.
+
+    Examples
+    --------
+    >>> table = fit_empirical(np.array([95.0, 100, 102, 104, 105, 108, 110, 112, 118, 126]))
+    >>> round(float(np.interp(0.1, table[::-1], SEASON_DAYS[::-1])), 1)  # science: Cunnane q90 = 122.64
+    122.6
+    """
+    rows = days.reshape(-1, days.shape[-1])
+    tables = [_empirical_row(row[np.isfinite(row)]) for row in rows]
+    return _mixed(np.reshape(tables, (*days.shape[:-1], SLOTS)), days)
+
+
+def fit_normal(days: Floats) -> Floats:
+    """Fit a normal distribution by mean and standard deviation.
+
+    Examples
+    --------
+    >>> table = fit_normal(np.array([88.0, 112.0, 100.0]))
+    >>> float(table[100])
+    0.5
+    """
+    mean, sd, _ = _moments(days)
+    return _mixed(special.ndtr((mean - SEASON_DAYS) / sd), days)
+
+
+def fit_student(days: Floats) -> Floats:
+    """Predict the next season's date from a normal sample: Student's t with n - 1 degrees of freedom.
+
+    The scale s * sqrt(1 + 1/n) carries the uncertainty of mean and spread.
+
+    Examples
+    --------
+    >>> table = fit_student(np.array([88.0, 112.0, 100.0]))
+    >>> float(table[100]), bool(table[130] > fit_normal(np.array([88.0, 112.0, 100.0]))[130])
+    (0.5, True)
+    """
+    mean, sd, count = _moments(days)
+    z = (mean - SEASON_DAYS) / (sd * np.sqrt(1 + 1 / count))
+    return _mixed(special.stdtr(np.maximum(count - 1, 1), z), days)
+
+
+def fit_skewed(days: Floats) -> Floats:
+    """Fit a generalised logistic distribution by L-moments; it may lean to either side.
+
+    Hosking & Wallis (1997), Regional Frequency Analysis, appendix A.7, doi:10.1017/CBO9780511529443.
+
+    Examples
+    --------
+    >>> days = np.array([95.0, 100, 102, 104, 105, 108, 110, 112, 118, 126])
+    >>> bool(fit_skewed(days)[135] > fit_normal(days)[135])
+    True
+    """
+    mean, scale, skew = (value[..., np.newaxis] for value in l_moments(days))
+    k = -np.clip(skew, -0.95, 0.95)
+    k = np.where(np.abs(k) < 1e-6, 1e-6, k)
+    alpha = np.maximum(scale, 0.1) * np.sin(k * np.pi) / (k * np.pi)
+    xi = mean - alpha * (1 / k - np.pi / np.sin(k * np.pi))
+    inside = 1 - k * (SEASON_DAYS - xi) / alpha
+    y = -np.log(np.maximum(inside, 1e-300)) / k
+    return _mixed(special.expit(-y), days)
+
+
+def fit_smooth(days: Floats) -> Floats:
+    """Lay a normal kernel over each date; the width is Silverman's rule (1986), doi:10.1201/9781315140919.
+
+    Examples
+    --------
+    >>> table = fit_smooth(np.array([88.0, 112.0, 100.0]))
+    >>> round(float(table[100]), 6)
+    0.5
+    """
+    _, sd, count = _moments(days)
+    low, high = _quartiles(days)
+    spread = np.minimum(sd, np.where(high > low, (high - low) / 1.349, sd))
+    width = np.maximum(0.9 * spread * count**-0.2, 1.0)
+    table = np.zeros((*days.shape[:-1], SLOTS))
+    for season in range(days.shape[-1]):  # a season at a time keeps a thousand resamples small
+        day = days[..., season, np.newaxis]
+        after = special.ndtr((np.where(np.isfinite(day), day, 0.0) - SEASON_DAYS) / width)
+        table += np.where(np.isfinite(day), after, 0.0)
+    return _mixed(table / count, days)
+
+
+FITS: dict[str, Callable[[Floats], Floats]] = {
+    "empirical": fit_empirical,
+    "normal": fit_normal,
+    "student": fit_student,
+    "skewed": fit_skewed,
+    "smooth": fit_smooth,
+}
+
+
+def _ordered(days: Floats) -> tuple[Floats, Floats]:
+    """Sort the finite values of each row to its front, zeros behind; and count them (at least 1)."""
+    finite = np.isfinite(days)
+    ordered = np.sort(np.where(finite, days, np.inf), axis=-1)
+    count = np.maximum(finite.sum(axis=-1), 1).astype(np.float64)
+    return np.where(np.isfinite(ordered), ordered, 0.0), count
+
+
+def _moments(days: Floats) -> tuple[Floats, Floats, Floats]:
+    """Give mean, standard deviation (at least a tenth of a day) and count of the dates, shape (..., 1)."""
+    finite = np.isfinite(days)
+    count = np.maximum(finite.sum(axis=-1, keepdims=True), 1).astype(np.float64)
+    mean = np.where(finite, days, 0.0).sum(axis=-1, keepdims=True) / count
+    deviation = np.where(finite, days - np.where(finite, mean, 0.0), 0.0)
+    variance = (deviation**2).sum(axis=-1, keepdims=True) / np.maximum(count - 1, 1)
+    return mean, np.maximum(np.sqrt(variance), 0.1), count
+
+
+def _quartiles(days: Floats) -> tuple[Floats, Floats]:
+    dates = np.where(np.isfinite(days), days, np.nan)
+    dates = np.where(np.isfinite(dates).any(axis=-1, keepdims=True), dates, 0.0)
+    low, high = np.nanquantile(dates, [0.25, 0.75], axis=-1, keepdims=True)
+    return low, high
+
+
+def _mixed(after: Floats, days: Floats) -> Floats:
+    """Multiply the chance of a later date by the share of seasons with a frost."""
+    chance: Floats = np.clip(frost_share(days)[..., np.newaxis] * after, 0.0, 1.0)
+    return chance
+
+
+def _empirical_row(dates: Floats) -> Floats:
+    """Give the chance of a date after each season day, from one row of dates."""
+    if dates.size == 0:
+        return np.zeros(SLOTS)
+    ordered = np.sort(dates)
+    outer = max(dates.size // 4, 1)
+    early = ordered[0] - _mean_gap(ordered[: outer + 1])
+    late = ordered[-1] + _mean_gap(ordered[-outer - 1 :])
+    knots = np.concatenate([[early], ordered, [late]])
+    chance = np.concatenate([[0.0], plotting_positions(dates.size), [1.0]])
+    unique = np.unique(knots)
+    first, last = np.searchsorted(knots, unique), np.searchsorted(knots, unique, side="right") - 1
+    middle = (chance[first] + chance[last]) / 2  # equal dates share the middle of their step
+    earlier: Floats = np.interp(SEASON_DAYS, unique, middle, left=0.0, right=1.0)
+    return 1.0 - earlier
+
+
+def _mean_gap(dates: Floats) -> float:
+    return max(float(dates[-1] - dates[0]) / max(dates.size - 1, 1), 1.0)

@@ -1,0 +1,212 @@
+"""Daily minima into frost dates: the last of each spring, the first of each autumn.
+
+The published freeze normals count a minimum at or below the threshold as a freeze, over cold seasons that run
+from August to July; both are defaults here, both can be changed.
+
+A day without a minimum is never taken for a warm one. Days missing after the last frost that was seen (before
+the first, in autumn) may hide a later one, and the rules of `COMPLETENESS` say when a season is then unknown:
+
+``chance``
+    Each missing day is given the chance of a frost that the record shows within 15 days of that day of the
+    year, over all its seasons (half a frost is added to the count, so that the chance is never zero). The
+    season is unknown when the chances add up to more than 5 %: a missing April morning counts, a missing July
+    morning in a place that has never seen a July frost does not.
+``strict``
+    Any missing day makes the season unknown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from frostgate.errors import InputError
+from frostgate.seasons import SLOTS, SeasonStart, season_grid
+from frostgate.terms import DailyMinima, Floats, FrostDates, Ints
+from frostgate.units import as_stored
+
+Completeness = Literal["chance", "strict"]
+COMPLETENESS: tuple[Completeness, ...] = ("chance", "strict")
+
+Bools = npt.NDArray[np.bool_]
+
+HIDDEN_FROST_LIMIT = 0.05  # expected number of frosts that missing days may hide
+NEARBY_DAYS = 15  # each side of a day of the year
+
+
+def last_frosts(
+    minima: DailyMinima,
+    threshold_c: float,
+    start: SeasonStart,
+    *,
+    inclusive: bool = True,
+    completeness: Completeness = "chance",
+) -> FrostDates:
+    """Find the last spring frost of each season.
+
+    Parameters
+    ----------
+    minima
+        A station's record.
+    threshold_c
+        A frost is a minimum at or below this [°C].
+    start
+        Where a season begins.
+    inclusive
+        False counts only minima strictly below the threshold.
+    completeness
+        When missing days make a season unknown; see the module.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from frostgate.seasons import NORTH
+    >>> from frostgate.terms import Station
+    >>> days = np.arange("2022-08-01", "2023-08-01", dtype="datetime64[D]")
+    >>> tmin_c = np.where(days == np.datetime64("2023-04-20"), -1.0, 9.0)
+    >>> record = DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c)
+    >>> last_frosts(record, 0.0, NORTH).date(0)
+    datetime.date(2023, 4, 20)
+    """
+    start_years, grid = season_grid(minima.dates, minima.tmin_c, start)
+    day = last_frost_days(grid, [threshold_c], inclusive=inclusive, completeness=completeness)[0]
+    years = start_years + start.spring_lag
+    return FrostDates(
+        side="spring", threshold_c=threshold_c, start=start, years=years, day=day, step_c=minima.step_c
+    )
+
+
+def first_frosts(
+    minima: DailyMinima,
+    threshold_c: float,
+    start: SeasonStart,
+    *,
+    inclusive: bool = True,
+    completeness: Completeness = "chance",
+) -> FrostDates:
+    """Find the first autumn frost of each season; arguments as in `last_frosts`.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from frostgate.seasons import NORTH
+    >>> from frostgate.terms import Station
+    >>> days = np.arange("2022-08-01", "2023-08-01", dtype="datetime64[D]")
+    >>> tmin_c = np.where(days == np.datetime64("2022-10-09"), -1.0, 9.0)
+    >>> record = DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c)
+    >>> first_frosts(record, 0.0, NORTH).date(0)
+    datetime.date(2022, 10, 9)
+    """
+    years, grid = season_grid(minima.dates, minima.tmin_c, start)
+    backwards = grid[::-1]  # the first frost is the last one of a season that runs backwards
+    day = last_frost_days(backwards, [threshold_c], inclusive=inclusive, completeness=completeness)[0]
+    day = SLOTS - 1 - day
+    return FrostDates(
+        side="autumn", threshold_c=threshold_c, start=start, years=years, day=day, step_c=minima.step_c
+    )
+
+
+def last_frost_days(
+    grid: Floats,
+    thresholds_c: Sequence[float],
+    *,
+    inclusive: bool = True,
+    completeness: Completeness = "chance",
+) -> Floats:
+    """Find the last frost of every season, for any number of sites and thresholds at once.
+
+    Parameters
+    ----------
+    grid
+        Minima [°C] by season day, as `season_grid` lays them out, shape (366, ..., seasons).
+    thresholds_c
+        Thresholds [°C], T of them.
+    inclusive, completeness
+        As in `last_frosts`.
+
+    Returns
+    -------
+    array of shape (T, ..., seasons)
+        Season day; -inf = no frost that season; NaN = cannot know.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> grid = np.full((366, 1), 5.0)
+    >>> grid[100], grid[200] = -1.0, -0.5
+    >>> last_frost_days(grid, [0.0, -0.8, -2.0]).ravel()
+    array([200., 100., -inf])
+    """
+    if completeness not in COMPLETENESS:
+        raise InputError("no such rule of completeness", value=completeness, remedy=f"Choose {COMPLETENESS}.")
+    below = np.less_equal if inclusive else np.less
+    tenths = [as_stored(float(threshold)) for threshold in thresholds_c]
+    seen = np.full((len(tenths), *grid.shape[1:]), -np.inf)
+    for day, minima in enumerate(grid):
+        for last, threshold_c in zip(seen, tenths, strict=True):
+            np.copyto(last, day, where=below(minima, threshold_c))
+    missing = np.isnan(grid)
+    if missing.any():
+        for last, threshold_c in zip(seen, tenths, strict=True):
+            hidden = _hidden_frosts(below(grid, threshold_c), missing, last, completeness)
+            last[hidden] = np.nan
+    return seen
+
+
+def season_lengths(last: FrostDates, first: FrostDates) -> tuple[Ints, Floats]:
+    """Count the days from each last spring frost to the autumn frost that follows it.
+
+    Returns
+    -------
+    years, lengths
+        The springs' calendar years, and the days between the two frosts [d], each of shape (seasons,);
+        +inf where either season had no frost, NaN where either cannot be known.
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH
+    >>> spring = FrostDates(side="spring", threshold_c=0.0, start=NORTH, years=[2023], day=[262])
+    >>> autumn = FrostDates(side="autumn", threshold_c=0.0, start=NORTH, years=[2023], day=[69])
+    >>> season_lengths(spring, autumn)[1]  # 19 April to 9 October 2023
+    array([173.])
+    """
+    to_autumn = 1 - last.start.spring_lag
+    shared, at_spring, at_autumn = np.intersect1d(last.years + to_autumn, first.years, return_indices=True)
+    lengths = np.where(
+        np.isnan(last.day[at_spring]) | np.isnan(first.day[at_autumn]), np.nan, np.full(shared.size, np.inf)
+    )
+    for index, (spring, autumn) in enumerate(zip(at_spring, at_autumn, strict=True)):
+        from_day, to_day = last.date(int(spring)), first.date(int(autumn))
+        if from_day is not None and to_day is not None:
+            lengths[index] = (to_day - from_day).days
+    return shared - to_autumn, lengths
+
+
+def _hidden_frosts(frost: Bools, missing: Bools, last: Floats, completeness: Completeness) -> np.ndarray:
+    """Tell which seasons may hide a frost on a missing day after the last one seen."""
+    if completeness == "strict":
+        expected, limit = missing.astype(float), 0.0
+    else:
+        expected, limit = missing * _chance_by_day(frost, missing)[..., np.newaxis], HIDDEN_FROST_LIMIT
+    from_day_on = np.cumsum(expected[::-1], axis=0)[::-1]
+    from_day_on = np.concatenate([from_day_on, np.zeros((1, *last.shape))])
+    first_unseen = np.where(np.isfinite(last), last + 1, 0).astype(np.int64)
+    hidden: Bools = np.take_along_axis(from_day_on, first_unseen[np.newaxis], axis=0)[0] > limit
+    return hidden
+
+
+def _chance_by_day(frost: Bools, missing: Bools) -> Floats:
+    """Chance of a frost on each season day, from the days of all seasons near it; shape (366, ...)."""
+    frosts = _sum_nearby(frost.sum(axis=-1))
+    days = _sum_nearby((~missing).sum(axis=-1))
+    return np.where(days > 0, (frosts + 0.5) / (days + 1.0), 1.0)
+
+
+def _sum_nearby(counts: Ints) -> Floats:
+    wrapped = np.concatenate([counts[-NEARBY_DAYS:], counts, counts[:NEARBY_DAYS]])
+    sums = np.cumsum(np.concatenate([np.zeros((1, *counts.shape[1:])), wrapped]), axis=0)
+    nearby: Floats = sums[2 * NEARBY_DAYS + 1 :] - sums[: -2 * NEARBY_DAYS - 1]
+    return nearby

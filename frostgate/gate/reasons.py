@@ -1,0 +1,131 @@
+"""Why the gate stands as it does, in words: what drives the risk, and what would change the answer."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from frostgate.gate.forecast_errors import chance_of_any, frost_chance
+from frostgate.terms import Night, Outlook, Policy
+from frostgate.units import TemperatureUnit, fahrenheit, say_offset, say_share, say_temperature
+
+FURTHEST_SHIFT_C = 10.0
+SHIFT_STEP_C = {"C": 0.5, "F": 5.0 / 9.0}
+
+
+def drivers(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -> tuple[str, ...]:
+    """Tell what the risk comes from: a night of the forecast, or the season's remaining climate.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> one = np.array([0.2])
+    >>> outlook = Outlook(today=dt.date(2026, 5, 10), dates=["2026-05-10"], risk=one, window_risk=0 * one,
+    ...                   climate_risk=one, climate_low=one, climate_high=one, climate_alone=one)
+    >>> drivers(outlook, Policy(), "C")
+    ('By this station alone: in 20 % of springs a frost of 0 °C or less still comes after today.',)
+    """
+    climate = _climate_sentence(outlook, policy, unit)
+    if not outlook.nights:
+        return (climate,)
+    worst = max(outlook.nights, key=lambda night: night.chance)
+    sentences = (_night_sentence(worst, unit), climate)
+    return sentences if outlook.window_risk[0] >= outlook.climate_risk[0] else sentences[::-1]
+
+
+def what_would_change(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -> tuple[str, ...]:
+    """Tell what would turn the answer: a night without its frost, a colder forecast, another tolerance.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> one = np.array([0.2])
+    >>> outlook = Outlook(today=dt.date(2026, 5, 10), dates=["2026-05-10"], risk=one, window_risk=0 * one,
+    ...                   climate_risk=one, climate_low=one, climate_high=one, climate_alone=one)
+    >>> what_would_change(outlook, Policy(), "C")
+    ('At a limit of 20 % the gate would be open today.',)
+    """
+    is_open = outlook.risk[0] <= policy.risk_tolerance
+    sentences = [_shift_sentence(outlook, policy, unit)] if outlook.nights else []
+    if not is_open and outlook.nights:
+        sentences.append(_without_worst(outlook, policy))
+    if not is_open and outlook.risk[0] <= 0.5:
+        sentences.append(f"At a limit of {say_share(float(outlook.risk[0]))} the gate would be open today.")
+    return tuple(sentence for sentence in sentences if sentence)
+
+
+def say_day(date: dt.date) -> str:
+    """Write a date as growers say it.
+
+    Examples
+    --------
+    >>> say_day(dt.date(2026, 5, 10))
+    'Sun 10 May'
+    """
+    return f"{date:%a} {date.day} {date:%b}"
+
+
+def _night_sentence(night: Night, unit: TemperatureUnit) -> str:
+    return (
+        f"The night to watch ends on {say_day(night.morning)}: {say_temperature(_tidy(night.garden_c, unit), unit)} "
+        f"in the garden by the forecast, a {say_share(night.chance)} chance of a damaging frost."
+    )
+
+
+def _climate_sentence(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -> str:
+    share = say_share(float(outlook.climate_risk[0]))
+    frost = f"a frost of {say_temperature(_tidy(policy.damage_temp_c, unit), unit)} or less"
+    if not outlook.nights:
+        return f"By this station alone: in {share} of springs {frost} still comes after today."
+    end = say_day(outlook.nights[-1].morning)
+    return f"Beyond the forecast, after {end}: in {share} of springs {frost} still comes to this garden."
+
+
+def _shift_sentence(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -> str:
+    is_open = outlook.risk[0] <= policy.risk_tolerance
+    shift_c = _turning_shift(outlook, policy, SHIFT_STEP_C[unit] * (-1 if is_open else 1))
+    if shift_c is None:
+        return "" if is_open else "No forecast, however mild, would open it today: the season is too young."
+    amount = say_offset(abs(shift_c), unit)
+    return (
+        f"It would shut if the coming nights turned {amount} colder than forecast."
+        if is_open
+        else f"It would open today if the coming nights were forecast {amount} milder."
+    )
+
+
+def _turning_shift(outlook: Outlook, policy: Policy, step_c: float) -> float | None:
+    """The smallest shift of all forecast nights [°C] that turns the verdict, or None within 10 °C."""
+    is_open = outlook.risk[0] <= policy.risk_tolerance
+    for steps in range(1, int(FURTHEST_SHIFT_C / abs(step_c)) + 1):
+        shift_c = steps * step_c
+        if (_risk_if_shifted(outlook, policy, shift_c) <= policy.risk_tolerance) != is_open:
+            return shift_c
+    return None
+
+
+def _risk_if_shifted(outlook: Outlook, policy: Policy, shift_c: float) -> float:
+    chances = [
+        frost_chance(night.garden_c + shift_c - policy.damage_temp_c, night.sd_c, policy)
+        for night in outlook.nights
+    ]
+    return _joined(outlook, policy, chances)
+
+
+def _without_worst(outlook: Outlook, policy: Policy) -> str:
+    worst = max(outlook.nights, key=lambda night: night.chance)
+    chances = [0.0 if night is worst else night.chance for night in outlook.nights]
+    risk = _joined(outlook, policy, chances)
+    if outlook.risk[0] - risk < 0.02:
+        return ""
+    answer = "and the gate open" if risk <= policy.risk_tolerance else "and the gate still shut"
+    return f"Were the night to {say_day(worst.morning)} to pass without frost, the risk would be {say_share(risk)} {answer}."
+
+
+def _joined(outlook: Outlook, policy: Policy, chances: list[float]) -> float:
+    window = float(chance_of_any(chances, policy.error_correlation)[0])
+    return 1 - (1 - window) * (1 - float(outlook.climate_risk[0]))
+
+
+def _tidy(temp_c: float, unit: TemperatureUnit) -> float:
+    """Round to a whole degree of the grower's unit, as forecasts are read."""
+    return (round(fahrenheit(temp_c)) - 32) / 1.8 if unit == "F" else round(temp_c, 1)
