@@ -1,9 +1,9 @@
 """A curve and a forecast into the risk of every candidate feeding date.
 
-A minimum dated d belongs to the morning of d, so pots fed on d are exposed to the minima dated d + 1 and later
-(`Policy.first_exposed_days`); "after" means the same in the published freeze normals. The exposed mornings are
-parted once: those the forecast tells of, up to the policy's longest lead, are weighed by the forecast, those
-behind them by the curve, none by both. For candidate d with window end E
+A minimum dated d belongs to the morning of d, so pots fed on d are exposed to the minima dated d + 1 and
+later (`Policy.first_exposed_days`); "after" means the same in the published freeze normals. The exposed
+mornings are parted once: those the forecast tells of, up to the policy's longest lead, are weighed by the
+forecast, those behind them by the curve, none by both. For candidate d with window end E
 
     risk(d) = 1 - (1 - P(frost on a window morning after d)) * (1 - P(last frost of the season after E)).
 """
@@ -16,8 +16,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from frostgate.gate.forecast_errors import chance_of_any, error_spread, frost_chance
-from frostgate.seasons import SLOTS, date_of, season_day_of, split_dates
-from frostgate.terms import Floats, Forecast, FrostCurve, Night, Outlook, Policy
+from frostgate.seasons import SLOTS, date_of, date_range, season_day_of, split_dates
+from frostgate.terms import Dates, Floats, Forecast, FrostCurve, Night, Outlook, Policy
 
 MORNING = dt.time(6)  # the hour to which a minimum's lead is counted
 HALF_DAY = 0.5  # a frost on a whole day later than d lies beyond d + 1/2 on the curve's continuous axis
@@ -55,7 +55,7 @@ def look_ahead(
     --------
     >>> from frostgate.seasons import NORTH
     >>> risk = np.clip((290 - np.arange(366)) / 60, 0, 1)
-    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH, risk=risk, frost_share=1.0,
+    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH, risk=risk, frost_share=1,
     ...                    seasons_used=30, seasons_unknown=0, first_year=1991, last_year=2020)
     >>> days = np.arange("2026-05-11", "2026-05-18", dtype="datetime64[D]")
     >>> forecast = Forecast(source="f", form="table", issued_at=dt.datetime(2026, 5, 10, 6), dates=days,
@@ -135,7 +135,7 @@ def age_hours(forecast: Forecast, now: dt.datetime) -> float:
     return max((now - forecast.issued_at).total_seconds() / 3600, 0.0)
 
 
-def _candidates(curve: FrostCurve, today: dt.date) -> np.ndarray:
+def _candidates(curve: FrostCurve, today: dt.date) -> Dates:
     start_year, _ = season_day_of(today, curve.start)
     return np.arange(
         today, date_of(start_year, SLOTS - 1, curve.start) + dt.timedelta(days=1), dtype="datetime64[D]"
@@ -143,14 +143,14 @@ def _candidates(curve: FrostCurve, today: dt.date) -> np.ndarray:
 
 
 def _last_morning(forecast: Forecast, policy: Policy) -> dt.date:
-    """The last morning to be weighed by the forecast: within the longest lead, and not behind its last minimum."""
+    """Find the last morning the forecast weighs: within the longest lead, not behind its last minimum."""
     known = forecast.dates[np.isfinite(forecast.tmin_c)]
     last: dt.date = known[-1].astype(object)
     return min(last, (forecast.issued_at + dt.timedelta(days=policy.max_lead_days)).date())
 
 
 def _missing_mornings(forecast: Forecast, policy: Policy, first: dt.date) -> list[dt.date]:
-    wanted = np.arange(first, _last_morning(forecast, policy) + dt.timedelta(days=1), dtype="datetime64[D]")
+    wanted = date_range(first, _last_morning(forecast, policy))
     known = forecast.dates[np.isfinite(forecast.tmin_c)]
     if wanted.size == 0:
         return [first]
@@ -158,9 +158,7 @@ def _missing_mornings(forecast: Forecast, policy: Policy, first: dt.date) -> lis
     return missing
 
 
-def _weigh_nights(
-    curve: FrostCurve, forecast: Forecast, policy: Policy, dates: np.ndarray
-) -> tuple[Night, ...]:
+def _weigh_nights(curve: FrostCurve, forecast: Forecast, policy: Policy, dates: Dates) -> tuple[Night, ...]:
     """Give the exposed mornings of the forecast, each with its chance of a damaging frost, in this season."""
     first = dates[0] + policy.first_exposed_days
     last = min(np.datetime64(_last_morning(forecast, policy), "D"), dates[-1])
@@ -177,6 +175,7 @@ def _weigh_nights(
             Night(
                 morning=date,
                 garden_c=garden_c,
+                margin_c=margin_c,
                 sd_c=sd_c,
                 lead_days=lead,
                 chance=frost_chance(margin_c, sd_c, policy),
@@ -185,7 +184,7 @@ def _weigh_nights(
     return tuple(nights)
 
 
-def _window_risk(nights: Sequence[Night], exposed_from: np.ndarray, policy: Policy) -> Floats:
+def _window_risk(nights: Sequence[Night], exposed_from: Dates, policy: Policy) -> Floats:
     if not nights:
         return np.zeros(exposed_from.size)
     from_night_on = chance_of_any([night.chance for night in nights], policy.error_correlation)
@@ -194,10 +193,9 @@ def _window_risk(nights: Sequence[Night], exposed_from: np.ndarray, policy: Poli
     return risk
 
 
-def _after(curve: FrostCurve, table: Floats, first_mornings: np.ndarray) -> Floats:
+def _after(curve: FrostCurve, table: Floats, first_mornings: Dates) -> Floats:
     """Read from a curve's table the chance of a frost dated on those mornings or later, this season."""
-    start_year, _ = split_dates(first_mornings, curve.start)
-    _, slot = split_dates(first_mornings, curve.start)
+    start_year, slot = split_dates(first_mornings, curve.start)
     risk = np.interp(slot - HALF_DAY, np.arange(SLOTS), table)
     return np.where(start_year == start_year[0], risk, 0.0)
 

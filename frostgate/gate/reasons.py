@@ -65,9 +65,10 @@ def say_day(date: dt.date) -> str:
 
 
 def _night_sentence(night: Night, unit: TemperatureUnit) -> str:
+    low = say_temperature(_tidy(night.garden_c, unit), unit)
     return (
-        f"The night to watch ends on {say_day(night.morning)}: {say_temperature(_tidy(night.garden_c, unit), unit)} "
-        f"in the garden by the forecast, a {say_share(night.chance)} chance of a damaging frost."
+        f"The night to watch ends on {say_day(night.morning)}: {low} in the garden by the forecast, "
+        f"a {say_share(night.chance)} chance of a damaging frost."
     )
 
 
@@ -94,7 +95,7 @@ def _shift_sentence(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -> 
 
 
 def _turning_shift(outlook: Outlook, policy: Policy, step_c: float) -> float | None:
-    """The smallest shift of all forecast nights [°C] that turns the verdict, or None within 10 °C."""
+    """Find the smallest shift of all nights [°C] that turns the verdict; None within 10 °C."""
     is_open = outlook.risk[0] <= policy.risk_tolerance
     for steps in range(1, int(FURTHEST_SHIFT_C / abs(step_c)) + 1):
         shift_c = steps * step_c
@@ -104,10 +105,7 @@ def _turning_shift(outlook: Outlook, policy: Policy, step_c: float) -> float | N
 
 
 def _risk_if_shifted(outlook: Outlook, policy: Policy, shift_c: float) -> float:
-    chances = [
-        frost_chance(night.garden_c + shift_c - policy.damage_temp_c, night.sd_c, policy)
-        for night in outlook.nights
-    ]
+    chances = [frost_chance(night.margin_c + shift_c, night.sd_c, policy) for night in outlook.nights]
     return _joined(outlook, policy, chances)
 
 
@@ -117,8 +115,9 @@ def _without_worst(outlook: Outlook, policy: Policy) -> str:
     risk = _joined(outlook, policy, chances)
     if outlook.risk[0] - risk < 0.02:
         return ""
-    answer = "and the gate open" if risk <= policy.risk_tolerance else "and the gate still shut"
-    return f"Were the night to {say_day(worst.morning)} to pass without frost, the risk would be {say_share(risk)} {answer}."
+    gate = "open" if risk <= policy.risk_tolerance else "still shut"
+    night = f"Were the night to {say_day(worst.morning)} to pass without frost"
+    return f"{night}, the risk would be {say_share(risk)} and the gate {gate}."
 
 
 def _joined(outlook: Outlook, policy: Policy, chances: list[float]) -> float:

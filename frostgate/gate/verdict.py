@@ -7,7 +7,7 @@ import datetime as dt
 import numpy as np
 
 from frostgate.gate.reasons import drivers, say_day, what_would_change
-from frostgate.terms import Outlook, Policy, Verdict
+from frostgate.terms import Floats, Outlook, Policy, Verdict
 from frostgate.units import TemperatureUnit, say_share
 
 RISKS = (0.50, 0.30, 0.20, 0.10, 0.05, 0.02, 0.01)
@@ -97,8 +97,8 @@ def _headline(outlook: Outlook, policy: Policy, earliest: dt.date | None) -> str
 def _likely_range(outlook: Outlook, policy: Policy) -> tuple[dt.date | None, dt.date | None]:
     """Give the range of the opening date: if the coming forecasts stay clear, and by the curve's upper bound.
 
-    Each morning's forecast covers as many nights as today's. If all of them stay clear of frost, the gate opens
-    when the season's remaining climate beyond such a window has fallen to the tolerance.
+    Each morning's forecast covers as many nights as today's. If all of them stay clear of frost, the gate
+    opens when the season's remaining climate beyond such a window has fallen to the tolerance.
     """
     reach = len(outlook.nights)
     clear = outlook.date_at(policy.risk_tolerance, _beyond(outlook, reach))
@@ -110,7 +110,7 @@ def _likely_range(outlook: Outlook, policy: Policy) -> tuple[dt.date | None, dt.
     return min(max(clear, tomorrow), earliest), late
 
 
-def _beyond(outlook: Outlook, reach: int) -> np.ndarray:
-    """The curve's risk beyond a forecast window of ``reach`` nights, for each candidate date."""
+def _beyond(outlook: Outlook, reach: int) -> Floats:
+    """Give the curve's risk beyond a forecast window of ``reach`` nights, for each candidate date."""
     later = np.append(outlook.climate_alone[reach:], np.zeros(min(reach, outlook.dates.size)))
     return later[: outlook.dates.size]

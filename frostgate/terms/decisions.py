@@ -125,7 +125,7 @@ class Night:
     garden_c
         Forecast minimum in the garden [°C].
     margin_c
-        That minimum less the warmest that counts as a damaging frost [°C]; negative where a frost is forecast.
+        That minimum less the warmest that counts as a damaging frost [°C]; negative: a frost is forecast.
     sd_c
         Spread of its error [°C].
     lead_days
@@ -135,8 +135,8 @@ class Night:
 
     Examples
     --------
-    >>> Night(morning=dt.date(2026, 4, 12), garden_c=-1, margin_c=-1, sd_c=1.8, lead_days=1, chance=0.7).chance
-    0.7
+    >>> Night(morning=dt.date(2026, 4, 12), garden_c=0, margin_c=0, sd_c=1.8, lead_days=1, chance=0.5).chance
+    0.5
     """
 
     morning: dt.date
