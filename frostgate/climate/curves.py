@@ -10,7 +10,7 @@ import numpy as np
 from frostgate.climate.fits import FEWEST_FROSTS, FITS, SEASON_DAYS, frost_share
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.seasons import SLOTS
-from frostgate.terms import Floats, FrostCurve, FrostDates
+from frostgate.terms import Floats, FrostCurve, FrostDates, Side
 
 FEWEST_SEASONS = 10
 FEW_SEASONS = 20  # below this a curve comes with a warning
@@ -40,7 +40,7 @@ class Score:
     crps_days: float
 
 
-def fit_curve(frosts: FrostDates, kind: str = BEST, *, confidence: float = 0.8) -> FrostCurve:
+def fit_curve(frosts: FrostDates, kind: str = BEST) -> FrostCurve:
     """Fit the frost dates of a site.
 
     Parameters
@@ -50,8 +50,6 @@ def fit_curve(frosts: FrostDates, kind: str = BEST, *, confidence: float = 0.8) 
     kind
         A name in `FITS`, or ``best`` for the fit with the least leave-one-season-out CRPS. Where fewer than
         five seasons had a frost there is no shape to fit, and the curve is empirical.
-    confidence
-        The share of 500 bootstrap resamples of the seasons between the curve's bounds.
 
     Raises
     ------
@@ -71,32 +69,64 @@ def fit_curve(frosts: FrostDates, kind: str = BEST, *, confidence: float = 0.8) 
     ('normal', True)
     """
     days = falling_days(frosts)
-    seasons = days.size
-    if seasons < FEWEST_SEASONS:
+    if days.size < FEWEST_SEASONS:
         raise TooFewSeasonsError(
-            f"only {seasons} of {frosts.day.size} seasons are known, too few to say anything",
+            f"only {days.size} of {frosts.day.size} seasons are known, too few to say anything",
             remedy=f"Use a station with at least {FEWEST_SEASONS} known seasons, better 30.",
         )
     name = _choose(days, kind)
-    low, high = _bounds(days, name, confidence)
+    table = FITS[name](days)
     known_years = frosts.years[~np.isnan(frosts.day)]
-    curve = FrostCurve(
+    return FrostCurve(
         kind=name,
-        side="spring",
+        side=frosts.side,
         threshold_c=frosts.threshold_c,
         start=frosts.start,
-        risk=FITS[name](days),
-        low=low,
-        high=high,
-        confidence=confidence,
+        risk=_turned(table, frosts.side),
         frost_share=float(frost_share(days)),
-        seasons_used=seasons,
+        seasons_used=days.size,
         seasons_unknown=int(np.isnan(frosts.day).sum()),
         first_year=int(known_years[0]),
         last_year=int(known_years[-1]),
         step_c=frosts.step_c,
     )
-    return curve if frosts.side == "spring" else _backwards(curve)
+
+
+def put_bounds(curve: FrostCurve, frosts: FrostDates, *, confidence: float = 0.8) -> FrostCurve:
+    """Put confidence bounds on a curve: refits of 500 bootstrap resamples of its seasons.
+
+    Parameters
+    ----------
+    curve
+        As `fit_curve` made it.
+    frosts
+        What it was fitted to.
+    confidence
+        The share of resamples between the bounds, at each season day.
+
+    Raises
+    ------
+    InputError
+        Where the confidence is none.
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH
+    >>> frosts = FrostDates(side="spring", threshold_c=0.0, start=NORTH, years=np.arange(1991, 2021),
+    ...                     day=np.random.default_rng(1).normal(260, 12, 30).round())
+    >>> curve = put_bounds(fit_curve(frosts), frosts)
+    >>> bool(curve.low[270] < curve.risk[270] < curve.high[270])
+    True
+    """
+    if not 0.0 < confidence < 1.0:
+        raise InputError("a confidence lies between 0 and 1", value=confidence)
+    days = falling_days(frosts)
+    rng = np.random.default_rng(SEED)
+    tables = FITS[curve.kind](days[rng.integers(days.size, size=(RESAMPLES, days.size))])
+    low, high = np.quantile(tables, [(1 - confidence) / 2, (1 + confidence) / 2], axis=0)
+    return replace(
+        curve, low=_turned(low, frosts.side), high=_turned(high, frosts.side), confidence=confidence
+    )
 
 
 def score_fits(days: Floats) -> tuple[Score, ...]:
@@ -196,22 +226,8 @@ def _choose(days: Floats, kind: str) -> str:
     return score_fits(days)[0].kind if kind == BEST else kind
 
 
-def _bounds(days: Floats, kind: str, confidence: float) -> tuple[Floats, Floats]:
-    if not 0.0 < confidence < 1.0:
-        raise InputError("a confidence lies between 0 and 1", value=confidence)
-    rng = np.random.default_rng(SEED)
-    tables = FITS[kind](days[rng.integers(days.size, size=(RESAMPLES, days.size))])
-    low, high = np.quantile(tables, [(1 - confidence) / 2, (1 + confidence) / 2], axis=0)
-    return low, high
-
-
-def _backwards(curve: FrostCurve) -> FrostCurve:
-    def turned(table: Floats | None) -> Floats | None:
-        return None if table is None else table[::-1]
-
-    return replace(
-        curve, side="autumn", risk=curve.risk[::-1], low=turned(curve.low), high=turned(curve.high)
-    )
+def _turned(table: Floats, side: Side) -> Floats:
+    return table if side == "spring" else table[::-1]
 
 
 def _at_least(curve: FrostCurve, colder: FrostCurve) -> FrostCurve:

@@ -55,8 +55,8 @@ def look_ahead(
     --------
     >>> from frostgate.seasons import NORTH
     >>> risk = np.clip((290 - np.arange(366)) / 60, 0, 1)
-    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH, risk=risk, frost_share=1,
-    ...                    seasons_used=30, seasons_unknown=0, first_year=1991, last_year=2020)
+    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH, risk=risk,
+    ...                    frost_share=1, seasons_used=30, seasons_unknown=0, first_year=1991, last_year=2020)
     >>> days = np.arange("2026-05-11", "2026-05-18", dtype="datetime64[D]")
     >>> forecast = Forecast(source="f", form="table", issued_at=dt.datetime(2026, 5, 10, 6), dates=days,
     ...                     tmin_c=np.full(7, 9.0), sd_c=np.full(7, np.nan))
@@ -137,9 +137,7 @@ def age_hours(forecast: Forecast, now: dt.datetime) -> float:
 
 def _candidates(curve: FrostCurve, today: dt.date) -> Dates:
     start_year, _ = season_day_of(today, curve.start)
-    return np.arange(
-        today, date_of(start_year, SLOTS - 1, curve.start) + dt.timedelta(days=1), dtype="datetime64[D]"
-    )
+    return date_range(today, date_of(start_year, SLOTS - 1, curve.start))
 
 
 def _last_morning(forecast: Forecast, policy: Policy) -> dt.date:

@@ -11,6 +11,7 @@ import numpy as np
 from frostgate.errors import InputError
 from frostgate.seasons import SLOTS, SeasonStart, date_of
 from frostgate.terms.arrays import Floats, Ints, frozen_copy
+from frostgate.terms.minima import Station
 from frostgate.units import STORED_STEP_C
 
 Side = Literal["spring", "autumn"]
@@ -189,3 +190,41 @@ def day_at_risk(table: Floats, risk: float, side: Side = "spring") -> float:
     drop = falling[after - 1] - falling[after]
     day = after if drop <= 0.0 else after - 1 + min((falling[after - 1] - risk) / drop, 1.0)
     return float(day if side == "spring" else SLOTS - 1 - day)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SiteClimate:
+    """All that a morning needs of a station's past.
+
+    Parameters
+    ----------
+    station
+        Where the minima were measured.
+    curve
+        Last spring frosts at the station's minimum that damages the garden.
+    suspects, suspects_kept
+        How many minima look like plain errors, and whether they were used all the same.
+    flagged
+        How many values were dropped for their quality flags.
+    last_day
+        The record's last day.
+    notes
+        What the grower should know of the record, in words.
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH
+    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH, risk=np.zeros(366),
+    ...                    frost_share=0, seasons_used=30, seasons_unknown=0, first_year=1991, last_year=2020)
+    >>> SiteClimate(station=Station(id="X"), curve=curve, suspects=0, suspects_kept=False, flagged=0,
+    ...             last_day=dt.date(2020, 7, 31)).notes
+    ()
+    """
+
+    station: Station
+    curve: FrostCurve
+    suspects: int
+    suspects_kept: bool
+    flagged: int
+    last_day: dt.date
+    notes: tuple[str, ...] = ()

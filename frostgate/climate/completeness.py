@@ -1,0 +1,131 @@
+"""What a record holds, and what it lacks."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+import numpy as np
+
+from frostgate.errors import InputError
+from frostgate.seasons import NORTH, SOUTH, SeasonStart, season_grid
+from frostgate.terms import DailyMinima, Floats, Ints
+
+COLDER_BY_C = 1.0  # winter below summer, to tell the hemisphere from the minima
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RecordSummary:
+    """A record in numbers.
+
+    Parameters
+    ----------
+    first, last
+        The first and last day with a minimum.
+    known, missing
+        Days with a minimum between them, and days without.
+    flagged, suspect
+        Days whose value was dropped for a flag, or left out as a plain error; both are among the missing.
+    longest_gap
+        First and last day of the longest run without a minimum, or None.
+    years
+        The calendar year of each season's spring, shape (seasons,).
+    completeness
+        Share of each season's days with a minimum, shape (seasons,).
+
+    Examples
+    --------
+    >>> from frostgate.terms import Station
+    >>> record = DailyMinima(station=Station(id="X"), dates=["2026-04-01", "2026-04-03"], tmin_c=[1.0, 2.0])
+    >>> summary = summarise(record, NORTH)
+    >>> summary.missing, summary.longest_gap
+    (1, (datetime.date(2026, 4, 2), datetime.date(2026, 4, 2)))
+    """
+
+    first: dt.date
+    last: dt.date
+    known: int
+    missing: int
+    flagged: int
+    suspect: int
+    longest_gap: tuple[dt.date, dt.date] | None
+    years: Ints
+    completeness: Floats
+
+    @property
+    def gap_days(self) -> int:
+        """The length of the longest gap [d]."""
+        return 0 if self.longest_gap is None else (self.longest_gap[1] - self.longest_gap[0]).days + 1
+
+
+def summarise(minima: DailyMinima, start: SeasonStart) -> RecordSummary:
+    """Count what a record holds and lacks.
+
+    Raises
+    ------
+    InputError
+        Where it holds no minimum at all.
+
+    Examples
+    --------
+    >>> from frostgate.terms import Station
+    >>> record = DailyMinima(station=Station(id="X"), dates=["2026-04-01", "2026-04-02"], tmin_c=[1.0, 2.0])
+    >>> summarise(record, NORTH).known
+    2
+    """
+    days = _known_days(minima)
+    gaps = np.diff(days).astype(np.int64)
+    widest = int(np.argmax(gaps)) if gaps.size else 0
+    longest_gap = None
+    if gaps.size and gaps[widest] > 1:
+        longest_gap = ((days[widest] + 1).astype(object), (days[widest + 1] - 1).astype(object))
+    start_years, grid = season_grid(minima.dates, minima.tmin_c, start)
+    counts = ~np.isinf(grid)
+    return RecordSummary(
+        first=days[0].astype(object),
+        last=days[-1].astype(object),
+        known=days.size,
+        missing=int(gaps.sum()) + 1 - days.size,
+        flagged=minima.flagged.size,
+        suspect=minima.suspect.size,
+        longest_gap=longest_gap,
+        years=start_years + start.spring_lag,
+        completeness=np.isfinite(grid).sum(axis=0) / counts.sum(axis=0),
+    )
+
+
+def find_hemisphere(minima: DailyMinima) -> SeasonStart:
+    """Tell from latitude, or else from the colder half of the year, where a record's seasons begin.
+
+    Raises
+    ------
+    InputError
+        Where neither tells: then the hemisphere must be stated.
+
+    Examples
+    --------
+    >>> from frostgate.terms import Station
+    >>> station = Station(id="X", latitude=-31.3)
+    >>> find_hemisphere(DailyMinima(station=station, dates=["2026-04-01"], tmin_c=[1.0]))
+    SeasonStart(month=2, day=1)
+    """
+    if minima.station.latitude:
+        return NORTH if minima.station.latitude > 0 else SOUTH
+    month = minima.dates.astype("datetime64[M]").astype(np.int64) % 12 + 1
+    known = np.isfinite(minima.tmin_c)
+    january = minima.tmin_c[known & np.isin(month, (12, 1, 2))]
+    july = minima.tmin_c[known & np.isin(month, (6, 7, 8))]
+    if january.size and july.size and abs(january.mean() - july.mean()) >= COLDER_BY_C:
+        return NORTH if january.mean() < july.mean() else SOUTH
+    raise InputError(
+        "the record does not tell whether it lies in the north or in the south",
+        value=minima.station.id,
+        remedy="Say --hemisphere north or --hemisphere south.",
+    )
+
+
+def _known_days(minima: DailyMinima) -> np.ndarray[tuple[int], np.dtype[np.datetime64]]:
+    days = minima.dates[np.isfinite(minima.tmin_c)]
+    if days.size == 0:
+        raise InputError("the record holds no minimum at all", value=minima.station.id)
+    return days
