@@ -70,6 +70,10 @@ class InputError(FrostgateError):
     """A file, a value or an option that cannot be used as it stands."""
 
 
+class UnstatedUnitError(InputError):
+    """A file of temperatures that does not say in which unit they are."""
+
+
 class TooFewSeasonsError(FrostgateError):
     """A record with too few known seasons to say anything about its frosts."""
 

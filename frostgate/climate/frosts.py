@@ -18,17 +18,15 @@ the first, in autumn) may hide a later one, and the rules of `COMPLETENESS` say 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
 from frostgate.errors import InputError
 from frostgate.seasons import SLOTS, SeasonStart, season_grid
-from frostgate.terms import DailyMinima, Floats, FrostDates, Ints
+from frostgate.terms import Completeness, DailyMinima, Floats, FrostDates, Ints
 from frostgate.units import as_stored
 
-Completeness = Literal["chance", "strict"]
 COMPLETENESS: tuple[Completeness, ...] = ("chance", "strict")
 
 Bools = npt.NDArray[np.bool_]

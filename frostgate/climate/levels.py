@@ -12,9 +12,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from frostgate.climate.curves import BEST, fit_curve, nest, put_bounds
-from frostgate.climate.frosts import Completeness, first_frosts, last_frosts, season_lengths
-from frostgate.seasons import SeasonStart, month_day_text
-from frostgate.terms import DailyMinima, FrostCurve, FrostDates, Side, day_at_risk
+from frostgate.climate.frosts import first_frosts, last_frosts, season_lengths
+from frostgate.errors import TooFewSeasonsError
+from frostgate.seasons import SeasonStart
+from frostgate.terms import Completeness, DailyMinima, FrostCurve, FrostDates, Side, day_at_risk
 from frostgate.units import celsius
 
 LEVELS = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
@@ -24,7 +25,18 @@ FROSTS = {"spring": last_frosts, "autumn": first_frosts}
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SideTable:
-    """Frost dates and curves of one side of the year, one for each threshold.
+    """Frost dates and curves of one side of the year.
+
+    Parameters
+    ----------
+    side
+        ``spring`` or ``autumn``.
+    frosts
+        Frost dates, one for each threshold.
+    curves
+        One for each threshold with enough known seasons.
+    refused
+        The other thresholds [°C], each with the reason in words.
 
     Examples
     --------
@@ -35,6 +47,7 @@ class SideTable:
     side: Side
     frosts: tuple[FrostDates, ...]
     curves: tuple[FrostCurve, ...]
+    refused: tuple[tuple[float, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +107,7 @@ def tabulate_side(
     Raises
     ------
     TooFewSeasonsError
-        Where fewer than 10 seasons are known at a threshold.
+        Where fewer than 10 seasons are known, whatever the threshold.
 
     Examples
     --------
@@ -115,8 +128,19 @@ def tabulate_side(
     ]
     if years is not None:
         found = [frosts.of_years(*years) for frosts in found]
-    curves = nest([put_bounds(fit_curve(frosts, kind), frosts) for frosts in found])
-    return SideTable(side=side, frosts=tuple(found), curves=curves)
+    curves: list[FrostCurve] = []
+    refused: list[TooFewSeasonsError] = []
+    for frosts in found:
+        try:
+            curves.append(put_bounds(fit_curve(frosts, kind), frosts))
+        except TooFewSeasonsError as error:
+            refused.append(error)
+    if not curves:
+        raise refused[0]
+    fitted = {curve.threshold_c for curve in curves}
+    left = [threshold_c for threshold_c in thresholds_c if threshold_c not in fitted]
+    reasons = tuple((threshold_c, str(error)) for threshold_c, error in zip(left, refused, strict=True))
+    return SideTable(side=side, frosts=tuple(found), curves=nest(curves), refused=reasons)
 
 
 def date_at(curve: FrostCurve, risk: float) -> str | None:
@@ -135,11 +159,7 @@ def date_at(curve: FrostCurve, risk: float) -> str | None:
     >>> date_at(curve, 0.3)
     '04-12'
     """
-    day = curve.day_at_risk(risk)
-    if math.isnan(day):
-        return None
-    nearest = math.ceil(day - 0.5) if curve.side == "spring" else math.floor(day + 0.5)
-    return month_day_text(nearest, curve.start)
+    return curve.date_at(risk)
 
 
 def tabulate_lengths(
@@ -147,10 +167,7 @@ def tabulate_lengths(
 ) -> tuple[LengthLevel, ...]:
     """Fit the length of the season between the two frosts of each year, at every threshold.
 
-    Raises
-    ------
-    TooFewSeasonsError
-        Where fewer than 10 lengths are known at a threshold.
+    A threshold with fewer than 10 known lengths is left out.
 
     Examples
     --------
@@ -170,7 +187,10 @@ def tabulate_lengths(
     for last, first in zip(spring.frosts, autumn.frosts, strict=True):
         years, lengths = season_lengths(last, first)
         # fitted as an autumn day is: the chance of a length below x, with +inf for a season without end
-        shorter = fit_curve(replace(first, years=years, day=lengths), kind).risk
+        try:
+            shorter = fit_curve(replace(first, years=years, day=lengths), kind).risk
+        except TooFewSeasonsError:
+            continue
         for level in levels:
             days = day_at_risk(shorter, 1 - level, "autumn")
             reached = None if math.isnan(days) else round(days, 1)

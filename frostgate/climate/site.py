@@ -8,10 +8,10 @@ from dataclasses import replace
 import numpy as np
 
 from frostgate.climate.curves import BEST, FEW_SEASONS, fit_curve, nest, put_bounds
-from frostgate.climate.frosts import Completeness, last_frosts
+from frostgate.climate.frosts import last_frosts
 from frostgate.climate.suspects import find_suspects
 from frostgate.seasons import SeasonStart
-from frostgate.terms import DailyMinima, SiteClimate
+from frostgate.terms import Completeness, DailyMinima, SiteClimate
 from frostgate.units import WHOLE_F_STEP_C
 
 RUNGS = 4  # colder thresholds that hold the curve up

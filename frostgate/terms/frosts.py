@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.seasons import SLOTS, SeasonStart, date_of
+from frostgate.seasons import SLOTS, SeasonStart, date_of, month_day_text
 from frostgate.terms.arrays import Floats, Ints, frozen_copy
 from frostgate.terms.minima import Station
 from frostgate.units import STORED_STEP_C
 
 Side = Literal["spring", "autumn"]
+Completeness = Literal["chance", "strict"]
 State = Literal["frost", "none", "unknown"]
 
 
@@ -131,8 +133,8 @@ class FrostCurve:
     >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH,
     ...                    risk=np.linspace(1, 0, 366), frost_share=1.0, seasons_used=30, seasons_unknown=0,
     ...                    first_year=1991, last_year=2020)
-    >>> round(curve.day_at_risk(0.1), 1), round(float(curve.risk_at(328.5)), 3)
-    (328.5, 0.1)
+    >>> round(curve.day_at_risk(0.1), 1), round(float(curve.risk_at(328.5)), 3), curve.date_at(0.3)
+    (328.5, 0.1, '04-12')
     """
 
     kind: str
@@ -173,6 +175,18 @@ class FrostCurve:
         In spring the first such day, in autumn the last.
         """
         return day_at_risk(self.risk, risk, self.side)
+
+    def date_at(self, risk: float) -> str | None:
+        """Give the date (MM-DD) at a level of risk, or None where there is no such date.
+
+        The nearest whole day: in spring the first with at most that risk of a frost on a later day, in autumn
+        the last with at most that risk of one on an earlier day.
+        """
+        day = self.day_at_risk(risk)
+        if math.isnan(day):
+            return None
+        nearest = math.ceil(day - 0.5) if self.side == "spring" else math.floor(day + 0.5)
+        return month_day_text(nearest, self.start)
 
 
 def day_at_risk(table: Floats, risk: float, side: Side = "spring") -> float:

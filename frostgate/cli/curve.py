@@ -1,0 +1,126 @@
+"""The command that turns a station file into frost probabilities."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from frostgate.cli import options
+from frostgate.cli.values import TEMPERATURE, YEARS, Degrees
+from frostgate.sources.readings import UnitHint
+from frostgate.terms import Completeness, DailyMinima, Side
+from frostgate.units import TemperatureUnit
+
+if TYPE_CHECKING:
+    from frostgate.cli.reading import Past
+    from frostgate.climate.levels import SideTable
+
+
+@click.command()
+@click.argument("file", type=options.FILE)
+@click.option(
+    "--years", type=YEARS, metavar="FROM-TO", help="Only the seasons of these years, such as 1991-2020."
+)
+@click.option(
+    "--threshold",
+    "thresholds",
+    type=TEMPERATURE,
+    multiple=True,
+    metavar="TEMP",
+    help="A frost is a minimum at or below this; may be repeated. [default: 36, 32, 28, 24, 20 and 16F]",
+)
+@click.option("--season", type=click.Choice(["spring", "autumn"]), help="Only this side of the year.")
+@click.option("--below", is_flag=True, help="Count only minima strictly below the threshold.")
+@click.option("--chart", type=options.FILE, metavar="FILE", help="Draw the curves into a .png or .svg file.")
+@options.kind_option
+@options.completeness_option
+@options.unit_option
+@options.station_option
+@options.hemisphere_option
+@options.suspects_option
+@options.show_option
+@options.format_option("text", "json", "csv")
+def curve(**given: Any) -> None:  # noqa: ANN401  # click hands the options over by name
+    """Fit frost probabilities to a station file: dates by risk, spring and autumn.
+
+    The levels are those of the published freeze normals: 10 % in spring is the date after which a frost still
+    comes in one spring of ten, in autumn the date before which one has come.
+    """
+    from frostgate.cli.reading import read_record
+
+    wish = Wish(**given)
+    past = read_record(wish.file, wish.unit, wish.station, wish.hemisphere, keep_suspects=wish.keep_suspects)
+    tables = wish.tabulate(past)
+    unit = options.shown_unit(wish.show, past.minima, wish.thresholds)
+    if wish.chart is not None:
+        _draw(wish.chart, tables, past.minima, unit)
+    _write(wish, past, tables, unit)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """What curves are wanted: the options of the command, one field each."""
+
+    file: Path
+    years: tuple[int, int] | None
+    thresholds: tuple[Degrees, ...]
+    season: Side | None
+    below: bool
+    chart: Path | None
+    kind: str
+    completeness: Completeness
+    unit: UnitHint | None
+    station: str | None
+    hemisphere: str | None
+    keep_suspects: bool
+    show: TemperatureUnit | None
+    form: str
+
+    def tabulate(self, past: Past) -> tuple[SideTable, ...]:
+        """Fit each season at each threshold."""
+        from frostgate.climate.levels import THRESHOLDS_C, tabulate_side
+
+        thresholds_c = tuple(dict.fromkeys(degrees for degrees, _ in self.thresholds)) or THRESHOLDS_C
+        sides: tuple[Side, ...] = (self.season,) if self.season else ("spring", "autumn")
+        return tuple(
+            tabulate_side(
+                past.minima,
+                side,
+                thresholds_c,
+                past.start,
+                kind=self.kind,
+                years=self.years,
+                completeness=self.completeness,
+                inclusive=not self.below,
+            )
+            for side in sides
+        )
+
+
+def _write(wish: Wish, past: Past, tables: tuple[SideTable, ...], unit: TemperatureUnit) -> None:
+    from frostgate.climate.levels import tabulate_lengths
+    from frostgate.show import record_answers
+    from frostgate.show import tables as screens
+
+    lengths = () if wish.season else tabulate_lengths(tables[0], tables[1], wish.kind)
+    if wish.form == "json":
+        answer = record_answers.curve_answer(past.minima, tables, lengths)
+        click.echo(json.dumps(answer, ensure_ascii=False, indent=2))
+    elif wish.form == "csv":
+        click.echo("\n".join(record_answers.level_rows(tables)))
+    else:
+        screens.write_curves(past.minima, tables, lengths, unit)
+
+
+def _draw(path: Path, tables: tuple[SideTable, ...], minima: DailyMinima, unit: TemperatureUnit) -> None:
+    from frostgate.show.charts import draw_curves, draw_year, save_chart
+
+    name = minima.station.name or minima.station.id
+    curves = [table.curves for table in tables]
+    drawn = draw_year(*curves, unit, name) if len(curves) > 1 else draw_curves(*curves, unit, name)
+    save_chart(drawn, path)
+    click.echo(f"Chart written to {path}", err=True)

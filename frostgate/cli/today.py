@@ -1,0 +1,188 @@
+"""The morning's command: is it safe to feed yet."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import click
+
+from frostgate.cli import options
+from frostgate.cli.clock import moment
+from frostgate.cli.reading import read_hinted
+from frostgate.cli.values import DATE, OFFSET, SHARE, TEMPERATURE, Degrees
+from frostgate.errors import TooFewSeasonsError
+from frostgate.gate.morning import Morning, ask
+from frostgate.show.answers import morning_answer
+from frostgate.show.morning import morning_lines
+from frostgate.sources.files import read_bytes
+from frostgate.sources.forecasts import read_forecast
+from frostgate.sources.kept import keep_site, key_of, load_site
+from frostgate.terms import Completeness, Forecast, Policy, SiteClimate
+from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, as_stored
+
+STATUS = {"open": 0, "shut": 1, "unknown": 3}
+COLOUR = {"open": "green", "shut": "red", "unknown": "yellow"}
+
+
+@click.command(epilog="Exit status: 0 open, 1 shut, 3 unknown, 2 an error.")
+@click.option("--record", type=options.FILE, required=True, help="The station's record of daily minima.")
+@click.option("--forecast", type=options.FILE, help="The forecast; without one the verdict is unknown.")
+@click.option("--on", type=DATE, metavar="DATE", help="Answer as on the morning of this day, YYYY-MM-DD.")
+@click.option("--risk", type=SHARE, default="10%", show_default=True, help="The risk you can live with.")
+@click.option(
+    "--damage-temp",
+    type=TEMPERATURE,
+    default="32F",
+    show_default=True,
+    help="A minimum at or below this in the garden kills the flush.",
+)
+@click.option("--offset", type=OFFSET, help="Garden less station, such as -2F where the garden is colder.")
+@click.option("--forecast-offset", type=OFFSET, help="Garden less forecast, where it is not as --offset.")
+@click.option("--exposed-from", type=click.IntRange(0, 7), default=1, show_default=True,
+              help="Days from feeding to the first minimum that can do harm.")  # fmt: skip
+@click.option("--max-age", type=click.FloatRange(min=0, min_open=True), default=48.0, show_default=True,
+              help="Hours after which a forecast is too old to trust.")  # fmt: skip
+@click.option("--climate-only", is_flag=True, help="Answer by the curve alone, without any forecast.")
+@click.option("--time-zone", metavar="ZONE", help="Of the garden, where the forecast does not tell.")
+@options.unit_option
+@options.station_option
+@options.hemisphere_option
+@options.kind_option
+@options.completeness_option
+@options.suspects_option
+@options.show_option
+@options.format_option("text", "json")
+def today(**given: Any) -> int:  # noqa: ANN401  # click hands the options over by name
+    """Say whether it is safe to feed yet.
+
+    Joins the station's past with the forecast and answers open, shut or unknown, with the reasons, the
+    earliest date for the risk you accept, and what would change it.
+    """
+    question = Question(**given)
+    coming = question.coming()
+    now = moment(question.on, question.time_zone or (coming.time_zone if coming else None))
+    return answer(question, coming, now)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """What the grower asks this morning: the options of the command, one field each."""
+
+    record: Path
+    forecast: Path | None
+    on: dt.date | None
+    risk: float
+    damage_temp: Degrees
+    offset: Degrees | None
+    forecast_offset: Degrees | None
+    exposed_from: int
+    max_age: float
+    climate_only: bool
+    time_zone: str | None
+    unit: str | None
+    station: str | None
+    hemisphere: str | None
+    kind: str
+    completeness: Completeness
+    keep_suspects: bool
+    show: TemperatureUnit | None
+    form: str
+
+    def policy(self) -> Policy:
+        """Give the grower's numbers."""
+        return Policy(
+            risk_tolerance=self.risk,
+            damage_temp_c=self.damage_temp[0],
+            offset_c=self.offset[0] if self.offset else 0.0,
+            forecast_offset_c=self.forecast_offset[0] if self.forecast_offset else None,
+            first_exposed_days=self.exposed_from,
+            max_age_hours=self.max_age,
+        )
+
+    def coming(self) -> Forecast | None:
+        """Read the forecast, where there is one."""
+        path = self.forecast
+        if path is None:
+            return None
+        return read_hinted(lambda unit: read_forecast(path, unit=unit, time_zone=self.time_zone), self.unit)
+
+    def past(self, threshold_c: float) -> SiteClimate:
+        """Take the station's climate from what is kept, or make it and keep it."""
+        content = read_bytes(self.record)
+        settings = {
+            "threshold_c": as_stored(threshold_c),
+            "name": self.record.name,
+            "unit": self.unit,
+            "station": self.station,
+            "hemisphere": self.hemisphere,
+            "kind": self.kind,
+            "completeness": self.completeness,
+            "keep_suspects": self.keep_suspects,
+        }
+        key, folder = key_of(content, **settings), options.cache_folder()
+        site = load_site(folder, key)
+        if site is None:
+            site = self._know(content, threshold_c)
+            keep_site(folder, key, site)
+        return site
+
+    def unit_shown(self, site: SiteClimate | None) -> TemperatureUnit:
+        """Choose the unit of the answer: as asked, as the grower wrote, else as the station observes."""
+        if self.show:
+            return self.show
+        written = next((degrees[1] for degrees in (self.offset, self.forecast_offset) if degrees), None)
+        if written:
+            return written
+        return "C" if site is not None and site.curve.step_c != WHOLE_F_STEP_C else self.damage_temp[1]
+
+    def _know(self, content: bytes, threshold_c: float) -> SiteClimate:
+        from frostgate.climate.completeness import find_hemisphere
+        from frostgate.climate.site import know_site
+        from frostgate.sources.records import parse_minima
+
+        minima = read_hinted(
+            lambda unit: parse_minima(content, self.record, unit=unit, station=self.station), self.unit
+        )
+        return know_site(
+            minima,
+            threshold_c,
+            options.season_start(self.hemisphere) or find_hemisphere(minima),
+            kind=self.kind,
+            completeness=self.completeness,
+            keep_suspects=self.keep_suspects,
+        )
+
+
+def answer(question: Question, coming: Forecast | None, now: dt.datetime) -> int:
+    """Decide, write the answer and return its exit status."""
+    policy, site = question.policy(), None
+    doubts: tuple[str, ...] = ()
+    try:
+        site = question.past(policy.station_threshold_c)
+    except TooFewSeasonsError as error:
+        doubts = (str(error),)
+    morning = ask(
+        site,
+        coming,
+        policy,
+        now,
+        unit=question.unit_shown(site),
+        climate_only=question.climate_only,
+        doubts=doubts,
+    )
+    if question.form == "json":
+        click.echo(json.dumps(morning_answer(morning), ensure_ascii=False, indent=2))
+    else:
+        _write(morning)
+    return STATUS[morning.verdict.state]
+
+
+def _write(morning: Morning) -> None:
+    headline, *lines = morning_lines(morning)
+    word, rest = headline.split(" ", 1)
+    click.echo(f"{click.style(word, fg=COLOUR[morning.verdict.state], bold=True)} {rest}")
+    click.echo("\n".join(lines))

@@ -1,0 +1,149 @@
+"""The morning's answer as one screen of text, readable at six in the morning.
+
+Plain strings and no library: this screen must not wait for anything to load.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import textwrap
+from collections.abc import Iterable, Iterator
+
+from frostgate.gate.morning import Morning
+from frostgate.gate.outlook import age_hours
+from frostgate.gate.reasons import say_day
+from frostgate.terms import Forecast, Policy, SiteClimate, Verdict
+from frostgate.units import TemperatureUnit, fahrenheit, say_offset, say_share, say_temperature
+
+WIDTH = 88
+COUNSEL = {
+    "open": "the first feeding may begin",
+    "shut": "do not feed yet",
+    "unknown": "cannot be known this morning; do not feed on this",
+}
+_BAR = 20
+
+
+def morning_lines(morning: Morning) -> Iterator[str]:
+    """Write the answer, its reasons, the dates by risk, the nights ahead, what was read, and the cautions.
+
+    Examples
+    --------
+    >>> from frostgate.gate.morning import ask
+    >>> from frostgate.terms import Policy
+    >>> next(morning_lines(ask(None, None, Policy(), dt.datetime(2026, 4, 12, 6))))
+    'UNKNOWN  Sun 12 Apr 2026: cannot be known this morning; do not feed on this'
+    """
+    verdict = morning.verdict
+    yield f"{verdict.state.upper()}  {say_day(verdict.on)} {verdict.on.year}: {COUNSEL[verdict.state]}"
+    yield from _dates(verdict)
+    yield from _section("Why", _bullets(verdict.reasons))
+    yield from _section(_risk_title(verdict), _by_risk(verdict))
+    yield from _section("The nights ahead, in the garden", _nights(morning))
+    yield from _section("What this rests on", _bullets(_sources(morning)))
+    yield from _section("Take care", _bullets(morning.cautions))
+
+
+def _dates(verdict: Verdict) -> Iterator[str]:
+    if verdict.state != "shut":
+        return
+    if verdict.earliest_date is None:
+        yield "         no date this season is within your limit"
+        return
+    likely = ""
+    if verdict.likely_from and verdict.likely_to:
+        likely = (
+            f" (likely {say_day(verdict.likely_from)} to {say_day(verdict.likely_to)} as forecasts come in)"
+        )
+    yield f"      earliest {say_day(verdict.earliest_date)}{likely}"
+
+
+def _section(title: str, lines: Iterable[str]) -> Iterator[str]:
+    written = list(lines)
+    if written:
+        yield ""
+        yield title
+        yield from written
+
+
+def _bullets(sentences: Iterable[str]) -> Iterator[str]:
+    for sentence in sentences:
+        yield from textwrap.wrap(sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ")
+
+
+def _risk_title(verdict: Verdict) -> str:
+    basis = "by the curve alone" if verdict.climate_only or verdict.state == "unknown" else "as things stand"
+    return f"First date by the risk you accept, {basis}"
+
+
+def _by_risk(verdict: Verdict) -> Iterator[str]:
+    cells = [
+        f"{say_share(risk):>5} {'no date' if date is None else say_day(date):<10}"
+        for risk, date in verdict.by_risk
+    ]
+    for at in range(0, len(cells), 4):
+        yield "  " + "  ".join(cells[at : at + 4]).rstrip()
+
+
+def _nights(morning: Morning) -> Iterator[str]:
+    if morning.outlook is None or not morning.outlook.nights:
+        return
+    unit = morning.unit
+    yield f"  to morning of   low    chance of {say_temperature(morning.policy.damage_temp_c, unit)} or less"
+    for night in morning.outlook.nights:
+        low = f"{fahrenheit(night.garden_c):.0f} °F" if unit == "F" else f"{night.garden_c:.1f} °C"
+        bar = "#" * round(night.chance * _BAR)
+        yield f"  {say_day(night.morning):<11} {low:>8}    {say_share(night.chance):>9}  {bar}".rstrip()
+
+
+def _sources(morning: Morning) -> Iterator[str]:
+    if morning.forecast is not None:
+        yield _forecast_sentence(morning.forecast, morning.now)
+    if morning.site is not None:
+        yield _record_sentence(morning.site)
+        yield _curve_sentence(morning.site)
+    yield _garden_sentence(morning.policy, morning.unit)
+    yield from morning.notes
+
+
+def _forecast_sentence(forecast: Forecast, now: dt.datetime) -> str:
+    made = f"{say_day(forecast.issued_at.date())} {forecast.issued_at:%H:%M}"
+    age = f"{age_hours(forecast, now):.0f} hours old"
+    told = f"made {made}, {age}"
+    if not forecast.issued_stated:
+        told = f"it does not say when it was made; taken as {made}, {age}"
+    return f"Forecast: {forecast.dates.size} nights through {say_day(forecast.through)}; {told}."
+
+
+def _record_sentence(site: SiteClimate) -> str:
+    name = f"{site.station.name} ({site.station.id})" if site.station.name else site.station.id
+    curve = site.curve
+    dropped = f"{site.flagged} flagged values dropped, {site.suspects} suspect ones "
+    dropped += "kept as you asked" if site.suspects_kept else "left out"
+    return (
+        f"Station: {name}, {curve.seasons_used} known springs {curve.first_year}-{curve.last_year}, "
+        f"{curve.seasons_unknown} unknown; {dropped}."
+    )
+
+
+def _curve_sentence(site: SiteClimate) -> str:
+    curve = site.curve
+    median = curve.date_at(0.5)
+    half = "fewer than half of all springs have one"
+    if median is not None:
+        half = f"one in two has its last after {_named(median)}"
+    return f"Curve: {curve.kind}; {say_share(curve.frost_share)} of springs had such a frost, {half}."
+
+
+def _garden_sentence(policy: Policy, unit: TemperatureUnit) -> str:
+    damage = say_temperature(policy.damage_temp_c, unit)
+    if policy.offset_c == 0.0:
+        return f"Garden: damage at {damage} or less; taken to be as cold as the station."
+    by = say_offset(abs(policy.offset_c), unit)
+    side = "colder" if policy.offset_c < 0 else "warmer"
+    return f"Garden: damage at {damage} or less; {by} {side} than the station."
+
+
+def _named(month_day: str) -> str:
+    month, day = month_day.split("-")
+    return f"{int(day)} {dt.date(2000, int(month), 1):%b}"

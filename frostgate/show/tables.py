@@ -1,0 +1,205 @@
+"""Curves and records on the terminal: tables, and a chart of bars that any terminal can show."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from frostgate.climate.completeness import RecordSummary
+from frostgate.climate.levels import LEVELS, LengthLevel, SideTable
+from frostgate.climate.suspects import Suspects
+from frostgate.seasons import SLOTS, month_and_day
+from frostgate.terms import DailyMinima, FrostCurve
+from frostgate.units import TemperatureUnit, say_share, say_temperature
+
+BAR = 40
+WIDE = 100  # columns that the whole table of levels needs
+CHART_ROWS = 16
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+TITLES = {
+    "spring": "Last spring frost: the date after which one still comes",
+    "autumn": "First autumn frost: the date before which one has come",
+}
+ALMOST_FULL = 0.98  # completeness of a season below this is shown
+
+
+def write_curves(
+    minima: DailyMinima,
+    tables: tuple[SideTable, ...],
+    lengths: tuple[LengthLevel, ...],
+    unit: TemperatureUnit,
+    console: Console | None = None,
+) -> None:
+    """Write the levels of both seasons, the season's length, and a chart of the main curve.
+
+    Examples
+    --------
+    >>> from frostgate.terms import Station
+    >>> write_curves(DailyMinima(station=Station(id="X"), dates=[], tmin_c=[]), (), (), "C")
+    X
+    <BLANKLINE>
+    """
+    screen = console or _console()
+    screen.print(Text(_title(minima), style="bold"))
+    screen.print()
+    for table in tables:
+        screen.print(_level_table(table, unit, narrow=screen.width < WIDE))
+        for threshold_c, reason in table.refused:
+            screen.print(Text(f"{say_temperature(threshold_c, unit)}: {reason}"))
+        screen.print()
+    if lengths:
+        screen.print(_length_table(lengths, unit))
+        screen.print()
+    for table in tables[:1]:
+        for line in _bars(_main_curve(table), unit):
+            screen.print(line)
+    for note in minima.notes:
+        screen.print(Text(f"- {note}"))
+
+
+def write_record(
+    summary: RecordSummary,
+    minima: DailyMinima,
+    suspects: Suspects,
+    unit: TemperatureUnit,
+    console: Console | None = None,
+) -> None:
+    """Write what a record holds and lacks.
+
+    Examples
+    --------
+    >>> from frostgate.climate.completeness import summarise
+    >>> from frostgate.climate.suspects import find_suspects
+    >>> from frostgate.seasons import NORTH
+    >>> from frostgate.terms import Station
+    >>> record = DailyMinima(station=Station(id="X"), dates=["2026-04-01"], tmin_c=[1.0])
+    >>> write_record(summarise(record, NORTH), record, find_suspects(record), "C")  # doctest: +ELLIPSIS
+    X
+    ...
+    """
+    screen = console or _console()
+    screen.print(Text(_title(minima), style="bold"))
+    screen.print()
+    facts = Table(show_header=False, box=None, padding=(0, 2, 0, 0))
+    for name, value in _facts(summary, suspects):
+        facts.add_row(name, value)
+    screen.print(facts)
+    if suspects.dates.size:
+        screen.print()
+        screen.print(_suspect_table(suspects, unit))
+    screen.print()
+    for line in _incomplete(summary):
+        screen.print(Text(line))
+    for note in minima.notes:
+        screen.print(Text(f"- {note}"))
+
+
+def _console() -> Console:
+    screen = Console(highlight=False, soft_wrap=True)
+    return screen if screen.is_terminal else Console(highlight=False, soft_wrap=True, width=WIDE)
+
+
+def _title(minima: DailyMinima) -> str:
+    station = minima.station
+    return f"{station.name} ({station.id})" if station.name else station.id
+
+
+def _level_table(table: SideTable, unit: TemperatureUnit, *, narrow: bool) -> Table:
+    shown = Table(
+        title=TITLES[table.side], title_justify="left", title_style="", box=None, padding=(0, 1, 0, 0)
+    )
+    last = () if narrow else ("seasons", "frost in", "curve")
+    for name in ("≤", *(f"{risk:.0%}" for risk in LEVELS), *last):
+        shown.add_column(name, justify="right", no_wrap=True)
+    for curve in table.curves:
+        dates = [_day(curve.date_at(risk)) for risk in LEVELS]
+        seasons = f"{curve.seasons_used}" + (f" (+{curve.seasons_unknown}?)" if curve.seasons_unknown else "")
+        threshold = say_temperature(curve.threshold_c, unit)
+        facts = (seasons, say_share(curve.frost_share), curve.kind)
+        shown.add_row(threshold, *dates, *facts[: len(last)])
+    return shown
+
+
+def _length_table(lengths: tuple[LengthLevel, ...], unit: TemperatureUnit) -> Table:
+    title = "Days between the two: the length that so many years reach"
+    shown = Table(title=title, title_justify="left", title_style="", box=None, padding=(0, 1, 0, 0))
+    for name in ("≤", *(f"{level:.0%}" for level in LEVELS)):
+        shown.add_column(name, justify="right", no_wrap=True)
+    for threshold_c in dict.fromkeys(level.threshold_c for level in lengths):
+        days = [level.days for level in lengths if level.threshold_c == threshold_c]
+        cells = ["-" if count is None else f"{count:.0f}" for count in days]
+        shown.add_row(say_temperature(threshold_c, unit), *cells)
+    return shown
+
+
+def _bars(curve: FrostCurve, unit: TemperatureUnit) -> Iterator[Text]:
+    """Draw the curve as one bar every few days, over the days on which the risk changes."""
+    moving = [day for day in range(SLOTS) if 0.01 <= curve.risk[day] <= 0.99]
+    side = "after" if curve.side == "spring" else "before"
+    yield Text(f"Chance of {say_temperature(curve.threshold_c, unit)} or less {side} each date", style="bold")
+    if not moving:
+        yield Text(f"  {say_share(float(curve.risk.max()))} on every date")
+        return
+    step = max(math.ceil((moving[-1] - moving[0]) / (CHART_ROWS - 1)), 1)
+    for day in range(moving[0], moving[-1] + step, step):
+        risk = float(curve.risk[min(day, SLOTS - 1)])
+        bar = "█" * round(risk * BAR)
+        yield Text(f"  {_slot_day(min(day, SLOTS - 1), curve):>6} {bar:<{BAR}} {say_share(risk)}")
+
+
+def _main_curve(table: SideTable) -> FrostCurve:
+    return next((curve for curve in table.curves if abs(curve.threshold_c) < 0.05), table.curves[0])
+
+
+def _facts(summary: RecordSummary, suspects: Suspects) -> Iterator[tuple[str, str]]:
+    yield "from, to", f"{summary.first} to {summary.last}"
+    yield "days known", f"{summary.known}"
+    yield (
+        "days missing",
+        f"{summary.missing} ({say_share(summary.missing / (summary.known + summary.missing))})",
+    )
+    yield "flagged, dropped", f"{summary.flagged}"
+    left = "used all the same" if summary.suspect < suspects.dates.size else "left out"
+    yield "suspect", f"{suspects.dates.size}" + (f", {left}" if suspects.dates.size else "")
+    if summary.longest_gap is not None:
+        first, last = summary.longest_gap
+        yield "longest gap", f"{summary.gap_days} days, {first} to {last}"
+
+
+def _suspect_table(suspects: Suspects, unit: TemperatureUnit) -> Table:
+    shown = Table(
+        title="Suspect minima", title_justify="left", title_style="", box=None, padding=(0, 2, 0, 0)
+    )
+    for name in ("day", "minimum", "usual then", "days around"):
+        shown.add_column(name, justify="right")
+    columns = (suspects.dates, suspects.tmin_c, suspects.usual_c, suspects.around_c)
+    for date, *degrees in zip(*columns, strict=True):
+        cells = ["-" if math.isnan(temp_c) else say_temperature(float(temp_c), unit) for temp_c in degrees]
+        shown.add_row(str(date), *cells)
+    return shown
+
+
+def _incomplete(summary: RecordSummary) -> Iterator[str]:
+    seasons = zip(summary.years, summary.completeness, strict=True)
+    partial = [f"{year} {share:.1%}" for year, share in seasons if share < ALMOST_FULL]
+    whole = summary.years.size - len(partial)
+    full = say_share(ALMOST_FULL)
+    yield f"Seasons, named by their spring: {whole} of {summary.years.size} at least {full} complete."
+    if partial:
+        yield "Others: " + ", ".join(partial)
+
+
+def _day(month_day: str | None) -> str:
+    if month_day is None:
+        return "-"
+    month, day = month_day.split("-")
+    return f"{int(day)} {MONTHS[int(month) - 1]}"
+
+
+def _slot_day(day: int, curve: FrostCurve) -> str:
+    month, of_month = month_and_day((day + curve.start.offset) % SLOTS)
+    return f"{of_month} {MONTHS[month - 1]}"

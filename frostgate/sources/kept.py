@@ -1,0 +1,107 @@
+"""A site's climate, kept between mornings so that the answer does not wait for the fit.
+
+What is kept is keyed by the record's bytes and by every setting that shapes the curve; whatever cannot be
+read back whole is made anew.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+import hashlib
+import json
+import os
+import tempfile
+from dataclasses import asdict, fields
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from frostgate.errors import FrostgateError
+from frostgate.seasons import SeasonStart
+from frostgate.terms import FrostCurve, SiteClimate, Station
+
+FORM = 1  # of the kept file; raise it when what is kept, or how it is made, changes
+_DIGITS = 9
+
+
+def key_of(content: bytes, **settings: object) -> str:
+    """Name what is kept by the record's content and the settings that shape the curve.
+
+    Examples
+    --------
+    >>> key_of(b"record", threshold_c=0.0) == key_of(b"record", threshold_c=1.1)
+    False
+    """
+    digest = hashlib.blake2b(content, digest_size=16)
+    digest.update(json.dumps([FORM, sorted(settings.items())], default=str).encode())
+    return digest.hexdigest()
+
+
+def load_site(folder: Path, key: str) -> SiteClimate | None:
+    """Read a kept climate back, or return None where there is none that can be read whole.
+
+    Examples
+    --------
+    >>> load_site(Path("no such folder"), "0") is None
+    True
+    """
+    try:
+        kept = json.loads((folder / f"{key}.json").read_text(encoding="utf-8"))
+        return _site(kept)
+    except (OSError, ValueError, KeyError, TypeError, FrostgateError):
+        return None
+
+
+def keep_site(folder: Path, key: str, site: SiteClimate) -> bool:
+    """Keep a climate for the next morning; return whether it could be written.
+
+    The file is written beside its place and moved there whole, so two mornings at once do no harm.
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH
+    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH, risk=np.zeros(366),
+    ...                    frost_share=0, seasons_used=30, seasons_unknown=0, first_year=1991, last_year=2020)
+    >>> site = SiteClimate(station=Station(id="X"), curve=curve, suspects=0, suspects_kept=False, flagged=0,
+    ...                    last_day=dt.date(2020, 7, 31))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     keep_site(Path(folder), "0", site), load_site(Path(folder), "0").last_day
+    (True, datetime.date(2020, 7, 31))
+    """
+    temporary: str | None = None
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(dir=folder, suffix=".part")
+        with os.fdopen(handle, "w", encoding="utf-8") as stream:
+            json.dump(_plain(site), stream)
+        Path(temporary).replace(folder / f"{key}.json")
+    except OSError:
+        if temporary is not None:
+            with contextlib.suppress(OSError):
+                Path(temporary).unlink()
+        return False
+    return True
+
+
+def _plain(site: SiteClimate) -> dict[str, Any]:
+    curve = {field.name: getattr(site.curve, field.name) for field in fields(site.curve)}
+    for name in ("risk", "low", "high"):
+        curve[name] = None if curve[name] is None else np.round(curve[name], _DIGITS).tolist()
+    curve["start"] = asdict(site.curve.start)
+    kept = {field.name: getattr(site, field.name) for field in fields(site)}
+    return kept | {"station": asdict(site.station), "curve": curve, "last_day": site.last_day.isoformat()}
+
+
+def _site(kept: dict[str, Any]) -> SiteClimate:
+    curve = kept["curve"] | {"start": SeasonStart(**kept["curve"]["start"])}
+    return SiteClimate(
+        **kept
+        | {
+            "station": Station(**kept["station"]),
+            "curve": FrostCurve(**curve),
+            "last_day": dt.date.fromisoformat(kept["last_day"]),
+            "notes": tuple(kept["notes"]),
+        }
+    )
