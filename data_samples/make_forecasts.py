@@ -19,8 +19,8 @@ CLEAR_SD_F = (2.5, 2.7, 2.9, 3.1, 3.4, 3.7, 4.0, 4.3, 4.6, 4.9, 5.1, 5.3, 5.5, 5
 FROST_ISSUED = "2026-04-22T06:00"
 FROST_NIGHTS_F = (41, 38, 31, 29, 36, 42, 46)
 FROST_DAYS_F = (58, 55, 49, 51, 57, 63, 66)
-EDGE_FIRST = "2026-05-04"  # the day of issue; this form does not tell the hour
-EDGE_F = (49, 46, 36, 44, 48, 51, 53, 54, 52, 54, 55, 54, 56, 55)
+EDGE_FIRST = "2026-05-10"  # the day of issue; this form does not tell the hour
+EDGE_F = (49, 46, 38, 44, 48, 51, 53, 54, 52, 54, 55, 54, 56, 55)
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 
 from frostgate.gate.forecast_errors import chance_of_any, frost_chance
-from frostgate.terms import Night, Outlook, Policy
+from frostgate.terms import LARGEST_TOLERANCE, Night, Outlook, Policy
 from frostgate.units import TemperatureUnit, fahrenheit, say_offset, say_share, say_temperature
 
 FURTHEST_SHIFT_C = 10.0
@@ -48,8 +49,9 @@ def what_would_change(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -
     sentences = [_shift_sentence(outlook, policy, unit)] if outlook.nights else []
     if not is_open and outlook.nights:
         sentences.append(_without_worst(outlook, policy))
-    if not is_open and outlook.risk[0] <= 0.5:
-        sentences.append(f"At a limit of {say_share(float(outlook.risk[0]))} the gate would be open today.")
+    enough = math.ceil(outlook.risk[0] * 100 - 1e-9) / 100
+    if not is_open and enough <= LARGEST_TOLERANCE:
+        sentences.append(f"At a limit of {say_share(enough)} the gate would be open today.")
     return tuple(sentence for sentence in sentences if sentence)
 
 
@@ -68,7 +70,7 @@ def _night_sentence(night: Night, unit: TemperatureUnit) -> str:
     low = say_temperature(_tidy(night.garden_c, unit), unit)
     return (
         f"The night to watch ends on {say_day(night.morning)}: {low} in the garden by the forecast, "
-        f"a {say_share(night.chance)} chance of a damaging frost."
+        f"chance of a damaging frost {say_share(night.chance)}."
     )
 
 

@@ -85,7 +85,7 @@ def cannot_know(
 
 
 def _headline(outlook: Outlook, policy: Policy, earliest: dt.date | None) -> str:
-    risk = f"Fed today, the trees stand a {say_share(float(outlook.risk[0]))} chance of a damaging frost"
+    risk = f"Fed today, the chance of a damaging frost still to come is {say_share(float(outlook.risk[0]))}"
     limit = f"your limit is {say_share(policy.risk_tolerance)}"
     if earliest == outlook.today:
         return f"{risk}; {limit}."

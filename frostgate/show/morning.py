@@ -109,20 +109,17 @@ def _sources(morning: Morning) -> Iterator[str]:
 def _forecast_sentence(forecast: Forecast, now: dt.datetime) -> str:
     made = f"{say_day(forecast.issued_at.date())} {forecast.issued_at:%H:%M}"
     age = f"{age_hours(forecast, now):.0f} hours old"
-    told = f"made {made}, {age}"
-    if not forecast.issued_stated:
-        told = f"it does not say when it was made; taken as {made}, {age}"
-    return f"Forecast: {forecast.dates.size} nights through {say_day(forecast.through)}; {told}."
+    told = "made" if forecast.issued_stated else "taken to be made"
+    return f"Forecast: {forecast.dates.size} nights through {say_day(forecast.through)}; {told} {made}, {age}."
 
 
 def _record_sentence(site: SiteClimate) -> str:
     name = f"{site.station.name} ({site.station.id})" if site.station.name else site.station.id
     curve = site.curve
-    dropped = f"{site.flagged} flagged values dropped, {site.suspects} suspect ones "
-    dropped += "kept as you asked" if site.suspects_kept else "left out"
+    suspects = f"{site.suspects} suspect " + ("kept as you asked" if site.suspects_kept else "left out")
     return (
         f"Station: {name}, {curve.seasons_used} known springs {curve.first_year}-{curve.last_year}, "
-        f"{curve.seasons_unknown} unknown; {dropped}."
+        f"{curve.seasons_unknown} unknown; of its minima {site.flagged} flagged dropped, {suspects}."
     )
 
 

@@ -4,12 +4,13 @@ Arrays are stored as read-only copies, so a value that was once right stays righ
 """
 
 from frostgate.terms.arrays import Dates, Floats, Ints
-from frostgate.terms.decisions import Night, Outlook, Policy, Verdict
+from frostgate.terms.decisions import LARGEST_TOLERANCE, Night, Outlook, Policy, Verdict
 from frostgate.terms.forecast import Forecast
 from frostgate.terms.frosts import Completeness, FrostCurve, FrostDates, Side, SiteClimate, day_at_risk
 from frostgate.terms.minima import DailyMinima, Station
 
 __all__ = [
+    "LARGEST_TOLERANCE",
     "Completeness",
     "DailyMinima",
     "Dates",
