@@ -1,0 +1,143 @@
+"""Read a forecast file, whatever its form: the registry of forms, and the one door to them.
+
+A form is found by what stands in the file, never by its name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from frostgate.errors import InputError
+from frostgate.sources.files import decode, read_bytes
+from frostgate.sources.forecasts import daily_arrays, tables, weather_service
+from frostgate.sources.forecasts.documents import Spot, parse_json
+from frostgate.sources.forecasts.local_time import find_zone
+from frostgate.sources.forecasts.nights import Opened
+from frostgate.terms import Forecast
+from frostgate.units import TemperatureUnit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Form:
+    """A form that forecasts come in.
+
+    Parameters
+    ----------
+    name
+        As `Forecast.form` has it.
+    shape
+        What it looks like, in words.
+    fits
+        Whether an opened file is of this form.
+    read
+        Reads it.
+
+    Examples
+    --------
+    >>> FORMS[0].name
+    'table'
+    """
+
+    name: str
+    shape: str
+    fits: Callable[[Opened], bool]
+    read: Callable[[Opened], Forecast]
+
+
+FORMS = (
+    Form(
+        name=tables.FORM,
+        shape="a table with the columns date and tmin_c or tmin_f",
+        fits=tables.fits,
+        read=tables.read,
+    ),
+    Form(
+        name=weather_service.FORECAST_FORM,
+        shape="a US National Weather Service forecast (JSON with properties.periods)",
+        fits=weather_service.fits_forecast,
+        read=weather_service.read_periods,
+    ),
+    Form(
+        name=weather_service.GRIDPOINT_FORM,
+        shape="its gridpoint data (JSON with properties.minTemperature)",
+        fits=weather_service.fits_gridpoint,
+        read=weather_service.read_gridpoint,
+    ),
+    Form(
+        name=daily_arrays.FORM,
+        shape="daily arrays (JSON with daily.time and daily.temperature_2m_min)",
+        fits=daily_arrays.fits,
+        read=daily_arrays.read,
+    ),
+)
+
+
+def read_forecast(
+    path: Path, *, unit: TemperatureUnit | None = None, time_zone: str | None = None
+) -> Forecast:
+    r"""Read a forecast of minima, whatever its form.
+
+    Parameters
+    ----------
+    path
+        A table, or a JSON document of a weather service; plain or gzip.
+    unit
+        The unit of its temperatures, where the file does not state it.
+    time_zone
+        The place's time zone, by its IANA name; it wins over the file's.
+
+    Returns
+    -------
+    Forecast
+        Its minima [°C], each dated by the local morning on which the night ends.
+
+    Raises
+    ------
+    UnstatedUnitError
+        Where neither the file nor the grower states the unit.
+    InputError
+        Where the file, its form, a value, the unit or the time zone cannot be used.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = Path(folder) / "f.csv"
+    ...     _ = file.write_text("date,tmin_f\n2026-04-08,32")
+    ...     forecast = read_forecast(file)
+    >>> forecast.tmin_c, forecast.issued_at, forecast.issued_stated
+    (array([0.]), datetime.datetime(2026, 4, 7, 6, 0), False)
+    """
+    zone = None if time_zone is None else find_zone(time_zone, Spot(file=None, name="--time-zone"))
+    text = decode(read_bytes(path), path)
+    tree = parse_json(text, path) if text.lstrip()[:1] in ("{", "[") else None
+    opened = Opened(path=path, text=text, tree=tree, unit=unit, zone=zone)
+    return form_of(opened).read(opened)
+
+
+def form_of(opened: Opened) -> Form:
+    """Find the form of an opened file by its content.
+
+    Raises
+    ------
+    InputError
+        Where it is of none, or of more than one; names those that are known.
+
+    Examples
+    --------
+    >>> form_of(Opened(path=Path("f.csv"), text="date;low")).name
+    'table'
+    """
+    fitting = [form for form in FORMS if form.fits(opened)]
+    if len(fitting) == 1:
+        return fitting[0]
+    shown = opened.text.lstrip()
+    raise InputError(
+        "not a forecast of a known form",
+        file=opened.path,
+        line=opened.text[: len(opened.text) - len(shown)].count("\n") + 1,
+        value=", ".join(opened.root.names()) or shown.partition("\n")[0].strip(),
+        remedy=f"Known forms: {'; '.join(form.shape for form in FORMS)}.",
+    )

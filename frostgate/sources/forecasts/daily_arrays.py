@@ -1,0 +1,195 @@
+"""The open daily-array document: parallel arrays of days and minima, with or without ensemble members."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Sequence
+
+from frostgate.sources.forecasts.documents import JsonValue, Spot
+from frostgate.sources.forecasts.local_time import (
+    FIRST_YEAR,
+    LAST_YEAR,
+    SAY_ZONE,
+    find_zone,
+    mornings,
+    parse_date,
+)
+from frostgate.sources.forecasts.nights import (
+    FEWEST_MEMBERS,
+    Night,
+    Opened,
+    agree_on_unit,
+    find_unit,
+    mean_and_sd,
+    minimum_c,
+    to_forecast,
+)
+from frostgate.terms import Forecast
+from frostgate.units import TemperatureUnit
+
+FORM = "daily arrays"
+MINIMUM = "temperature_2m_min"
+MOST_HOURS_BEHIND = 3.0  # no clock in use is so far behind the sun; common knowledge, no source
+
+_MEMBER = re.compile(rf"{MINIMUM}_member\d+", re.ASCII)
+_DAY = dt.timedelta(days=1)
+
+Day = tuple[JsonValue, tuple[dt.date, ...]]  # as it stands there, and the mornings it means
+
+
+def fits(opened: Opened) -> bool:
+    """Tell whether a file is such a document.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> fits(Opened(path=Path("f.csv"), text="date,tmin_c"))
+    False
+    """
+    return opened.holds("daily", "time")
+
+
+def read(opened: Opened) -> Forecast:
+    """Read an open daily-array document.
+
+    Raises
+    ------
+    InputError
+        Where an array, a value, a unit or the time zone cannot be used; names the position.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from frostgate.sources.forecasts.documents import parse_json
+    >>> text = '''{"daily_units": {"time": "iso8601", "temperature_2m_min": "°C"},
+    ...     "timezone": "Europe/Berlin", "daily": {"time": ["2026-04-08"], "temperature_2m_min": [1.5]}}'''
+    >>> read(Opened(path=Path("f.json"), text=text, tree=parse_json(text, Path("f.json")))).tmin_c
+    array([1.5])
+    """
+    arrays, members = _arrays(opened.root.at("daily"))
+    unit = _unit(opened, list(arrays))
+    days, zone, notes = _days(opened)
+    for name, values in arrays.items():
+        if len(values) != len(days):
+            what = f"{len(values)} values for the {len(days)} days of daily.time"
+            raise Spot(file=opened.path, name=f"daily.{name}").fault(what, len(values), "Fetch it again.")
+    columns = [[minimum_c(v.number(), unit, v.spot) for v in values] for values in arrays.values()]
+    nights = [
+        _night(date, time.spot, [column[i] for column in columns], members=members)
+        for i, (time, dates) in enumerate(days)
+        for date in dates
+    ]
+    if members:
+        if opened.holds("daily", MINIMUM):
+            notes.append(f"Not read: daily.{MINIMUM}, which is one run beside the members.")
+        notes.append(f"Each minimum is the mean of {len(arrays)} members, its sd theirs.")
+    return to_forecast(nights, form=FORM, file=opened.path, issued=None, zone=zone, notes=notes)
+
+
+def _arrays(daily: JsonValue) -> tuple[dict[str, list[JsonValue]], bool]:
+    names = [name for name in daily.names() if _MEMBER.fullmatch(name)]
+    if 0 < len(names) < FEWEST_MEMBERS:
+        raise daily.spot.fault(f"fewer than {FEWEST_MEMBERS} members", ", ".join(names), "Fetch them all.")
+    if not names and not daily.has(MINIMUM):
+        remedy = f"Ask the service for {MINIMUM}."
+        raise daily.spot.fault("no array of minima", ", ".join(daily.names()), remedy)
+    return {name: daily.at(name).elements() for name in names or [MINIMUM]}, bool(names)
+
+
+def _night(date: dt.date, spot: Spot, values: Sequence[float], *, members: bool) -> Night:
+    if not members:
+        return Night(date=date, spot=spot, tmin_c=values[0])
+    mean, sd_c = mean_and_sd(values)
+    return Night(date=date, spot=spot, tmin_c=mean, sd_c=sd_c)
+
+
+def _unit(opened: Opened, names: Sequence[str]) -> TemperatureUnit:
+    stated = []
+    for name in dict.fromkeys([MINIMUM, *names]):
+        if opened.holds("daily_units", name):
+            said = opened.root.at("daily_units").at(name)
+            unit = find_unit(said.text())
+            if unit is None:
+                raise said.spot.fault("not °F or °C", said.text(), "Ask the service for °C.")
+            stated.append((unit, said.spot))
+    return agree_on_unit(stated, opened.unit, Spot(file=opened.path, name=f"daily_units.{names[0]}"))
+
+
+def _days(opened: Opened) -> tuple[list[Day], dt.tzinfo | None, list[str]]:
+    stated = opened.root.at("daily").at("time").elements()
+    own = _own_zone(opened.root)
+    zone = opened.zone or own
+    seconds = _in_seconds(opened.root, stated)
+    if zone is None:
+        return [_local_day(time, seconds=seconds) for time in stated], None, []
+    spans = [_span(time, own or zone, seconds=seconds) for time in stated]
+    if opened.zone is None and spans:
+        _refuse_days_of_elsewhere(opened.root, spans[0][0].astimezone(zone))
+    notes = []
+    if own is not None and str(own) != str(zone):
+        notes = [f"The document's days are those of {own}; they are dated by the mornings of {zone}."]
+    return [(time, mornings(*span, zone)) for time, span in zip(stated, spans, strict=True)], zone, notes
+
+
+def _local_day(time: JsonValue, *, seconds: bool) -> Day:
+    if seconds:
+        raise time.spot.fault("Unix seconds, and no time zone is known", time.value, SAY_ZONE)
+    return time, (parse_date(time.text(), time.spot),)
+
+
+def _span(time: JsonValue, own: dt.tzinfo, *, seconds: bool) -> tuple[dt.datetime, dt.datetime]:
+    if seconds:
+        start = _instant(time)
+        return start, start + _DAY
+    date = parse_date(time.text(), time.spot)
+    return _midnight(date, own), _midnight(date + _DAY, own)
+
+
+def _midnight(date: dt.date, zone: dt.tzinfo) -> dt.datetime:
+    return dt.datetime.combine(date, dt.time(0), zone)
+
+
+def _instant(time: JsonValue) -> dt.datetime:
+    seconds = time.whole()
+    earliest, latest = (dt.datetime(year, 1, 1, tzinfo=dt.UTC) for year in (FIRST_YEAR, LAST_YEAR))
+    if not earliest.timestamp() <= seconds < latest.timestamp():
+        raise time.spot.fault("not Unix seconds of this age", seconds, "Fetch the file again.")
+    return dt.datetime.fromtimestamp(0, dt.UTC) + dt.timedelta(seconds=seconds)
+
+
+def _in_seconds(root: JsonValue, times: Sequence[JsonValue]) -> bool:
+    if root.has("daily_units", "time"):
+        stated = root.at("daily_units").at("time")
+        if stated.text() not in ("iso8601", "unixtime"):
+            raise stated.spot.fault("neither iso8601 nor unixtime", stated.text(), "Fetch the file again.")
+        return stated.text() == "unixtime"
+    if times and isinstance(times[0].value, int):
+        what = "a number, and daily_units.time does not say unixtime"
+        raise times[0].spot.fault(what, times[0].value, "Fetch the file again, with its units.")
+    return False
+
+
+def _own_zone(root: JsonValue) -> dt.tzinfo | None:
+    named, offset = root.at("timezone"), root.at("utc_offset_seconds")
+    if named.given:
+        return find_zone(named.text(), named.spot)
+    if not offset.given:
+        return None
+    if abs(offset.whole()) >= 24 * 3600:
+        raise offset.spot.fault("no offset from UTC", offset.value, SAY_ZONE)
+    return dt.timezone(dt.timedelta(seconds=offset.whole()))
+
+
+def _refuse_days_of_elsewhere(root: JsonValue, first: dt.datetime) -> None:
+    """Refuse days cut at the place's own dawn or noon, as days of UTC are east of India."""
+    longitude, offset = root.at("longitude"), first.utcoffset()
+    if not longitude.given or offset is None:
+        return
+    behind = longitude.number() / 15.0 - offset / dt.timedelta(hours=1)
+    behind = (behind + 12.0) % 24.0 - 12.0  # across the date line
+    if behind > MOST_HOURS_BEHIND:
+        what = f"days of {first.tzinfo}, which begin {behind:.0f} hours after midnight here"
+        raise longitude.spot.fault(
+            what, longitude.number(), f"Fetch it with the place's own time zone. {SAY_ZONE}"
+        )

@@ -1,0 +1,241 @@
+"""The two documents of the US National Weather Service that state minima: `forecast` and gridpoint data."""
+
+from __future__ import annotations
+
+import datetime as dt
+import itertools
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from frostgate.sources.forecasts.documents import JsonValue, Spot
+from frostgate.sources.forecasts.local_time import (
+    SAY_ZONE,
+    find_zone,
+    mornings,
+    parse_instant,
+    parse_interval,
+    solar_zone,
+    to_local,
+)
+from frostgate.sources.forecasts.nights import (
+    MOST_DAYS,
+    Night,
+    Opened,
+    agree_on_unit,
+    find_unit,
+    minimum_c,
+    to_forecast,
+)
+from frostgate.terms import Forecast
+from frostgate.units import TemperatureUnit
+
+FORECAST_FORM = "US National Weather Service forecast"
+GRIDPOINT_FORM = "US National Weather Service gridpoint data"
+
+_ISSUED = ("updateTime", "generatedAt", "updated")
+_NOON, _HOUR = dt.time(12), dt.timedelta(hours=1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Period:
+    """A night period of a `forecast` document, its times on the place's own clock.
+
+    Examples
+    --------
+    >>> evening = dt.datetime(2026, 4, 8, 18, tzinfo=dt.UTC)
+    >>> stated = JsonValue(value={}, spot=Spot(file=None))
+    >>> Period(start=evening, end=evening + dt.timedelta(hours=12), stated=stated).date
+    datetime.date(2026, 4, 9)
+    """
+
+    start: dt.datetime
+    end: dt.datetime
+    stated: JsonValue
+
+    @property
+    def date(self) -> dt.date:
+        """The morning it ends on."""
+        return self.end.date()
+
+
+def fits_forecast(opened: Opened) -> bool:
+    """Tell whether a file is a `forecast` document.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> fits_forecast(Opened(path=Path("f.csv"), text="date,tmin_c"))
+    False
+    """
+    return opened.holds("properties", "periods")
+
+
+def fits_gridpoint(opened: Opened) -> bool:
+    """Tell whether a file is a gridpoint document.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> fits_gridpoint(Opened(path=Path("f.csv"), text="date,tmin_c"))
+    False
+    """
+    return opened.holds("properties", "minTemperature")
+
+
+def read_periods(opened: Opened) -> Forecast:
+    """Read the night periods of a `forecast` document, each dated by the local date on which it ends.
+
+    Raises
+    ------
+    InputError
+        Where a period, its times, its temperature or its unit cannot be used; names the position.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from frostgate.sources.forecasts.documents import parse_json
+    >>> text = '''{"properties": {"periods": [{"startTime": "2026-04-08T18:00:00-04:00",
+    ...     "endTime": "2026-04-09T06:00:00-04:00", "isDaytime": false, "temperature": 32,
+    ...     "temperatureUnit": "F"}]}}'''
+    >>> forecast = read_periods(Opened(path=Path("f.json"), text=text, tree=parse_json(text, Path("f.json"))))
+    >>> forecast.dates, forecast.tmin_c, forecast.time_zone
+    (array(['2026-04-09'], dtype='datetime64[D]'), array([0.]), 'UTC-04:00')
+    """
+    properties = opened.root.at("properties")
+    zone = opened.zone or _stated_zone(properties)
+    stated = properties.at("periods").elements()
+    periods = [_period(entry, zone) for entry in stated if not entry.at("isDaytime").truth()]
+    _refuse_other_periods(periods)
+    own = zone or (periods[0].end.tzinfo if periods else None)
+    return to_forecast(
+        [_night(period, opened.unit) for period in periods],
+        form=FORECAST_FORM,
+        file=opened.path,
+        issued=_issued(properties, own),
+        zone=own,
+    )
+
+
+def read_gridpoint(opened: Opened) -> Forecast:
+    """Read the minima of a gridpoint document, each dated by the local mornings its interval holds.
+
+    Raises
+    ------
+    InputError
+        Where an interval, a value, the unit or the time zone cannot be used; names the position.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from frostgate.sources.forecasts.documents import parse_json
+    >>> text = '''{"properties": {"timeZone": "America/New_York", "minTemperature": {"uom": "wmoUnit:degC",
+    ...     "values": [{"validTime": "2026-04-08T00:00:00+00:00/PT13H", "value": 1.1}]}}}'''
+    >>> read_gridpoint(Opened(path=Path("f.json"), text=text, tree=parse_json(text, Path("f.json")))).dates
+    array(['2026-04-08'], dtype='datetime64[D]')
+    """
+    properties = opened.root.at("properties")
+    layer = properties.at("minTemperature")
+    unit = _unit(layer.at("uom"), opened.unit)
+    zone, notes = _gridpoint_zone(opened)
+    return to_forecast(
+        [night for entry in layer.at("values").elements() for night in _nights(entry, unit, zone)],
+        form=GRIDPOINT_FORM,
+        file=opened.path,
+        issued=_issued(properties, zone),
+        zone=zone,
+        notes=notes,
+    )
+
+
+def _period(entry: JsonValue, zone: dt.tzinfo | None) -> Period:
+    times = [entry.at(name) for name in ("startTime", "endTime")]
+    start, end = (parse_instant(time.text(), time.spot) for time in times)
+    if not start < end:
+        raise times[1].spot.fault("a period that ends before it starts", times[1].text(), "Fetch it again.")
+    return Period(start=start, end=end.astimezone(zone) if zone else end, stated=entry)
+
+
+def _refuse_other_periods(periods: Sequence[Period]) -> None:
+    if len(periods) > 1 and all(period.end - period.start <= _HOUR for period in periods):
+        remedy = "Fetch the forecast by half days, not the hourly one."
+        raise periods[0].stated.spot.fault("an hourly forecast, which states no minima", remedy=remedy)
+    for period in periods:
+        if period.end.time() > _NOON:
+            ends = period.stated.at("endTime")
+            raise ends.spot.fault("a night that ends after noon, local time", ends.text(), SAY_ZONE)
+    for before, after in itertools.pairwise(periods):
+        if after.start < before.end:
+            starts = after.stated.at("startTime")
+            what = f"a night that begins before the one in {before.stated.spot.words} ends"
+            raise starts.spot.fault(what, starts.text(), "Fetch the file again.")
+
+
+def _night(period: Period, asked: TemperatureUnit | None) -> Night:
+    degrees, unit = period.stated.required("temperature"), period.stated.at("temperatureUnit")
+    if isinstance(degrees.value, dict):
+        degrees, unit = degrees.required("value"), degrees.at("unitCode")
+    tmin_c = minimum_c(degrees.number(), _unit(unit, asked), degrees.spot)
+    return Night(date=period.date, spot=period.stated.spot, tmin_c=tmin_c)
+
+
+def _nights(entry: JsonValue, unit: TemperatureUnit, zone: dt.tzinfo) -> Iterator[Night]:
+    valid, degrees = entry.at("validTime"), entry.required("value")
+    start, end = parse_interval(valid.text(), valid.spot)
+    if end - start > dt.timedelta(days=MOST_DAYS):
+        raise valid.spot.fault(f"an interval of more than {MOST_DAYS} days", valid.text(), "Fetch it again.")
+    tmin_c = minimum_c(degrees.number(), unit, degrees.spot)
+    for date in mornings(start, end, zone):
+        yield Night(date=date, spot=valid.spot, tmin_c=tmin_c)
+
+
+def _unit(stated: JsonValue, asked: TemperatureUnit | None) -> TemperatureUnit:
+    unit = find_unit(stated.text())
+    if unit is None:
+        raise stated.spot.fault("not °F or °C", stated.text(), "Fetch the file again.")
+    return agree_on_unit([(unit, stated.spot)], asked, stated.spot)
+
+
+def _issued(properties: JsonValue, zone: dt.tzinfo | None) -> dt.datetime | None:
+    stated = next((properties.at(name) for name in _ISSUED if properties.at(name).given), None)
+    if stated is None or zone is None:
+        return None
+    return to_local(parse_instant(stated.text(), stated.spot), zone)
+
+
+def _stated_zone(properties: JsonValue) -> dt.tzinfo | None:
+    stated = properties.at("timeZone")
+    return find_zone(stated.text(), stated.spot) if stated.given else None
+
+
+def _gridpoint_zone(opened: Opened) -> tuple[dt.tzinfo, list[str]]:
+    zone = opened.zone or _stated_zone(opened.root.at("properties"))
+    if zone is not None:
+        return zone, []
+    longitude = _longitude(opened.root.at("geometry"))
+    if longitude is None:
+        what = "neither a time zone nor a place is stated"
+        raise Spot(file=opened.path, name="properties.timeZone").fault(what, remedy=SAY_ZONE)
+    zone = solar_zone(longitude)
+    note = f"No time zone is stated; the nights are dated by the sun at longitude {longitude:.1f} ({zone})."
+    return zone, [note]
+
+
+def _longitude(geometry: JsonValue) -> float | None:
+    if not geometry.has("coordinates"):
+        return None
+    kind, points = geometry.at("type").text(), [geometry.at("coordinates")]
+    if kind == "Polygon":
+        points = [point for ring in points[0].elements()[:1] for point in ring.elements()]
+    if kind not in ("Point", "Polygon") or not points:
+        return None
+    found = [_degrees_east(point) for point in points]
+    turns = [(degrees - found[0] + 180.0) % 360.0 - 180.0 for degrees in found]  # across the date line too
+    return found[0] + sum(turns) / len(turns)
+
+
+def _degrees_east(point: JsonValue) -> float:
+    longitude = next(iter(point.elements()), point)
+    degrees = longitude.number()
+    if not -180.0 <= degrees <= 180.0:
+        raise longitude.spot.fault("not a longitude between -180 and 180", degrees, SAY_ZONE)
+    return degrees

@@ -1,0 +1,220 @@
+"""The plain table of a forecast."""
+
+import datetime as dt
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from frostgate.errors import InputError
+from frostgate.sources.forecasts import tables
+from frostgate.sources.forecasts.nights import Opened
+from frostgate.sources.forecasts import read_forecast
+
+ROWS = "2026-04-11,1.5\n2026-04-12,-2\n"
+
+
+@pytest.fixture
+def read(tmp_path):
+    def written(text, **said):
+        path = tmp_path / "table.csv"
+        path.write_text(text, encoding="utf-8", newline="")
+        return read_forecast(path, **said)
+
+    return written
+
+
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+def test_a_table_is_read_with_every_separator(read, separator):
+    forecast = read(f"date,tmin_c\n{ROWS}".replace(",", separator))
+    assert forecast.form == "table"
+    assert [str(date) for date in forecast.dates] == ["2026-04-11", "2026-04-12"]
+    np.testing.assert_array_equal(forecast.tmin_c, [1.5, -2.0])
+    assert np.isnan(forecast.sd_c).all()
+
+
+@pytest.mark.parametrize(
+    ("name", "unit", "expected_c"),
+    [("tmin_c", None, 14.0), ("tmin_f", None, -10.0), ("tmin (°F)", None, -10.0), ("low", "F", -10.0),
+     ("tmin", "C", 14.0), ("tmin_f", "F", -10.0)],
+)  # fmt: skip  # 14 °F = -10 °C exactly
+def test_the_unit_comes_from_the_name_or_from_the_grower(read, name, unit, expected_c):
+    assert read(f"date,{name}\n2026-04-11,14\n", unit=unit).tmin_c == pytest.approx([expected_c])
+
+
+@pytest.mark.parametrize("name", ["sd", "spread", "sd_f"])
+def test_a_spread_in_fahrenheit_is_a_difference(read, name):
+    assert read(f"date,tmin_f,{name}\n2026-04-11,14,3.6\n").sd_c == pytest.approx([2.0])
+
+
+@pytest.mark.parametrize("cell", ["", "NA", "NaN", "null", " n/a "])
+def test_an_empty_cell_is_a_known_gap(read, cell):
+    forecast = read(f"date,tmin_c\n2026-04-11,{cell}\n2026-04-12,2\n2026-04-13,4\n")
+    np.testing.assert_array_equal(forecast.tmin_c, [np.nan, 2.0, 4.0])
+
+
+def test_a_real_minus_sign_is_read(read):
+    assert read("date,tmin_c\n2026-04-11,−2.5\n").tmin_c == pytest.approx([-2.5])
+
+
+def test_quantiles_give_median_and_cold_spread(read):
+    forecast = read("date,q10_f,q50_f,q90_f\n2026-04-11,27.4,32,33\n2026-04-12,,33.8,35.6\n")
+    assert forecast.tmin_c == pytest.approx([0.0, 1.0])
+    # (32 - 27.4) / 1.8 / 1.281552, the normal quantile of 90 %
+    assert forecast.sd_c[0] == pytest.approx(4.6 / 1.8 / 1.281552, rel=1e-6)
+    assert np.isnan(forecast.sd_c[1])
+    assert "the median less q10_f" in forecast.notes[0]
+
+
+def test_a_minimum_beside_quantiles_is_the_minimum(read):
+    forecast = read("date,tmin_c,q10,q50\n2026-04-11,1.5,-1,1\n2026-04-12,,-1,1\n")
+    assert forecast.tmin_c == pytest.approx([1.5, 1.0])
+    assert forecast.sd_c == pytest.approx([2.0 / 1.281552] * 2, rel=1e-6)
+
+
+def test_a_minimum_stands_for_a_median_that_is_not_there(read):
+    forecast = read("date,tmin_c,p10\n2026-04-11,1,-1\n")
+    assert forecast.sd_c == pytest.approx([2.0 / 1.281552], rel=1e-6)
+
+
+def test_quantiles_of_the_warm_side_alone_give_no_spread(read):
+    forecast = read("date,q50_c,q90_c\n2026-04-11,1,4\n")
+    assert np.isnan(forecast.sd_c).all()
+    assert not any("cold side" in note for note in forecast.notes)
+
+
+def test_members_give_mean_and_sample_sd(read):
+    forecast = read(
+        "date,member_1,member_2,member_3,member_4\n"
+        "2026-04-11,1,2,3,\n2026-04-12,,,,\n2026-04-13,-1,0.5,2,4.5\n",
+        unit="C",
+    )
+    np.testing.assert_allclose(forecast.tmin_c, [2.0, np.nan, 1.5])
+    np.testing.assert_allclose(forecast.sd_c, [1.0, np.nan, np.std([-1, 0.5, 2, 4.5], ddof=1)])
+    assert "mean of 4 members" in forecast.notes[0]
+
+
+def test_columns_that_are_not_read_are_named(read):
+    forecast = read("date,tmax_c,tmin_c,m1,m2,m3\n2026-04-11,20,9,1,2,3\n")
+    assert forecast.tmin_c == pytest.approx([2.0])
+    assert "Not read: tmax_c, tmin_c." in forecast.notes
+
+
+def test_remarks_state_issue_and_zone(read):
+    forecast = read(
+        f"# by hand\n\n# Issued: 2026-04-10T06:00\n#time zone: Europe/Berlin\ndate,tmin_c\n{ROWS}"
+    )
+    assert (forecast.issued_at, forecast.issued_stated) == (dt.datetime(2026, 4, 10, 6), True)
+    assert forecast.time_zone == "Europe/Berlin"
+    assert forecast.notes == ()
+
+
+def test_a_column_states_the_issue(read):
+    rows = "2026-04-11,1,2026-04-10 18:30\n2026-04-12,2,2026-04-10T18:30\n"
+    assert read(f"date,tmin_c,issued\n{rows}").issued_at == dt.datetime(2026, 4, 10, 18, 30)
+
+
+def test_an_issue_with_an_offset_is_brought_to_local_time(read):
+    text = f"# issued: 2026-04-10T06:00Z\n# time zone: Europe/Berlin\ndate,tmin_c\n{ROWS}"
+    assert read(text).issued_at == dt.datetime(2026, 4, 10, 8)  # UTC+2 in April
+    assert read(text, time_zone="America/New_York").issued_at == dt.datetime(2026, 4, 10, 2)
+
+
+def test_the_growers_zone_wins(read):
+    forecast = read(f"# time zone: Europe/Berlin\ndate,tmin_c\n{ROWS}", time_zone="Europe/London")
+    assert forecast.time_zone == "Europe/London"
+
+
+def test_blank_lines_are_no_nights(read):
+    assert read(f"\n\ndate,tmin_c\n\n{ROWS}\n  \n").dates.size == 2
+
+
+def test_quoted_cells_are_read(read):
+    assert read('"date","tmin_c"\n"2026-04-11","1.5"\n').tmin_c == pytest.approx([1.5])
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "value", "what"),
+    [
+        ("date,tmin\n2026-04-11,1\n", 1, None, "no unit is stated"),
+        (
+            "date,tmin_c,sd_f\n2026-04-11,1,2\n",
+            1,
+            "°F",
+            r"mixed units: column tmin_c is in °C \(column sd_f\)",
+        ),
+        ("date,rain\n2026-04-11,1\n", 1, "date", "no column of minima"),
+        ("# x\ndate,tmin_c\n2026-04-11,1,5\n", 3, "2026-04-11,1,5", "3 cells where the header has 2"),
+        ("date,tmin_c\n2026-04-11,1\n2026-04-12\n", 3, "2026-04-12", "1 cells where the header has 2"),
+        ('date,tmin_c\n2026-04-11,"1\n', 2, '2026-04-11,"1', "not a line of a table"),
+        ("date;tmin_c\n2026-04-11;1,5\n", 2, "1,5", r"not a number \(column tmin_c\)"),
+        ("date,tmin_c\n2026-04-11,1_0\n", 2, "1_0", r"not a number \(column tmin_c\)"),
+        ("date,tmin_c\n2026-04-11,inf\n", 2, "inf", r"not a number \(column tmin_c\)"),
+        ("date,tmin_c\n2026-04-11,cold\n", 2, "cold", r"not a number \(column tmin_c\)"),
+        ("date,tmin_c\n11.04.2026,1\n", 2, "11.04.2026", r"not a date of this calendar \(column date\)"),
+        ("date,tmin_c\n2026-04-31,1\n", 2, "2026-04-31", "not a date of this calendar"),
+        ("date,tmin_c\n2026-04-11,-99\n", 2, "-99 °C", r"no place on earth .* \(column tmin_c\)"),
+        ("date,tmin_c,sd\n2026-04-11,1,-0.5\n", 2, "-0.5 °C", r"a spread is never negative \(column sd\)"),
+        ("date,q10_c,q50_c\n2026-04-11,2,1\n", 2, "2026-04-11, 2, 1", "quantile 50 lies below quantile 10"),
+        ("date,tmin_c,q10\n2026-04-11,1,2\n", 2, "2026-04-11, 1, 2", "quantile 50 lies below quantile 10"),
+        ("date,m1_c,m2_c\n2026-04-11,1,2\n", 1, "m1_c, m2_c", "fewer than 3 members"),
+        (
+            "# issued: today\ndate,tmin_c\n2026-04-11,1\n",
+            1,
+            "today",
+            r"not a date with its time \(# issued\)",
+        ),
+        ("# issued: 2026-04-10\ndate,tmin_c\n2026-04-11,1\n", 1, "2026-04-10", "not a date with its time"),
+        ("# time zone: Mars/Base\ndate,tmin_c\n2026-04-11,1\n", 1, "Mars/Base", "no time zone has this name"),
+        (
+            "# issued: 2026-04-10T06:00Z\ndate,tmin_c\n2026-04-11,1\n",
+            1,
+            "2026-04-10T06:00Z",
+            "a time with an offset from UTC, and no time zone is known",
+        ),
+        (
+            "# issued: 2026-04-10T06:00\n# issued: 2026-04-10T06:00\ndate,tmin_c\n2026-04-11,1\n",
+            2,
+            "2026-04-10T06:00",
+            "said twice",
+        ),
+        (
+            "date,tmin_c,issued\n2026-04-11,1,2026-04-10T06:00\n2026-04-12,1,2026-04-10T07:00\n",
+            3,
+            "2026-04-10T07:00",
+            r"made at another time than line 2 says \(2026-04-10T06:00\)",
+        ),
+        (
+            "# issued: 2026-04-09T06:00\ndate,tmin_c,issued\n2026-04-11,1,2026-04-10T06:00\n",
+            3,
+            "2026-04-10T06:00",
+            "made at another time than line 1 says",
+        ),
+        ("date,tmin_c,issued\n2026-04-11,1,\n", 2, "", "not a date with its time"),
+        ("date,tmin_c\n2026-04-11,1\n# the end,\n", 3, "# the end", "not a date of this calendar"),
+    ],
+)
+def test_a_table_that_cannot_be_used_is_refused_with_file_line_and_value(read, text, line, value, what):
+    with pytest.raises(InputError, match=what) as caught:
+        read(text)
+    assert caught.value.file.endswith("table.csv")
+    assert (caught.value.line, caught.value.value) == (line, value)
+    assert caught.value.remedy
+
+
+@pytest.mark.parametrize(("name", "unit"), [("tmin_c", "F"), ("tmin_f", "C"), ("tmin (°C)", "F")])
+def test_a_unit_said_against_the_name_is_refused(read, name, unit):
+    with pytest.raises(InputError, match=f"--unit says {unit}") as caught:
+        read(f"date,{name}\n{ROWS}", unit=unit)
+    assert (caught.value.line, caught.value.remedy) == (1, "Leave --unit out.")
+
+
+def test_a_text_without_a_header_is_no_table():
+    with pytest.raises(InputError, match=r"f\.csv: no column named date"):
+        tables.read(Opened(path=Path("f.csv"), text="1,2\n"))
+
+
+def test_the_issue_of_tomorrow_cannot_be_true(read):
+    with pytest.raises(InputError, match="made on 2026-10-04, after its last morning") as caught:
+        read(f"# issued: 2026-10-04T06:00\ndate,tmin_c\n{ROWS}")
+    assert (caught.value.line, caught.value.value) == (4, "2026-04-12")

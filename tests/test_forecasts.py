@@ -1,0 +1,81 @@
+"""The one door to every form of a forecast."""
+
+import json
+import subprocess
+import sys
+
+import pytest
+
+from frostgate.errors import InputError
+from frostgate.sources.forecasts import FORMS, read_forecast
+
+
+@pytest.fixture
+def write(tmp_path):
+    def written(text, name="forecast.txt"):
+        path = tmp_path / name
+        path.write_bytes(text.encode() if isinstance(text, str) else text)
+        return path
+
+    return written
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "value"),
+    [
+        ("<html>\n<body>busy</body>", 1, "<html>"),
+        ("\n\nday,tmin_c\n2026-04-08,1\n", 3, "day,tmin_c"),
+        ("just words", 1, "just words"),
+        ("# issued: 2026-04-10T06:00\n", 1, "# issued: 2026-04-10T06:00"),
+        ("\ufeff", 1, ""),
+        ('{"hourly": {"time": []}, "latitude": 5}', 1, "hourly, latitude"),
+        ('\n{"properties": {"temperature": {}}}', 2, "properties"),
+        ('[{"daily": {"time": []}}]', 1, '[{"daily": {"time": []}}]'),
+        ("{}", 1, "{}"),
+        ('{"properties": [], "daily": 3}', 1, "properties, daily"),
+    ],
+)
+def test_a_file_of_no_known_form_is_refused_and_the_known_forms_are_named(write, text, line, value):
+    with pytest.raises(InputError, match="not a forecast of a known form") as caught:
+        read_forecast(write(text))
+    assert caught.value.file.endswith("forecast.txt")
+    assert (caught.value.line, caught.value.value) == (line, value)
+    for form in FORMS:
+        assert form.shape in caught.value.remedy
+
+
+def test_a_document_of_two_forms_is_refused(write):
+    both = {"properties": {"periods": []}, "daily": {"time": []}}
+    with pytest.raises(InputError, match="not a forecast of a known form"):
+        read_forecast(write(json.dumps(both)))
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "value", "what"),
+    [
+        ('{"daily":\n{"time": ["2026-04-08"],', 2, "the end of the file", "not complete JSON"),
+        ('{"daily":\n{"time": [],\n"time": []}}', 3, "time", "a name that stands twice"),
+        ('{"daily":\n{"temperature_2m_min": [NaN]}}', 2, "NaN", "a number that is none"),
+    ],
+)
+def test_json_that_is_none_is_refused_with_its_line(write, text, line, value, what):
+    with pytest.raises(InputError, match=what) as caught:
+        read_forecast(write(text))
+    assert caught.value.file.endswith("forecast.txt")
+    assert (caught.value.line, caught.value.value) == (line, value)
+
+
+def test_a_zone_the_grower_misspelt_is_refused_before_the_file_is_read(write):
+    with pytest.raises(InputError, match=r"no time zone has this name \(--time-zone\): 'Europe/Berlim'"):
+        read_forecast(write("date,tmin_c\n2026-04-08,1\n"), time_zone="Europe/Berlim")
+
+
+def test_a_file_that_cannot_be_opened_is_refused_by_its_name(tmp_path):
+    with pytest.raises(InputError, match=r"none\.csv: no such file"):
+        read_forecast(tmp_path / "none.csv")
+
+
+def test_reading_a_forecast_loads_neither_pandas_nor_scipy():
+    program = "import sys, frostgate.sources.forecasts; print(sorted({'pandas', 'scipy'} & set(sys.modules)))"
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
