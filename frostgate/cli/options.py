@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 import click
-import platformdirs
 
 from frostgate.seasons import NORTH, SOUTH, SeasonStart
 from frostgate.terms import DailyMinima
@@ -100,6 +99,6 @@ def shown_unit(
 
 
 def cache_folder() -> Path:
-    """Give the folder for what is kept: FROSTGATE_CACHE, or the user's cache folder."""
+    """Give the folder for what is kept: FROSTGATE_CACHE, or one among the user's own files."""
     stated = os.environ.get("FROSTGATE_CACHE")
-    return Path(stated) if stated else platformdirs.user_cache_path("frostgate")
+    return Path(stated) if stated else Path(click.get_app_dir("frostgate")) / "kept"

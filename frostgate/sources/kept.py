@@ -11,7 +11,7 @@ import datetime as dt
 import hashlib
 import json
 import os
-import tempfile
+import threading
 from dataclasses import asdict, fields
 from pathlib import Path
 from typing import Any
@@ -66,21 +66,19 @@ def keep_site(folder: Path, key: str, site: SiteClimate) -> bool:
     ...                    frost_share=0, seasons_used=30, seasons_unknown=0, first_year=1991, last_year=2020)
     >>> site = SiteClimate(station=Station(id="X"), curve=curve, suspects=0, suspects_kept=False, flagged=0,
     ...                    last_day=dt.date(2020, 7, 31))
+    >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     keep_site(Path(folder), "0", site), load_site(Path(folder), "0").last_day
     (True, datetime.date(2020, 7, 31))
     """
-    temporary: str | None = None
+    part = folder / f"{key}.{os.getpid()}.{threading.get_ident()}.part"
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(dir=folder, suffix=".part")
-        with os.fdopen(handle, "w", encoding="utf-8") as stream:
-            json.dump(_plain(site), stream)
-        Path(temporary).replace(folder / f"{key}.json")
+        part.write_text(json.dumps(_plain(site)), encoding="utf-8")
+        part.replace(folder / f"{key}.json")
     except OSError:
-        if temporary is not None:
-            with contextlib.suppress(OSError):
-                Path(temporary).unlink()
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
         return False
     return True
 

@@ -5,13 +5,13 @@ A form is found by what stands in the file, never by its name.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import importlib
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from frostgate.errors import InputError
 from frostgate.sources.files import decode, read_bytes
-from frostgate.sources.forecasts import daily_arrays, tables, weather_service
 from frostgate.sources.forecasts.documents import Spot, parse_json
 from frostgate.sources.forecasts.local_time import find_zone
 from frostgate.sources.forecasts.nights import Opened
@@ -21,7 +21,7 @@ from frostgate.units import TemperatureUnit
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Form:
-    """A form that forecasts come in.
+    """A form that forecasts come in; its module is loaded when a file of it is read.
 
     Parameters
     ----------
@@ -29,10 +29,10 @@ class Form:
         As `Forecast.form` has it.
     shape
         What it looks like, in words.
-    fits
-        Whether an opened file is of this form.
-    read
-        Reads it.
+    holds
+        The path in a JSON document that tells it; None for a text.
+    module, function
+        What reads it, from an opened file.
 
     Examples
     --------
@@ -42,34 +42,51 @@ class Form:
 
     name: str
     shape: str
-    fits: Callable[[Opened], bool]
-    read: Callable[[Opened], Forecast]
+    holds: tuple[str, ...] | None
+    module: str
+    function: str = "read"
+
+    def fits(self, opened: Opened) -> bool:
+        """Tell whether an opened file is of this form."""
+        if self.holds is not None:
+            return opened.holds(*self.holds)
+        return opened.tree is None and bool(self._load().fits(opened))
+
+    def read(self, opened: Opened) -> Forecast:
+        """Read an opened file of this form."""
+        forecast: Forecast = getattr(self._load(), self.function)(opened)
+        return forecast
+
+    def _load(self) -> Any:  # noqa: ANN401  # a module
+        return importlib.import_module(f"frostgate.sources.forecasts.{self.module}")
 
 
 FORMS = (
     Form(
-        name=tables.FORM,
+        name="table",
         shape="a table with the columns date and tmin_c or tmin_f",
-        fits=tables.fits,
-        read=tables.read,
+        holds=None,
+        module="tables",
     ),
     Form(
-        name=weather_service.FORECAST_FORM,
+        name="US National Weather Service forecast",
         shape="a US National Weather Service forecast (JSON with properties.periods)",
-        fits=weather_service.fits_forecast,
-        read=weather_service.read_periods,
+        holds=("properties", "periods"),
+        module="weather_service",
+        function="read_periods",
     ),
     Form(
-        name=weather_service.GRIDPOINT_FORM,
+        name="US National Weather Service gridpoint data",
         shape="its gridpoint data (JSON with properties.minTemperature)",
-        fits=weather_service.fits_gridpoint,
-        read=weather_service.read_gridpoint,
+        holds=("properties", "minTemperature"),
+        module="weather_service",
+        function="read_gridpoint",
     ),
     Form(
-        name=daily_arrays.FORM,
+        name="daily arrays",
         shape="daily arrays (JSON with daily.time and daily.temperature_2m_min)",
-        fits=daily_arrays.fits,
-        read=daily_arrays.read,
+        holds=("daily", "time"),
+        module="daily_arrays",
     ),
 )
 

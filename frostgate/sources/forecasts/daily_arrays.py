@@ -38,18 +38,6 @@ _DAY = dt.timedelta(days=1)
 Day = tuple[JsonValue, tuple[dt.date, ...]]  # as it stands there, and the mornings it means
 
 
-def fits(opened: Opened) -> bool:
-    """Tell whether a file is such a document.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> fits(Opened(path=Path("f.csv"), text="date,tmin_c"))
-    False
-    """
-    return opened.holds("daily", "time")
-
-
 def read(opened: Opened) -> Forecast:
     """Read an open daily-array document.
 

@@ -58,30 +58,6 @@ class Period:
         return self.end.date()
 
 
-def fits_forecast(opened: Opened) -> bool:
-    """Tell whether a file is a `forecast` document.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> fits_forecast(Opened(path=Path("f.csv"), text="date,tmin_c"))
-    False
-    """
-    return opened.holds("properties", "periods")
-
-
-def fits_gridpoint(opened: Opened) -> bool:
-    """Tell whether a file is a gridpoint document.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> fits_gridpoint(Opened(path=Path("f.csv"), text="date,tmin_c"))
-    False
-    """
-    return opened.holds("properties", "minTemperature")
-
-
 def read_periods(opened: Opened) -> Forecast:
     """Read the night periods of a `forecast` document, each dated by the local date on which it ends.
 
