@@ -27,6 +27,12 @@ def samples() -> Path:
 
 
 @pytest.fixture(autouse=True)
+def _own_cache(monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Keep what is kept between mornings out of the user's own folders."""
+    monkeypatch.setenv("FROSTGATE_CACHE", str(tmp_path_factory.getbasetemp() / "kept"))
+
+
+@pytest.fixture(autouse=True)
 def _no_network(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let no test reach beyond this machine."""
     connect = socket.socket.connect

@@ -14,7 +14,7 @@ from typing import Any
 import click
 
 from frostgate import __version__
-from frostgate.errors import FrostgateError
+from frostgate.errors import FrostgateError, InputError
 
 COMMANDS = {"today": "today", "curve": "curve", "record": "record"}
 ERROR = 2
@@ -57,7 +57,7 @@ def main(arguments: Sequence[str]) -> int:
     try:
         status = frostgate.main(args=list(arguments), prog_name="frostgate", standalone_mode=False)
     except click.ClickException as error:
-        return _refuse(arguments, {"what": error.format_message()}, error.show)
+        return _refuse(arguments, InputError(error.format_message()).as_dict(), error.show)
     except FrostgateError as error:
         return _refuse(arguments, error.as_dict(), functools.partial(click.echo, f"Error: {error}", err=True))
     except click.exceptions.Abort:

@@ -8,10 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.seasons import NORTH, SOUTH, SeasonStart, season_grid
+from frostgate.seasons import NORTH, SLOTS, SOUTH, SeasonStart, season_grid, split_dates
 from frostgate.terms import DailyMinima, Floats, Ints
 
-COLDER_BY_C = 1.0  # winter below summer, to tell the hemisphere from the minima
+NORTHERN_MIDWINTER = 172  # season day of 20 January, about the coldest of the northern year
+FEWEST_DAYS = 60  # to tell the hemisphere from the minima
+CLEAR_LEANING = 0.3  # correlation of the minima with the northern winter
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -95,7 +97,7 @@ def summarise(minima: DailyMinima, start: SeasonStart) -> RecordSummary:
 
 
 def find_hemisphere(minima: DailyMinima) -> SeasonStart:
-    """Tell from latitude, or else from the colder half of the year, where a record's seasons begin.
+    """Tell from latitude, or else from when it is cold, where a record's seasons begin.
 
     Raises
     ------
@@ -111,12 +113,14 @@ def find_hemisphere(minima: DailyMinima) -> SeasonStart:
     """
     if minima.station.latitude:
         return NORTH if minima.station.latitude > 0 else SOUTH
-    month = minima.dates.astype("datetime64[M]").astype(np.int64) % 12 + 1
     known = np.isfinite(minima.tmin_c)
-    january = minima.tmin_c[known & np.isin(month, (12, 1, 2))]
-    july = minima.tmin_c[known & np.isin(month, (6, 7, 8))]
-    if january.size and july.size and abs(january.mean() - july.mean()) >= COLDER_BY_C:
-        return NORTH if january.mean() < july.mean() else SOUTH
+    _, slot = split_dates(minima.dates[known], NORTH)
+    winter = np.cos((slot - NORTHERN_MIDWINTER) / SLOTS * 2 * np.pi)  # 1 in a northern midwinter, -1 in summer
+    tmin_c = minima.tmin_c[known]
+    if tmin_c.size >= FEWEST_DAYS and np.ptp(winter) > 0.0 and np.ptp(tmin_c) > 0.0:
+        leaning = float(np.corrcoef(winter, tmin_c)[0, 1])
+        if abs(leaning) >= CLEAR_LEANING:
+            return NORTH if leaning < 0 else SOUTH
     raise InputError(
         "the record does not tell whether it lies in the north or in the south",
         value=minima.station.id,

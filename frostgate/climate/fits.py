@@ -78,9 +78,10 @@ def l_moments(days: Floats) -> tuple[Floats, Floats, Floats]:
     w1 = rank / np.maximum(n - 1, 1)
     b1 = (w1 * ordered).sum(axis=-1) / count
     b2 = (w1 * (rank - 1) / np.maximum(n - 2, 1) * ordered).sum(axis=-1) / count
-    scale = 2 * b1 - b0
-    third = 6 * b2 - 6 * b1 + b0
-    return b0, scale, np.where(scale > 0, third / np.where(scale > 0, scale, 1.0), 0.0)
+    scale = np.where(count > 1, 2 * b1 - b0, 0.0)
+    third = np.where(count > 2, 6 * b2 - 6 * b1 + b0, 0.0)
+    spread = scale > 1e-9  # equal dates leave a rounding error, which has no skew
+    return b0, scale, np.where(spread, third / np.where(spread, scale, 1.0), 0.0)
 
 
 def fit_empirical(days: Floats) -> Floats:

@@ -29,10 +29,10 @@ def read_bytes(path: Path, *, largest: int = LARGEST) -> bytes:
     ...     read_bytes(file)
     b'date,tmin_c'
     """
-    if path.is_dir():
-        raise InputError("a directory, not a file", file=path, remedy="Name the file inside it.")
     try:
         content = _unpacked(path, largest)
+    except IsADirectoryError:
+        raise InputError("a directory, not a file", file=path, remedy="Name the file inside it.") from None
     except FileNotFoundError:
         raise InputError("no such file", file=path, remedy="Check the name and the folder.") from None
     except (EOFError, zlib.error, gzip.BadGzipFile) as fault:
@@ -41,7 +41,7 @@ def read_bytes(path: Path, *, largest: int = LARGEST) -> bytes:
         ) from None
     except OSError as fault:
         raise InputError("cannot be read", file=path, value=fault.strerror) from None
-    _refuse_what_is_not_text(content, path)
+    refuse_what_is_not_text(content, path)
     return content
 
 
@@ -67,24 +67,19 @@ def decode(content: bytes, path: Path) -> str:
         ) from None
 
 
-def _unpacked(path: Path, largest: int) -> bytes:
-    with path.open("rb") as raw:
-        packed = raw.read(2) == _GZIP
-    size, content = path.stat().st_size, b""
-    if size <= largest:
-        with gzip.open(path) if packed else path.open("rb") as stream:
-            content = stream.read(largest + 1)
-    if max(size, len(content)) > largest:
-        raise InputError(
-            f"larger than {largest // 2**20} MiB, too large for one station's file",
-            file=path,
-            remedy="Cut out the one station first, for example with: grep ^STATION_ID FILE > STATION.csv",
-        )
-    return content
+def refuse_what_is_not_text(content: bytes, path: Path) -> None:
+    """Refuse content that is empty or binary.
 
+    Raises
+    ------
+    InputError
+        Names the line of the first NUL byte.
 
-def _refuse_what_is_not_text(content: bytes, path: Path) -> None:
-    if not content.strip():
+    Examples
+    --------
+    >>> refuse_what_is_not_text(b"date,tmin_c", Path("a.csv"))
+    """
+    if not content or content.isspace():
         raise InputError("an empty file", file=path, remedy="Fetch it again.")
     nul = content.find(b"\0")
     if nul >= 0:
@@ -95,3 +90,20 @@ def _refuse_what_is_not_text(content: bytes, path: Path) -> None:
             line=line,
             remedy="Name a text file, or fetch it again.",
         )
+
+
+def _unpacked(path: Path, largest: int) -> bytes:
+    if path.is_dir():
+        raise IsADirectoryError
+    size, content = path.stat().st_size, b""
+    if size <= largest:
+        with path.open("rb") as raw:  # opened once: a pipe cannot be read again
+            packed = raw.peek(len(_GZIP)).startswith(_GZIP)
+            content = (gzip.GzipFile(fileobj=raw) if packed else raw).read(largest + 1)
+    if max(size, len(content)) > largest:
+        raise InputError(
+            f"larger than {largest // 2**20} MiB, too large for one station's file",
+            file=path,
+            remedy="Cut out the one station first, for example with: grep ^STATION_ID FILE > STATION.csv",
+        )
+    return content

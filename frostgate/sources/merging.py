@@ -1,0 +1,214 @@
+"""Rows in any order, some of them twice, put together into one record."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+from frostgate.errors import InputError
+from frostgate.sources.readings import Readings, UnitHint
+from frostgate.terms import DailyMinima, Station
+from frostgate.terms.arrays import Dates, Floats, Ints
+from frostgate.units import COLDEST_C, HOTTEST_C, as_stored
+
+FIRST_DAY, LAST_DAY = np.datetime64("1700-01-01"), np.datetime64("2199-12-31")  # beyond: a mistyped year
+
+_CHECK_UNIT: dict[UnitHint, str] = {
+    "F": "Is the file in tenths of °C, or the value mistyped?",
+    "C": "Is the file in °F or in tenths of °C, or the value mistyped?",
+    "tenths-C": "Correct the value, or fetch the file again.",
+}
+
+
+def merge(readings: Readings, station: Station, notes: Sequence[str] = ()) -> DailyMinima:
+    """Put rows in order, drop flagged values, and merge rows of one day that say the same.
+
+    Parameters
+    ----------
+    readings
+        The rows of one station.
+    station
+        Where they were measured.
+    notes
+        What the reader noticed before.
+
+    Raises
+    ------
+    InputError
+        Where no row has a minimum, a value or a year lies outside nature, or two rows contradict each other.
+
+    Examples
+    --------
+    >>> days = np.array(["2026-04-02", "2026-04-01"], "datetime64[D]")
+    >>> readings = Readings(path=Path("a.csv"), unit="C", dates=days, degrees=np.array([1.1, -2.2]),
+    ...                     flagged=np.array([False, False]), lines=np.array([2, 3]))
+    >>> minima = merge(readings, Station(id="X"))
+    >>> minima.tmin_c, minima.notes
+    (array([-2.2,  1.1]), ('1 row stood out of order',))
+    """
+    tmin_c = readings.tmin_c
+    _refuse_absurd(readings, tmin_c)
+    days = readings.dates
+    done: list[str] = []
+    if not (days[1:] > days[:-1]).all():
+        days, tmin_c, done = _put_in_order(readings, as_stored(tmin_c))
+    flagged = np.unique(readings.dates[readings.flagged])
+    if flagged.size:
+        flags = "its quality flag" if flagged.size == 1 else "their quality flags"
+        done.append(f"{count(flagged.size, 'value')} left out for {flags}")
+    return DailyMinima(station=station, dates=days, tmin_c=tmin_c, flagged=flagged, notes=(*notes, *done))
+
+
+def pick_station(found: Sequence[str], wanted: str | None, path: Path) -> str:
+    """Choose the station to read: the one that is wanted, or the only one there is.
+
+    Raises
+    ------
+    InputError
+        Where the file does not hold the wanted one, or holds several and none is wanted.
+
+    Examples
+    --------
+    >>> pick_station(["XX000000001"], None, Path("a.csv"))
+    'XX000000001'
+    """
+    if wanted is not None and wanted not in found:
+        raise InputError(
+            "no such station in this file",
+            file=path,
+            value=wanted,
+            remedy=f"It holds {_list_some(found)}: leave --station out, or pick another.",
+        )
+    if wanted is None and len(found) > 1:
+        raise InputError(
+            f"holds {len(found)} stations: {_list_some(found)}",
+            file=path,
+            remedy="Pick one with --station ID.",
+        )
+    return wanted or found[0]
+
+
+def name_by_file(path: Path, wanted: str | None) -> tuple[Station, str]:
+    """Name a station after its file, where the file itself names none; return it, and a note that says so.
+
+    Raises
+    ------
+    InputError
+        Where another station is wanted.
+
+    Examples
+    --------
+    >>> name_by_file(Path("garden.csv.gz"), None)[0].id
+    'garden'
+    """
+    stem = Path(path.name.removesuffix(".gz")).stem
+    station_id = pick_station([stem], wanted, path)
+    return Station(id=station_id), f"the file names no station, so it is called {station_id} after the file"
+
+
+def no_minimum(path: Path) -> InputError:
+    """Make the error for a record whose every day is missing or flagged.
+
+    Examples
+    --------
+    >>> print(no_minimum(Path("a.csv")))
+    a.csv: holds not one minimum: all are missing or flagged. Take another station or a longer record.
+    """
+    return InputError(
+        "holds not one minimum: all are missing or flagged",
+        file=path,
+        remedy="Take another station or a longer record.",
+    )
+
+
+def count(number: int, noun: str) -> str:
+    """Write a number with its noun.
+
+    Examples
+    --------
+    >>> count(1, "row"), count(3, "row")
+    ('1 row', '3 rows')
+    """
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def _refuse_absurd(readings: Readings, tmin_c: Floats) -> None:
+    days = readings.dates
+    if days.min() < FIRST_DAY or days.max() > LAST_DAY:
+        row = int(np.argmax((days < FIRST_DAY) | (days > LAST_DAY)))
+        raise _fault_at(row, readings, "no station measured on such a day", days[row], "Correct the year.")
+    coldest, hottest = np.fmin.reduce(tmin_c), np.fmax.reduce(tmin_c)
+    if coldest < COLDEST_C or hottest > HOTTEST_C:
+        row = int(np.argmax((tmin_c < COLDEST_C) | (tmin_c > HOTTEST_C)))
+        remedy = _remedy_of_absurd(float(readings.degrees[row]), readings.unit)
+        raise _fault_at(
+            row, readings, "no place on earth has such a minimum", readings.say_value(row), remedy
+        )
+    if np.isnan(coldest):
+        raise no_minimum(readings.path)
+
+
+def _fault_at(row: int, readings: Readings, what: str, value: object, remedy: str) -> InputError:
+    return InputError(what, file=readings.path, line=int(readings.lines[row]), value=value, remedy=remedy)
+
+
+def _remedy_of_absurd(degrees: float, unit: UnitHint) -> str:
+    if unit != "tenths-C" and f"{degrees:g}".strip("-9.") == "":
+        return "If it stands for a missing day, leave it empty or write NA."
+    return _CHECK_UNIT[unit]
+
+
+def _put_in_order(readings: Readings, tmin_c: Floats) -> tuple[Dates, Floats, list[str]]:
+    """Sort the rows and merge those of one day; say what was done."""
+    order = np.argsort(readings.dates, kind="stable")
+    days = readings.dates[order]
+    first = np.flatnonzero(np.append(True, days[1:] != days[:-1]))
+    minima = _merge_days(readings, tmin_c, order, first)
+    displaced = _count_displaced(readings)
+    repeated = int(np.count_nonzero(np.diff(np.append(first, order.size)) > 1))
+    done = [f"{count(displaced, 'row')} stood out of order"] if displaced else []
+    if repeated:
+        done.append(f"{count(repeated, 'day')} stood more than once, without contradiction")
+    return days[first], minima, done
+
+
+def _count_displaced(readings: Readings) -> int:
+    """Count the rows that stand below a row of a later day."""
+    days = readings.dates.astype(np.int64)
+    behind = days[1:] < np.maximum.accumulate(days)[:-1]
+    return int(np.unique(readings.lines[1:][behind]).size)
+
+
+def _merge_days(readings: Readings, tmin_c: Floats, order: Ints, first: Ints) -> Floats:
+    """Take the one minimum of each day, from as many rows as it has."""
+    values, flagged = tmin_c[order], readings.flagged[order]
+    highest, lowest = np.fmax.reduceat(values, first), np.fmin.reduceat(values, first)
+    contradict = (highest > lowest) | (np.logical_or.reduceat(flagged, first) & np.isfinite(highest))
+    if contradict.any():
+        day = int(np.argmax(contradict))
+        last = int(np.append(first, order.size)[day + 1])
+        raise _contradiction(readings, tmin_c, order[first[day] : last])
+    return highest
+
+
+def _contradiction(readings: Readings, tmin_c: Floats, rows: Ints) -> InputError:
+    """Name two of the rows that contradict each other: a flagged value contradicts one that passed."""
+    said = np.where(readings.flagged, np.inf, tmin_c)
+    telling = rows[~np.isnan(said[rows])]
+    one = telling[0]
+    other = telling[np.argmax(said[telling] != said[one])]
+    one_line, other_line = int(readings.lines[one]), int(readings.lines[other])
+    return InputError(
+        f"{readings.dates[one]} has two minima that contradict each other: "
+        f"{readings.say_value(one)} on line {one_line} and {readings.say_value(other)} on line {other_line}",
+        file=readings.path,
+        line=other_line,
+        remedy="Remove the wrong line.",
+    )
+
+
+def _list_some(found: Sequence[str], most: int = 5) -> str:
+    shown, rest = ", ".join(found[:most]), len(found) - most
+    return f"{shown} and {rest} more" if rest > 0 else shown

@@ -1,0 +1,111 @@
+"""Opening the files that a grower names."""
+
+from __future__ import annotations
+
+import gzip
+import os
+import threading
+from pathlib import Path
+
+import pytest
+
+from frostgate.errors import InputError
+from frostgate.sources.files import LARGEST, decode, read_bytes
+
+
+@pytest.mark.parametrize("name", ["a.csv", "a.csv.gz", "a"])
+def test_gzip_is_told_by_content_and_never_by_name(name, tmp_path):
+    for content in (b"date\n", gzip.compress(b"date\n")):
+        (tmp_path / name).write_bytes(content)
+        assert read_bytes(tmp_path / name) == b"date\n"
+
+
+def test_a_packed_file_of_several_parts_is_read_whole(tmp_path):
+    (tmp_path / "a").write_bytes(gzip.compress(b"one\n") + gzip.compress(b"two\n"))
+    assert read_bytes(tmp_path / "a") == b"one\ntwo\n"
+
+
+@pytest.mark.parametrize("packed", [False, True])
+def test_a_pipe_is_read_without_losing_its_beginning(packed, tmp_path):
+    content = b"date,tmin_c\n" * 5000
+    os.mkfifo(tmp_path / "pipe")
+    sent = gzip.compress(content) if packed else content
+    writer = threading.Thread(target=(tmp_path / "pipe").write_bytes, args=(sent,))
+    writer.start()
+    assert read_bytes(tmp_path / "pipe") == content
+    writer.join()
+
+
+BROKEN = {
+    "cut short": gzip.compress(b"date\n" * 99)[:-9],
+    "a bad checksum": gzip.compress(b"date\n")[:-8] + b"\0" * 8,
+    "bad content": gzip.compress(b"date\n")[:10] + b"\xff" * 20,
+    "only the mark": b"\x1f\x8b",
+}
+
+
+@pytest.mark.parametrize("content", BROKEN.values(), ids=BROKEN.keys())
+def test_a_broken_gzip_file_is_refused(content, tmp_path):
+    (tmp_path / "a.gz").write_bytes(content)
+    with pytest.raises(InputError, match="a gzip file that is broken or cut short"):
+        read_bytes(tmp_path / "a.gz")
+
+
+def test_a_file_that_is_not_there_is_refused(tmp_path):
+    with pytest.raises(InputError, match="no such file"):
+        read_bytes(tmp_path / "absent.csv")
+
+
+def test_a_directory_is_refused(tmp_path):
+    with pytest.raises(InputError, match="a directory, not a file"):
+        read_bytes(tmp_path)
+
+
+def test_a_name_that_no_system_takes_is_refused(tmp_path):
+    with pytest.raises(InputError, match="cannot be read: 'File name too long'"):
+        read_bytes(tmp_path / ("a" * 5000))
+
+
+@pytest.mark.parametrize("content", [b"", b" \n\t\r\n"])
+def test_an_empty_file_is_refused(content, tmp_path):
+    (tmp_path / "a").write_bytes(content)
+    with pytest.raises(InputError, match="an empty file"):
+        read_bytes(tmp_path / "a")
+
+
+def test_a_null_byte_is_refused_with_its_line(tmp_path):
+    (tmp_path / "a").write_bytes(b"one\ntwo\nthr\0ee\n")
+    with pytest.raises(InputError, match="NUL byte") as caught:
+        read_bytes(tmp_path / "a")
+    assert caught.value.line == 3
+
+
+def test_a_vast_file_is_refused_without_being_read(tmp_path, monkeypatch):
+    with (tmp_path / "vast").open("wb") as vast:
+        os.truncate(vast.fileno(), 2 * 2**30)  # sparse: it takes no room
+    monkeypatch.setattr(Path, "open", lambda *_, **__: pytest.fail("a vast file was opened"))
+    with pytest.raises(InputError, match=f"larger than {LARGEST // 2**20} MiB"):
+        read_bytes(tmp_path / "vast")
+
+
+def test_a_small_file_that_unpacks_to_a_vast_one_is_refused(tmp_path):
+    (tmp_path / "bomb").write_bytes(gzip.compress(b" " * 3_000_000))
+    with pytest.raises(InputError, match="larger than 1 MiB"):
+        read_bytes(tmp_path / "bomb", largest=2**20)
+
+
+def test_a_file_of_just_the_largest_size_is_read(tmp_path):
+    (tmp_path / "a").write_bytes(b"x" * 1000)
+    assert len(read_bytes(tmp_path / "a", largest=1000)) == 1000
+    with pytest.raises(InputError, match="too large"):
+        read_bytes(tmp_path / "a", largest=999)
+
+
+def test_a_byte_order_mark_is_not_part_of_the_text():
+    assert decode(b"\xef\xbb\xbfdate", Path("a")) == "date"
+
+
+def test_text_in_another_encoding_is_refused_with_its_line():
+    with pytest.raises(InputError, match="not UTF-8 text") as caught:
+        decode(b"one\ntwo\n\xb0C\n", Path("a"))
+    assert caught.value.line == 3

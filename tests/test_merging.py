@@ -1,0 +1,139 @@
+"""Putting rows in order: what merges, what contradicts, what is noted."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from frostgate.errors import InputError
+from frostgate.sources.merging import merge, name_by_file, pick_station
+from frostgate.sources.readings import Readings, UnitHint
+from frostgate.terms import DailyMinima, Station
+
+FILE = Path("invented.csv")
+NAN = float("nan")
+Row = tuple[str, float, bool]
+
+
+def merged(*rows: Row, unit: UnitHint = "C") -> DailyMinima:
+    days, degrees, flagged = zip(*rows, strict=True)
+    readings = Readings(
+        path=FILE,
+        unit=unit,
+        dates=np.array([f"2026-04-{day}" for day in days], "datetime64[D]"),
+        degrees=np.array(degrees),
+        flagged=np.array(flagged),
+        lines=np.arange(len(rows)) + 2,
+    )
+    return merge(readings, Station(id="X"))
+
+
+def test_rows_in_order_are_taken_as_they_are():
+    minima = merged(("01", 1.0, False), ("02", NAN, False), ("04", 2.0, False))
+    assert minima.dates.astype(str).tolist() == ["2026-04-01", "2026-04-02", "2026-04-04"]
+    assert minima.notes == ()
+
+
+@pytest.mark.parametrize(
+    ("order", "note"),
+    [
+        (["02", "01", "03"], "1 row stood out of order"),
+        (["04", "01", "02", "05"], "2 rows stood out of order"),
+        (["03", "02", "01"], "2 rows stood out of order"),
+    ],
+)
+def test_rows_below_a_later_day_are_counted(order, note):
+    minima = merged(*((day, float(day), False) for day in order))
+    assert minima.notes == (note,)
+    assert minima.tmin_c.tolist() == sorted(float(day) for day in order)
+
+
+@pytest.mark.parametrize(
+    ("rows", "tmin_c", "note"),
+    [
+        ([("01", 1.0, False)] * 2, 1.0, "1 day stood more than once, without contradiction"),
+        ([("01", 1.0, False)] * 3, 1.0, "1 day stood more than once, without contradiction"),
+        ([("01", NAN, False), ("01", 1.0, False)], 1.0, "1 day stood more than once, without contradiction"),
+        ([("01", 1.0, False), ("01", NAN, False)], 1.0, "1 day stood more than once, without contradiction"),
+        (
+            [("01", 1.01, False), ("01", 0.99, False)],
+            1.0,
+            "1 day stood more than once, without contradiction",
+        ),
+        ([("01", 5.0, True), ("01", 9.0, True)], NAN, "1 value left out for its quality flag"),
+    ],
+    ids=["twice", "three times", "missing first", "missing last", "equal in tenths", "both flagged"],
+)
+def test_rows_of_one_day_that_do_not_contradict_merge(rows, tmin_c, note):
+    minima = merged(*rows, ("02", 3.0, False))
+    np.testing.assert_array_equal(minima.tmin_c, [tmin_c, 3.0])
+    assert minima.notes[-1] == note
+
+
+@pytest.mark.parametrize(
+    ("rows", "said", "line"),
+    [
+        ([("02", 1.0, False), ("02", 1.5, False)], "1 °C on line 3 and 1.5 °C on line 4", 4),
+        (
+            [("02", 1.0, False), ("02", 1.0, False), ("02", 2.0, False)],
+            "1 °C on line 3 and 2 °C on line 5",
+            5,
+        ),
+        (
+            [("02", NAN, False), ("02", 1.0, False), ("02", 2.0, False)],
+            "1 °C on line 4 and 2 °C on line 5",
+            5,
+        ),
+        ([("02", 1.0, True), ("02", 1.0, False)], "1 °C, flagged on line 3 and 1 °C on line 4", 4),
+        ([("02", 1.0, False), ("03", 7.0, False), ("02", 2.0, False)], "line 3 and 2 °C on line 5", 5),
+    ],
+    ids=["two", "the third", "behind a missing one", "a flag", "apart"],
+)
+def test_rows_of_one_day_that_contradict_are_refused_with_both(rows, said, line):
+    with pytest.raises(InputError, match="2026-04-02 has two minima that contradict") as caught:
+        merged(("01", 0.0, False), *rows)
+    assert said in caught.value.what
+    assert caught.value.line == line
+
+
+@pytest.mark.parametrize(
+    ("degrees", "unit", "remedy"),
+    [
+        (217.0, "F", "tenths of °C"),
+        (85.0, "C", "in °F or in tenths"),
+        (-950.0, "tenths-C", "fetch the file again"),
+        (-999.9, "F", "leave it empty or write NA"),
+        (-99.0, "C", "leave it empty or write NA"),
+    ],
+)
+def test_an_absurd_minimum_is_refused_with_what_it_may_mean(degrees, unit, remedy):
+    with pytest.raises(InputError, match="no place on earth") as caught:
+        merged(("01", 0.0, False), ("02", degrees, False), unit=unit)
+    assert caught.value.line == 3
+    assert remedy in caught.value.remedy
+
+
+@pytest.mark.parametrize(("degrees", "unit"), [(-90.0, "C"), (60.0, "C"), (140.0, "F"), (-900.0, "tenths-C")])
+def test_the_coldest_and_the_hottest_there_can_be_are_taken(degrees, unit):
+    assert merged(("01", degrees, False), unit=unit).known == 1
+
+
+def test_values_are_left_out_in_the_plural():
+    minima = merged(("01", 1.0, True), ("02", 1.0, True), ("03", 1.0, False))
+    assert minima.notes == ("2 values left out for their quality flags",)
+    assert minima.flagged.astype(str).tolist() == ["2026-04-01", "2026-04-02"]
+
+
+def test_one_station_needs_no_picking():
+    assert pick_station(["A"], None, FILE) == pick_station(["A", "B"], "A", FILE) == "A"
+
+
+@pytest.mark.parametrize(
+    ("name", "station"), [("a.csv", "a"), ("a.csv.gz", "a"), ("a", "a"), ("a.b.csv", "a.b"), (".csv", ".csv")]
+)
+def test_a_station_goes_by_the_name_of_its_file(name, station):
+    assert name_by_file(Path("folder") / name, None)[0].id == station
+    with pytest.raises(InputError, match="no such station"):
+        name_by_file(Path("folder") / name, "XX000000001")
