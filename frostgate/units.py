@@ -67,6 +67,34 @@ def as_stored(temp_c: float | npt.NDArray[np.float64]) -> float | npt.NDArray[np
     return np.round(temp_c, 1)
 
 
+def whole_f(stored_c: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.bool_]]:
+    """Find the whole °F behind each stored minimum, and whether it can have been one.
+
+    The archive holds two roundings of a whole °F to tenths of °C: to the nearest, and, at US airports since
+    2006 to 2013, ``int(10 c + 0.5)``, which leaves minima below 0 °C a tenth too warm: 28 °F as -2.1, 24 °F as
+    -4.3 °C. (Seen by comparing Central Park's °F and °C copies: 388 of 394 negative minima from 2013-11-12.)
+
+    Parameters
+    ----------
+    stored_c
+        Minima in tenths of °C [°C], any shape.
+
+    Returns
+    -------
+    degrees, fits
+        Whole degrees [°F] and truth, each of the same shape.
+
+    Examples
+    --------
+    >>> whole_f(np.array([-2.2, -2.1, -2.0]))
+    (array([28., 28., 28.]), array([ True,  True, False]))
+    """
+    degrees = np.round(fahrenheit(stored_c))
+    tenths = celsius(degrees) * 10.0
+    stored = np.round(stored_c * 10.0)
+    return degrees, (stored == np.round(tenths)) | (stored == np.trunc(tenths + 0.5))
+
+
 def parse_temperature(text: str) -> tuple[float, TemperatureUnit]:
     """Read a temperature with its unit, such as ``32F`` or ``-1.5 °C``; return it in [°C], and the unit.
 

@@ -69,7 +69,7 @@ def last_frosts(
     >>> last_frosts(record, 0.0, NORTH).date(0)
     datetime.date(2023, 4, 20)
     """
-    start_years, grid = season_grid(minima.dates, minima.tmin_c, start)
+    start_years, grid = season_grid(minima.dates, minima.comparable_with(threshold_c), start)
     day = last_frost_days(grid, [threshold_c], inclusive=inclusive, completeness=completeness)[0]
     years = start_years + start.spring_lag
     return FrostDates(
@@ -98,7 +98,7 @@ def first_frosts(
     >>> first_frosts(record, 0.0, NORTH).date(0)
     datetime.date(2022, 10, 9)
     """
-    years, grid = season_grid(minima.dates, minima.tmin_c, start)
+    years, grid = season_grid(minima.dates, minima.comparable_with(threshold_c), start)
     backwards = grid[::-1]  # the first frost is the last one of a season that runs backwards
     day = last_frost_days(backwards, [threshold_c], inclusive=inclusive, completeness=completeness)[0]
     day = SLOTS - 1 - day

@@ -8,9 +8,9 @@ import numpy as np
 
 from frostgate.errors import InputError
 from frostgate.terms.arrays import Dates, Floats, frozen_copy, no_days
-from frostgate.units import STORED_STEP_C, WHOLE_F_STEP_C, as_stored, celsius
+from frostgate.units import STORED_STEP_C, WHOLE_F_STEP_C, as_stored, celsius, fahrenheit, whole_f
 
-WHOLE_F_SHARE = 0.9  # by chance 5 of 9 stored tenths coincide with a whole °F
+WHOLE_F_SHARE = 0.9  # by chance 9 of 50 stored tenths coincide with a whole °F
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,11 +85,20 @@ class DailyMinima:
     @property
     def step_c(self) -> float:
         """The step in which the minima were observed [°C]: a whole °F, or a tenth of a °C."""
-        values = self.tmin_c[np.isfinite(self.tmin_c)]
-        if values.size == 0:
-            return STORED_STEP_C
-        whole_f = as_stored(celsius(np.round(values * 1.8 + 32.0)))
-        return WHOLE_F_STEP_C if float(np.mean(whole_f == values)) >= WHOLE_F_SHARE else STORED_STEP_C
+        _, fits = whole_f(self.tmin_c[np.isfinite(self.tmin_c)])
+        return WHOLE_F_STEP_C if fits.size and fits.mean() >= WHOLE_F_SHARE else STORED_STEP_C
+
+    def comparable_with(self, threshold_c: float) -> Floats:
+        """Give the minima to compare with a threshold [°C], shape (n,).
+
+        With a whole °F, and where whole °F were observed, the minima are what was observed, in rounded tenths;
+        otherwise as they are stored.
+        """
+        threshold_f = fahrenheit(threshold_c)
+        if abs(threshold_f - round(threshold_f)) > 1e-6 or self.step_c != WHOLE_F_STEP_C:
+            return self.tmin_c
+        degrees, fits = whole_f(self.tmin_c)
+        return np.where(fits, as_stored(celsius(degrees)), self.tmin_c)
 
     def leave_out(self, days: Dates) -> DailyMinima:
         """Return the record with the minima of some days left out as suspect."""
