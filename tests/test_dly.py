@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.sources.dly import looks_like_dly, parse_dly
+from frostgate.sources.records.dly import looks_like_dly, parse_dly
 from frostgate.units import as_stored, celsius
 
 REAL = [

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.sources.element_rows import looks_like_element_rows, parse_element_rows
+from frostgate.sources.records.element_rows import looks_like_element_rows, parse_element_rows
 
 FILE = Path("invented.csv.gz")
 ROW = "XX000000001,20260401,TMIN,-22,,,S,0700"

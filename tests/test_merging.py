@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.sources.merging import merge, name_by_file, pick_station
-from frostgate.sources.readings import Readings, UnitHint
+from frostgate.sources.records.merging import merge, name_by_file, pick_station
+from frostgate.sources.records.readings import Readings, UnitHint
 from frostgate.terms import DailyMinima, Station
 
 FILE = Path("invented.csv")
@@ -17,7 +17,7 @@ NAN = float("nan")
 Row = tuple[str, float, bool]
 
 
-def merged(*rows: Row, unit: UnitHint = "C") -> DailyMinima:
+def merged(*rows: Row, unit: UnitHint = "C", drop_contradictions: bool = False) -> DailyMinima:
     days, degrees, flagged = zip(*rows, strict=True)
     readings = Readings(
         path=FILE,
@@ -27,7 +27,7 @@ def merged(*rows: Row, unit: UnitHint = "C") -> DailyMinima:
         flagged=np.array(flagged),
         lines=np.arange(len(rows)) + 2,
     )
-    return merge(readings, Station(id="X"))
+    return merge(readings, Station(id="X"), drop_contradictions=drop_contradictions)
 
 
 def test_rows_in_order_are_taken_as_they_are():
@@ -62,7 +62,7 @@ def test_rows_below_a_later_day_are_counted(order, note):
             1.0,
             "1 day stood more than once, without contradiction",
         ),
-        ([("01", 5.0, True), ("01", 9.0, True)], NAN, "1 value left out for its quality flag"),
+        ([("01", 5.0, True), ("01", 9.0, True)], NAN, "1 day stood more than once, without contradiction"),
     ],
     ids=["twice", "three times", "missing first", "missing last", "equal in tenths", "both flagged"],
 )
@@ -120,9 +120,29 @@ def test_the_coldest_and_the_hottest_there_can_be_are_taken(degrees, unit):
     assert merged(("01", degrees, False), unit=unit).known == 1
 
 
-def test_values_are_left_out_in_the_plural():
+def test_contradicting_days_are_missing_where_that_is_wished():
+    rows = [
+        ("01", 1.0, False),
+        ("02", 2.0, False),
+        ("02", 3.0, False),
+        ("03", 1.0, False),
+        ("03", 1.0, False),
+    ]
+    with pytest.raises(InputError, match="--drop-contradictions"):
+        merged(*rows)
+
+    minima = merged(*rows, drop_contradictions=True)
+
+    assert [bool(missing) for missing in np.isnan(minima.tmin_c)] == [False, True, False]
+    assert minima.notes == (
+        "1 day stood more than once, without contradiction",
+        "1 day left out for contradicting minima",
+    )
+
+
+def test_flagged_values_are_left_out_and_kept_in_mind():
     minima = merged(("01", 1.0, True), ("02", 1.0, True), ("03", 1.0, False))
-    assert minima.notes == ("2 values left out for their quality flags",)
+    assert minima.notes == ()
     assert minima.flagged.astype(str).tolist() == ["2026-04-01", "2026-04-02"]
 
 

@@ -11,7 +11,7 @@ import click
 
 from frostgate.cli import options
 from frostgate.cli.values import TEMPERATURE, YEARS, Degrees
-from frostgate.sources.readings import UnitHint
+from frostgate.sources.records.readings import UnitHint
 from frostgate.terms import Completeness, DailyMinima, Side
 from frostgate.units import TemperatureUnit
 
@@ -42,6 +42,7 @@ if TYPE_CHECKING:
 @options.station_option
 @options.hemisphere_option
 @options.suspects_option
+@options.contradictions_option
 @options.show_option
 @options.format_option("text", "json", "csv")
 def curve(**given: Any) -> None:  # noqa: ANN401  # click hands the options over by name
@@ -53,7 +54,14 @@ def curve(**given: Any) -> None:  # noqa: ANN401  # click hands the options over
     from frostgate.cli.reading import read_record
 
     wish = Wish(**given)
-    past = read_record(wish.file, wish.unit, wish.station, wish.hemisphere, keep_suspects=wish.keep_suspects)
+    past = read_record(
+        wish.file,
+        wish.unit,
+        wish.station,
+        wish.hemisphere,
+        keep_suspects=wish.keep_suspects,
+        drop_contradictions=wish.drop_contradictions,
+    )
     tables = wish.tabulate(past)
     unit = options.shown_unit(wish.show, past.minima, wish.thresholds)
     if wish.chart is not None:
@@ -77,6 +85,7 @@ class Wish:
     station: str | None
     hemisphere: str | None
     keep_suspects: bool
+    drop_contradictions: bool
     show: TemperatureUnit | None
     form: str
 

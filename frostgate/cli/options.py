@@ -39,6 +39,11 @@ kind_option = click.option(
 suspects_option = click.option(
     "--keep-suspects", is_flag=True, help="Use minima that look like plain errors all the same."
 )
+contradictions_option = click.option(
+    "--drop-contradictions",
+    is_flag=True,
+    help="Leave out days that stand twice with different minima, instead of stopping.",
+)
 completeness_option = click.option(
     "--completeness",
     type=click.Choice(["chance", "strict"]),

@@ -14,7 +14,7 @@ from frostgate.terms import DailyMinima
 
 if TYPE_CHECKING:
     from frostgate.climate.suspects import Suspects
-    from frostgate.sources.readings import UnitHint
+    from frostgate.sources.records.readings import UnitHint
 
 Read = TypeVar("Read")
 
@@ -45,14 +45,20 @@ def read_hinted(read: Callable[[Any], Read], unit: str | None) -> Read:
 
 
 def read_record(
-    file: Path, unit: UnitHint | None, station: str | None, hemisphere: str | None, *, keep_suspects: bool
+    file: Path,
+    unit: UnitHint | None,
+    station: str | None,
+    hemisphere: str | None,
+    *,
+    keep_suspects: bool,
+    drop_contradictions: bool,
 ) -> Past:
     """Read a station file for a command that looks at the record itself."""
     from frostgate.climate.completeness import find_hemisphere
     from frostgate.climate.suspects import find_suspects
     from frostgate.sources.records import read_minima
 
-    minima = read_minima(file, unit=unit, station=station)
+    minima = read_minima(file, unit=unit, station=station, drop_contradictions=drop_contradictions)
     suspects = find_suspects(minima)
     return Past(
         minima=minima if keep_suspects else minima.leave_out(suspects.dates),

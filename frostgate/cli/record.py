@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from frostgate.cli import options
-from frostgate.sources.readings import UnitHint
+from frostgate.sources.records.readings import UnitHint
 from frostgate.units import TemperatureUnit
 
 
@@ -18,6 +18,7 @@ from frostgate.units import TemperatureUnit
 @options.station_option
 @options.hemisphere_option
 @options.suspects_option
+@options.contradictions_option
 @options.show_option
 @options.format_option("text", "json")
 def record(  # noqa: PLR0917  # one argument for each option
@@ -26,6 +27,7 @@ def record(  # noqa: PLR0917  # one argument for each option
     station: str | None,
     hemisphere: str | None,
     keep_suspects: bool,
+    drop_contradictions: bool,
     show: TemperatureUnit | None,
     form: str,
 ) -> None:
@@ -35,7 +37,14 @@ def record(  # noqa: PLR0917  # one argument for each option
     from frostgate.show.record_answers import record_answer
     from frostgate.show.tables import write_record
 
-    past = read_record(file, unit, station, hemisphere, keep_suspects=keep_suspects)
+    past = read_record(
+        file,
+        unit,
+        station,
+        hemisphere,
+        keep_suspects=keep_suspects,
+        drop_contradictions=drop_contradictions,
+    )
     summary = summarise(past.minima, past.start)
     if form == "json":
         answer = record_answer(past.minima, summary, past.suspects)

@@ -54,6 +54,7 @@ COLOUR = {"open": "green", "shut": "red", "unknown": "yellow"}
 @options.kind_option
 @options.completeness_option
 @options.suspects_option
+@options.contradictions_option
 @options.show_option
 @options.format_option("text", "json")
 def today(**given: Any) -> int:  # noqa: ANN401  # click hands the options over by name
@@ -89,6 +90,7 @@ class Question:
     kind: str
     completeness: Completeness
     keep_suspects: bool
+    drop_contradictions: bool
     show: TemperatureUnit | None
     form: str
 
@@ -122,6 +124,7 @@ class Question:
             "kind": self.kind,
             "completeness": self.completeness,
             "keep_suspects": self.keep_suspects,
+            "drop_contradictions": self.drop_contradictions,
         }
         key, folder = key_of(content, **settings), options.cache_folder()
         site = load_site(folder, key)
@@ -145,7 +148,14 @@ class Question:
         from frostgate.sources.records import parse_minima
 
         minima = read_hinted(
-            lambda unit: parse_minima(content, self.record, unit=unit, station=self.station), self.unit
+            lambda unit: parse_minima(
+                content,
+                self.record,
+                unit=unit,
+                station=self.station,
+                drop_contradictions=self.drop_contradictions,
+            ),
+            self.unit,
         )
         return know_site(
             minima,

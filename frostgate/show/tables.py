@@ -14,7 +14,7 @@ from frostgate.climate.levels import LEVELS, LengthLevel, SideTable
 from frostgate.climate.suspects import Suspects
 from frostgate.seasons import SLOTS, month_and_day
 from frostgate.terms import DailyMinima, FrostCurve
-from frostgate.units import TemperatureUnit, say_share, say_temperature
+from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, say_share, say_temperature
 
 BAR = 40
 WIDE = 100  # columns that the whole table of levels needs
@@ -85,7 +85,7 @@ def write_record(
     screen.print(Text(_title(minima), style="bold"))
     screen.print()
     facts = Table(show_header=False, box=None, padding=(0, 2, 0, 0))
-    for name, value in _facts(summary, suspects):
+    for name, value in _facts(minima, summary, suspects):
         facts.add_row(name, value)
     screen.print(facts)
     if suspects.dates.size:
@@ -155,8 +155,9 @@ def _main_curve(table: SideTable) -> FrostCurve:
     return next((curve for curve in table.curves if abs(curve.threshold_c) < 0.05), table.curves[0])
 
 
-def _facts(summary: RecordSummary, suspects: Suspects) -> Iterator[tuple[str, str]]:
+def _facts(minima: DailyMinima, summary: RecordSummary, suspects: Suspects) -> Iterator[tuple[str, str]]:
     yield "from, to", f"{summary.first} to {summary.last}"
+    yield "observed in", "whole °F" if minima.step_c == WHOLE_F_STEP_C else "tenths of °C"
     yield "days known", f"{summary.known}"
     yield (
         "days missing",

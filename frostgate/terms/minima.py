@@ -91,8 +91,8 @@ class DailyMinima:
     def comparable_with(self, threshold_c: float) -> Floats:
         """Give the minima to compare with a threshold [°C], shape (n,).
 
-        With a whole °F, and where whole °F were observed, the minima are what was observed, in rounded tenths;
-        otherwise as they are stored.
+        With a whole °F, and where whole °F were observed, the minima are what was observed, in rounded
+        tenths; otherwise as they are stored.
         """
         threshold_f = fahrenheit(threshold_c)
         if abs(threshold_f - round(threshold_f)) > 1e-6 or self.step_c != WHOLE_F_STEP_C:

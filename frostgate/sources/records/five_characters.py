@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from frostgate.sources.readings import Mask
+from frostgate.sources.records.readings import Mask
 from frostgate.terms.arrays import Ints
 
 Bytes = npt.NDArray[np.uint8]

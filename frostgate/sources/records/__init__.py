@@ -12,11 +12,11 @@ from pathlib import Path
 from typing import Protocol
 
 from frostgate.errors import InputError
-from frostgate.sources.columns import looks_like_access, looks_like_table, parse_columns
-from frostgate.sources.dly import looks_like_dly, parse_dly
-from frostgate.sources.element_rows import looks_like_element_rows, parse_element_rows
 from frostgate.sources.files import read_bytes, refuse_what_is_not_text
-from frostgate.sources.readings import UnitHint
+from frostgate.sources.records.columns import looks_like_access, looks_like_table, parse_columns
+from frostgate.sources.records.dly import looks_like_dly, parse_dly
+from frostgate.sources.records.element_rows import looks_like_element_rows, parse_element_rows
+from frostgate.sources.records.readings import UnitHint
 from frostgate.terms import DailyMinima
 
 __all__ = ["FORMS", "Form", "Parse", "UnitHint", "parse_minima", "read_minima"]
@@ -29,7 +29,13 @@ class Parse(Protocol):
     """Turn the bytes of one form into daily minima."""
 
     def __call__(
-        self, content: bytes, path: Path, *, unit: UnitHint | None, station: str | None
+        self,
+        content: bytes,
+        path: Path,
+        *,
+        unit: UnitHint | None,
+        station: str | None,
+        drop_contradictions: bool,
     ) -> DailyMinima:
         """Raise an InputError where that cannot be done."""
         ...
@@ -62,7 +68,13 @@ FORMS: tuple[Form, ...] = (
 )
 
 
-def read_minima(path: Path, *, unit: UnitHint | None = None, station: str | None = None) -> DailyMinima:
+def read_minima(
+    path: Path,
+    *,
+    unit: UnitHint | None = None,
+    station: str | None = None,
+    drop_contradictions: bool = False,
+) -> DailyMinima:
     r"""Read a station's daily minima from a file, plain or gzip.
 
     Parameters
@@ -73,6 +85,8 @@ def read_minima(path: Path, *, unit: UnitHint | None = None, station: str | None
         Of the minima, for a file that does not state it: °F, °C or tenths of °C.
     station
         The station to take from a file that holds several.
+    drop_contradictions
+        Take days with contradicting minima for missing; otherwise they are an error.
 
     Raises
     ------
@@ -88,11 +102,17 @@ def read_minima(path: Path, *, unit: UnitHint | None = None, station: str | None
     ...     read_minima(file).tmin_c
     array([-2.2,  0. ])
     """
-    return parse_minima(read_bytes(path), path, unit=unit, station=station)
+    content = read_bytes(path)
+    return parse_minima(content, path, unit=unit, station=station, drop_contradictions=drop_contradictions)
 
 
 def parse_minima(
-    content: bytes, path: Path, *, unit: UnitHint | None = None, station: str | None = None
+    content: bytes,
+    path: Path,
+    *,
+    unit: UnitHint | None = None,
+    station: str | None = None,
+    drop_contradictions: bool = False,
 ) -> DailyMinima:
     r"""Read a station's daily minima from the content of a file, as `read_bytes` returns it.
 
@@ -102,7 +122,7 @@ def parse_minima(
         The file's bytes, unpacked.
     path
         The file, for messages and as a name for a station that has none.
-    unit, station
+    unit, station, drop_contradictions
         As in `read_minima`.
 
     Raises
@@ -126,7 +146,7 @@ def parse_minima(
             value=head,
             remedy=f"Forms that can be read: {', '.join(form.name for form in FORMS)}.",
         )
-    return form.parse(content, path, unit=unit, station=station)
+    return form.parse(content, path, unit=unit, station=station, drop_contradictions=drop_contradictions)
 
 
 def _with_line_feeds(content: bytes) -> bytes:

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.sources.readings import Readings, UnitHint
+from frostgate.sources.records.readings import Readings, UnitHint
 from frostgate.terms import DailyMinima, Station
 from frostgate.terms.arrays import Dates, Floats, Ints
 from frostgate.units import COLDEST_C, HOTTEST_C, as_stored
@@ -22,7 +22,9 @@ _CHECK_UNIT: dict[UnitHint, str] = {
 }
 
 
-def merge(readings: Readings, station: Station, notes: Sequence[str] = ()) -> DailyMinima:
+def merge(
+    readings: Readings, station: Station, notes: Sequence[str] = (), *, drop_contradictions: bool = False
+) -> DailyMinima:
     """Put rows in order, drop flagged values, and merge rows of one day that say the same.
 
     Parameters
@@ -33,6 +35,8 @@ def merge(readings: Readings, station: Station, notes: Sequence[str] = ()) -> Da
         Where they were measured.
     notes
         What the reader noticed before.
+    drop_contradictions
+        Take days with contradicting minima for missing; otherwise they are an error.
 
     Raises
     ------
@@ -53,11 +57,8 @@ def merge(readings: Readings, station: Station, notes: Sequence[str] = ()) -> Da
     days = readings.dates
     done: list[str] = []
     if not (days[1:] > days[:-1]).all():
-        days, tmin_c, done = _put_in_order(readings, as_stored(tmin_c))
+        days, tmin_c, done = _put_in_order(readings, as_stored(tmin_c), drop_contradictions)
     flagged = np.unique(readings.dates[readings.flagged])
-    if flagged.size:
-        flags = "its quality flag" if flagged.size == 1 else "their quality flags"
-        done.append(f"{count(flagged.size, 'value')} left out for {flags}")
     return DailyMinima(station=station, dates=days, tmin_c=tmin_c, flagged=flagged, notes=(*notes, *done))
 
 
@@ -160,17 +161,19 @@ def _remedy_of_absurd(degrees: float, unit: UnitHint) -> str:
     return _CHECK_UNIT[unit]
 
 
-def _put_in_order(readings: Readings, tmin_c: Floats) -> tuple[Dates, Floats, list[str]]:
+def _put_in_order(readings: Readings, tmin_c: Floats, drop: bool) -> tuple[Dates, Floats, list[str]]:
     """Sort the rows and merge those of one day; say what was done."""
     order = np.argsort(readings.dates, kind="stable")
     days = readings.dates[order]
     first = np.flatnonzero(np.append(True, days[1:] != days[:-1]))
-    minima = _merge_days(readings, tmin_c, order, first)
+    minima, dropped = _merge_days(readings, tmin_c, order, first, drop)
     displaced = _count_displaced(readings)
     repeated = int(np.count_nonzero(np.diff(np.append(first, order.size)) > 1))
     done = [f"{count(displaced, 'row')} stood out of order"] if displaced else []
-    if repeated:
-        done.append(f"{count(repeated, 'day')} stood more than once, without contradiction")
+    if repeated > dropped:
+        done.append(f"{count(repeated - dropped, 'day')} stood more than once, without contradiction")
+    if dropped:
+        done.append(f"{count(dropped, 'day')} left out for contradicting minima")
     return days[first], minima, done
 
 
@@ -181,16 +184,18 @@ def _count_displaced(readings: Readings) -> int:
     return int(np.unique(readings.lines[1:][behind]).size)
 
 
-def _merge_days(readings: Readings, tmin_c: Floats, order: Ints, first: Ints) -> Floats:
-    """Take the one minimum of each day, from as many rows as it has."""
+def _merge_days(
+    readings: Readings, tmin_c: Floats, order: Ints, first: Ints, drop: bool
+) -> tuple[Floats, int]:
+    """Take the one minimum of each day, from as many rows as it has; count the days dropped."""
     values, flagged = tmin_c[order], readings.flagged[order]
     highest, lowest = np.fmax.reduceat(values, first), np.fmin.reduceat(values, first)
     contradict = (highest > lowest) | (np.logical_or.reduceat(flagged, first) & np.isfinite(highest))
-    if contradict.any():
+    if contradict.any() and not drop:
         day = int(np.argmax(contradict))
         last = int(np.append(first, order.size)[day + 1])
         raise _contradiction(readings, tmin_c, order[first[day] : last])
-    return highest
+    return np.where(contradict, np.nan, highest), int(contradict.sum())
 
 
 def _contradiction(readings: Readings, tmin_c: Floats, rows: Ints) -> InputError:
@@ -205,7 +210,7 @@ def _contradiction(readings: Readings, tmin_c: Floats, rows: Ints) -> InputError
         f"{readings.say_value(one)} on line {one_line} and {readings.say_value(other)} on line {other_line}",
         file=readings.path,
         line=other_line,
-        remedy="Remove the wrong line.",
+        remedy="Remove the wrong line, or say --drop-contradictions to leave such days out.",
     )
 
 

@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.sources.delimited import MISSING_WORDS, TextTable
-from frostgate.sources.merging import name_by_file, pick_station
+from frostgate.sources.records.delimited import MISSING_WORDS, TextTable
+from frostgate.sources.records.merging import name_by_file, pick_station
 from frostgate.terms import Station
 from frostgate.terms.arrays import Dates
 
@@ -35,7 +35,7 @@ def keep_station(
     Examples
     --------
     >>> from pathlib import Path
-    >>> from frostgate.sources.delimited import read_table
+    >>> from frostgate.sources.records.delimited import read_table
     >>> table = read_table(b"station,tmin" + b"\n" + b"XX000000001,3", Path("a.csv"))
     >>> keep_station(table, None, {"station"})[0].id
     'XX000000001'
@@ -66,7 +66,7 @@ def describe_station(station: Station, table: TextTable, dates: Dates) -> tuple[
     Examples
     --------
     >>> from pathlib import Path
-    >>> from frostgate.sources.delimited import read_table
+    >>> from frostgate.sources.records.delimited import read_table
     >>> table = read_table(b"name,latitude" + b"\n" + b"INVENTED HILL,50.5", Path("a.csv"))
     >>> describe_station(Station(id="X"), table, np.array(["2026-04-01"], "datetime64[D]"))[0].latitude
     50.5

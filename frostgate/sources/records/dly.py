@@ -14,9 +14,9 @@ import numpy as np
 import numpy.typing as npt
 
 from frostgate.errors import InputError
-from frostgate.sources.five_characters import Bytes, parse_five_characters
-from frostgate.sources.merging import merge, pick_station
-from frostgate.sources.readings import Mask, Readings, UnitHint, agree_on_unit
+from frostgate.sources.records.five_characters import Bytes, parse_five_characters
+from frostgate.sources.records.merging import merge, pick_station
+from frostgate.sources.records.readings import Mask, Readings, UnitHint, agree_on_unit
 from frostgate.terms import DailyMinima, Station
 from frostgate.terms.arrays import Dates, Ints
 
@@ -41,7 +41,12 @@ def looks_like_dly(head: str) -> bool:
 
 
 def parse_dly(
-    content: bytes, path: Path, *, unit: UnitHint | None = None, station: str | None = None
+    content: bytes,
+    path: Path,
+    *,
+    unit: UnitHint | None = None,
+    station: str | None = None,
+    drop_contradictions: bool = False,
 ) -> DailyMinima:
     """Read the minima of one station from the bytes of a ``.dly`` file, whatever other elements it holds.
 
@@ -81,7 +86,8 @@ def parse_dly(
             file=path,
             remedy="Take a station that measures minima.",
         )
-    return merge(_readings(table[minima], lines[minima], path, stated), Station(id=name))
+    readings = _readings(table[minima], lines[minima], path, stated)
+    return merge(readings, Station(id=name), drop_contradictions=drop_contradictions)
 
 
 def _lay_out(content: bytes, path: Path) -> tuple[Bytes, Ints]:

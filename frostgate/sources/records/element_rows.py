@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.sources.delimited import (
+from frostgate.sources.records.delimited import (
     TextTable,
     parse_days,
     parse_numbers,
@@ -19,10 +19,10 @@ from frostgate.sources.delimited import (
     read_table,
     require_whole_tenths,
 )
-from frostgate.sources.merging import merge
-from frostgate.sources.readings import Mask, Readings, UnitHint, agree_on_unit
-from frostgate.sources.splitting import split_line
-from frostgate.sources.station_columns import keep_station
+from frostgate.sources.records.merging import merge
+from frostgate.sources.records.readings import Mask, Readings, UnitHint, agree_on_unit
+from frostgate.sources.records.splitting import split_line
+from frostgate.sources.records.station_columns import keep_station
 from frostgate.terms import DailyMinima
 
 _ORDER = ("ID", "DATE", "ELEMENT", "VALUE", "M_FLAG", "Q_FLAG", "S_FLAG", "OBS_TIME")
@@ -55,7 +55,12 @@ def looks_like_element_rows(head: str) -> bool:
 
 
 def parse_element_rows(
-    content: bytes, path: Path, *, unit: UnitHint | None = None, station: str | None = None
+    content: bytes,
+    path: Path,
+    *,
+    unit: UnitHint | None = None,
+    station: str | None = None,
+    drop_contradictions: bool = False,
 ) -> DailyMinima:
     r"""Read the TMIN rows of one station.
 
@@ -99,7 +104,7 @@ def parse_element_rows(
         lines=table.lines,
     )
     unflagged = [] if quality is not None else ["the file has no quality flags"]
-    return merge(readings, place, [*notes, *unflagged])
+    return merge(readings, place, [*notes, *unflagged], drop_contradictions=drop_contradictions)
 
 
 def _is_headless(fields: list[str]) -> bool:

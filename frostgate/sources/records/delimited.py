@@ -13,8 +13,8 @@ import numpy as np
 
 from frostgate.errors import InputError
 from frostgate.sources.files import decode
-from frostgate.sources.readings import MISSING_TENTHS, Mask
-from frostgate.sources.splitting import find_separator, refuse_ragged
+from frostgate.sources.records.readings import MISSING_TENTHS, Mask
+from frostgate.sources.records.splitting import find_separator, refuse_ragged
 from frostgate.terms.arrays import Dates, Floats, Ints
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.sources.delimited import (
+from frostgate.sources.records.delimited import (
     TextTable,
     parse_days,
     parse_numbers,
@@ -19,10 +19,10 @@ from frostgate.sources.delimited import (
     read_table,
     require_whole_tenths,
 )
-from frostgate.sources.merging import merge, no_minimum
-from frostgate.sources.readings import Mask, Readings, UnitHint, agree_on_unit, require_unit
-from frostgate.sources.splitting import split_line
-from frostgate.sources.station_columns import describe_station, keep_station
+from frostgate.sources.records.merging import merge, no_minimum
+from frostgate.sources.records.readings import Mask, Readings, UnitHint, agree_on_unit, require_unit
+from frostgate.sources.records.splitting import split_line
+from frostgate.sources.records.station_columns import describe_station, keep_station
 from frostgate.terms import DailyMinima
 from frostgate.terms.arrays import Dates
 
@@ -61,7 +61,12 @@ def looks_like_table(head: str) -> bool:
 
 
 def parse_columns(
-    content: bytes, path: Path, *, unit: UnitHint | None = None, station: str | None = None
+    content: bytes,
+    path: Path,
+    *,
+    unit: UnitHint | None = None,
+    station: str | None = None,
+    drop_contradictions: bool = False,
 ) -> DailyMinima:
     r"""Read the minima of one station from a table with one row a day.
 
@@ -107,7 +112,7 @@ def parse_columns(
         lines=table.lines,
     )
     place, moved = describe_station(place, table, dates)
-    return merge(readings, place, [*notes, *moved])
+    return merge(readings, place, [*notes, *moved], drop_contradictions=drop_contradictions)
 
 
 def _find_minima(table: TextTable, told: UnitHint | None) -> tuple[int, UnitHint | None]:
