@@ -174,7 +174,7 @@ def answer(question: Question, coming: Forecast | None, now: dt.datetime) -> int
     try:
         site = question.past(policy.station_threshold_c)
     except TooFewSeasonsError as error:
-        doubts = (str(error),)
+        doubts = (_sentence(str(error)),)
     morning = ask(
         site,
         coming,
@@ -196,3 +196,7 @@ def _write(morning: Morning) -> None:
     word, rest = headline.split(" ", 1)
     click.echo(f"{click.style(word, fg=COLOUR[morning.verdict.state], bold=True)} {rest}")
     click.echo("\n".join(lines))
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]

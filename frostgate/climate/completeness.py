@@ -115,7 +115,9 @@ def find_hemisphere(minima: DailyMinima) -> SeasonStart:
         return NORTH if minima.station.latitude > 0 else SOUTH
     known = np.isfinite(minima.tmin_c)
     _, slot = split_dates(minima.dates[known], NORTH)
-    winter = np.cos((slot - NORTHERN_MIDWINTER) / SLOTS * 2 * np.pi)  # 1 in a northern midwinter, -1 in summer
+    winter = np.cos(
+        (slot - NORTHERN_MIDWINTER) / SLOTS * 2 * np.pi
+    )  # 1 in a northern midwinter, -1 in summer
     tmin_c = minima.tmin_c[known]
     if tmin_c.size >= FEWEST_DAYS and np.ptp(winter) > 0.0 and np.ptp(tmin_c) > 0.0:
         leaning = float(np.corrcoef(winter, tmin_c)[0, 1])

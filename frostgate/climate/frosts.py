@@ -17,7 +17,7 @@ the first, in autumn) may hide a later one, and the rules of `COMPLETENESS` say 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -30,9 +30,11 @@ from frostgate.units import as_stored
 COMPLETENESS: tuple[Completeness, ...] = ("chance", "strict")
 
 Bools = npt.NDArray[np.bool_]
+Below = Callable[[Floats, float], Bools]
 
 HIDDEN_FROST_LIMIT = 0.05  # expected number of frosts that missing days may hide
 NEARBY_DAYS = 15  # each side of a day of the year
+BLOCK = 6  # days searched together; divides a season's 366
 
 
 def last_frosts(
@@ -140,16 +142,14 @@ def last_frost_days(
     """
     if completeness not in COMPLETENESS:
         raise InputError("no such rule of completeness", value=completeness, remedy=f"Choose {COMPLETENESS}.")
-    below = np.less_equal if inclusive else np.less
+    below: Below = np.less_equal if inclusive else np.less
     tenths = [as_stored(float(threshold)) for threshold in thresholds_c]
-    seen = np.full((len(tenths), *grid.shape[1:]), -np.inf)
-    for day, minima in enumerate(grid):
+    coldest_on, missing = _coldest_from_block_on(grid)
+    seen = np.stack([_last_seen(grid, coldest_on, below, threshold_c) for threshold_c in tenths])
+    if missing:
+        nothing = np.isnan(grid)
         for last, threshold_c in zip(seen, tenths, strict=True):
-            np.copyto(last, day, where=below(minima, threshold_c))
-    missing = np.isnan(grid)
-    if missing.any():
-        for last, threshold_c in zip(seen, tenths, strict=True):
-            hidden = _hidden_frosts(below(grid, threshold_c), missing, last, completeness)
+            hidden = _hidden_frosts(below(grid, threshold_c), nothing, last, completeness)
             last[hidden] = np.nan
     return seen
 
@@ -181,6 +181,34 @@ def season_lengths(last: FrostDates, first: FrostDates) -> tuple[Ints, Floats]:
         if from_day is not None and to_day is not None:
             lengths[index] = (to_day - from_day).days
     return shared - to_autumn, lengths
+
+
+def _coldest_from_block_on(grid: Floats) -> tuple[Floats, bool]:
+    """Give the coldest minimum from each block of days to the season's end, and whether any day is missing.
+
+    A season's blocks make it possible to find its last frost without looking at each day for each threshold.
+    """
+    blocks = grid.reshape(SLOTS // BLOCK, BLOCK, *grid.shape[1:])
+    with np.errstate(invalid="ignore"):
+        coldest = np.minimum.reduce(blocks, axis=1)
+    missing = bool(np.isnan(coldest).any())
+    if missing:
+        coldest = np.fmin.reduce(blocks, axis=1)
+    for block in range(len(coldest) - 2, -1, -1):
+        np.fmin(coldest[block], coldest[block + 1], out=coldest[block])
+    return coldest, missing
+
+
+def _last_seen(grid: Floats, coldest_on: Floats, below: Below, threshold_c: float) -> Floats:
+    """Find the last frost that was seen in each season, -inf where none was, shape (..., seasons)."""
+    with_frost = below(coldest_on, threshold_c).view(np.uint8).sum(axis=0, dtype=np.uint8)
+    first_day = np.maximum(with_frost.astype(np.int64) - 1, 0) * BLOCK
+    last = np.full(grid.shape[1:], -np.inf)
+    cell = first_day * last.size + np.arange(last.size).reshape(last.shape)
+    days = grid.reshape(-1)
+    for day in range(BLOCK):
+        np.copyto(last, first_day + day, where=below(days.take(cell + day * last.size), threshold_c))
+    return last
 
 
 def _hidden_frosts(frost: Bools, missing: Bools, last: Floats, completeness: Completeness) -> np.ndarray:

@@ -31,7 +31,7 @@ class Morning:
     outlook
         The risk of every date; None without a site.
     forecast
-        The coming nights, where a forecast was given.
+        The coming nights, where a forecast was given and looked at.
     cautions
         What to mind, in words.
 
@@ -104,6 +104,6 @@ def ask(
         unit=unit,
         site=site,
         outlook=outlook,
-        forecast=forecast,
+        forecast=None if climate_only else forecast,
         cautions=cautions_for(policy, site, climate_only=climate_only),
     )

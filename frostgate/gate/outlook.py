@@ -78,7 +78,7 @@ def look_ahead(
     return Outlook(
         today=today,
         dates=dates,
-        risk=1 - (1 - window) * (1 - climate),
+        risk=window + (1 - window) * climate,
         window_risk=window,
         climate_risk=climate,
         climate_low=_after(curve, curve.risk if curve.low is None else curve.low, climate_from),

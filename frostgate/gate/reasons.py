@@ -76,7 +76,7 @@ def _night_sentence(night: Night, unit: TemperatureUnit) -> str:
 
 def _climate_sentence(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -> str:
     share = say_share(float(outlook.climate_risk[0]))
-    frost = f"a frost of {say_temperature(_tidy(policy.damage_temp_c, unit), unit)} or less"
+    frost = f"a frost of {say_temperature(policy.damage_temp_c, unit)} or less"
     if not outlook.nights:
         return f"By this station alone: in {share} of springs {frost} still comes after today."
     end = say_day(outlook.nights[-1].morning)
@@ -87,7 +87,8 @@ def _shift_sentence(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -> 
     is_open = outlook.risk[0] <= policy.risk_tolerance
     shift_c = _turning_shift(outlook, policy, SHIFT_STEP_C[unit] * (-1 if is_open else 1))
     if shift_c is None:
-        return "" if is_open else "No forecast, however mild, would open it today: the season is too young."
+        too_young = outlook.climate_risk[0] > policy.risk_tolerance
+        return "No forecast, however mild, would open it today: the season is too young." if too_young else ""
     amount = say_offset(abs(shift_c), unit)
     return (
         f"It would shut if the coming nights turned {amount} colder than forecast."
@@ -124,7 +125,7 @@ def _without_worst(outlook: Outlook, policy: Policy) -> str:
 
 def _joined(outlook: Outlook, policy: Policy, chances: list[float]) -> float:
     window = float(chance_of_any(chances, policy.error_correlation)[0])
-    return 1 - (1 - window) * (1 - float(outlook.climate_risk[0]))
+    return window + (1 - window) * float(outlook.climate_risk[0])
 
 
 def _tidy(temp_c: float, unit: TemperatureUnit) -> float:

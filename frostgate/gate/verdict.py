@@ -97,11 +97,12 @@ def _headline(outlook: Outlook, policy: Policy, earliest: dt.date | None) -> str
 def _likely_range(outlook: Outlook, policy: Policy) -> tuple[dt.date | None, dt.date | None]:
     """Give the range of the opening date: if the coming forecasts stay clear, and by the curve's upper bound.
 
-    Each morning's forecast covers as many nights as today's. If all of them stay clear of frost, the gate
+    Without a forecast it is the range of the curve's own bounds. Each morning's forecast covers as many nights as today's. If all of them stay clear of frost, the gate
     opens when the season's remaining climate beyond such a window has fallen to the tolerance.
     """
     reach = len(outlook.nights)
-    clear = outlook.date_at(policy.risk_tolerance, _beyond(outlook, reach))
+    hopeful = _beyond(outlook, reach) if reach else outlook.climate_low
+    clear = outlook.date_at(policy.risk_tolerance, hopeful)
     earliest = outlook.date_at(policy.risk_tolerance)
     late = outlook.date_at(policy.risk_tolerance, np.maximum(outlook.risk, outlook.climate_high))
     if clear is None or earliest is None:

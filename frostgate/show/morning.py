@@ -52,9 +52,8 @@ def _dates(verdict: Verdict) -> Iterator[str]:
         return
     likely = ""
     if verdict.likely_from and verdict.likely_to:
-        likely = (
-            f" (likely {say_day(verdict.likely_from)} to {say_day(verdict.likely_to)} as forecasts come in)"
-        )
+        basis = "by the curve's bounds" if verdict.climate_only else "as forecasts come in"
+        likely = f" (likely {say_day(verdict.likely_from)} to {say_day(verdict.likely_to)} {basis})"
     yield f"      earliest {say_day(verdict.earliest_date)}{likely}"
 
 
@@ -77,6 +76,8 @@ def _risk_title(verdict: Verdict) -> str:
 
 
 def _by_risk(verdict: Verdict) -> Iterator[str]:
+    if verdict.state == "unknown" and all(date is None for _, date in verdict.by_risk):
+        return
     cells = [
         f"{say_share(risk):>5} {'no date' if date is None else say_day(date):<10}"
         for risk, date in verdict.by_risk
@@ -91,7 +92,7 @@ def _nights(morning: Morning) -> Iterator[str]:
     unit = morning.unit
     yield f"  to morning of   low    chance of {say_temperature(morning.policy.damage_temp_c, unit)} or less"
     for night in morning.outlook.nights:
-        low = f"{fahrenheit(night.garden_c):.0f} °F" if unit == "F" else f"{night.garden_c:.1f} °C"
+        low = f"{fahrenheit(night.garden_c):z.0f} °F" if unit == "F" else f"{night.garden_c:z.1f} °C"
         bar = "#" * round(night.chance * _BAR)
         yield f"  {say_day(night.morning):<11} {low:>8}    {say_share(night.chance):>9}  {bar}".rstrip()
 

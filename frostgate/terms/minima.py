@@ -10,7 +10,7 @@ from frostgate.errors import InputError
 from frostgate.terms.arrays import Dates, Floats, frozen_copy, no_days
 from frostgate.units import STORED_STEP_C, WHOLE_F_STEP_C, as_stored, celsius, fahrenheit, whole_f
 
-WHOLE_F_SHARE = 0.9  # by chance 9 of 50 stored tenths coincide with a whole °F
+WHOLE_F_SHARE = 0.9  # by chance 9 of 50 tenths can be a whole °F, below 0 °C 18 of 50
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
