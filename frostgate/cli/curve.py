@@ -130,6 +130,9 @@ def _draw(path: Path, tables: tuple[SideTable, ...], minima: DailyMinima, unit: 
 
     name = minima.station.name or minima.station.id
     curves = [table.curves for table in tables]
-    drawn = draw_year(*curves, unit, name) if len(curves) > 1 else draw_curves(*curves, unit, name)
+    if len(curves) > 1:
+        drawn = draw_year(curves[0], curves[1], unit, name, station=minima.station)
+    else:
+        drawn = draw_curves(curves[0], unit, name, station=minima.station)
     save_chart(drawn, path)
     click.echo(f"Chart written to {path}", err=True)

@@ -74,16 +74,21 @@ def look_ahead(
     window_end = np.datetime64(nights[-1].morning, "D") if nights else dates[0] - 1
     climate_from = np.maximum(exposed_from, window_end + 1)
     window = _window_risk(nights, exposed_from, policy)
-    climate = _after(curve, curve.risk, climate_from)
+    season, _ = season_day_of(today, curve.start)
+
+    def later(table: Floats | None, first_mornings: Dates) -> Floats:
+        return _chance_from(curve, curve.risk if table is None else table, first_mornings, season)
+
+    climate = later(curve.risk, climate_from)
     return Outlook(
         today=today,
         dates=dates,
         risk=window + (1 - window) * climate,
         window_risk=window,
         climate_risk=climate,
-        climate_low=_after(curve, curve.risk if curve.low is None else curve.low, climate_from),
-        climate_high=_after(curve, curve.risk if curve.high is None else curve.high, climate_from),
-        climate_alone=_after(curve, curve.risk, exposed_from),
+        climate_low=later(curve.low, climate_from),
+        climate_high=later(curve.high, climate_from),
+        climate_alone=later(curve.risk, exposed_from),
         nights=nights,
         doubts=doubts,
     )
@@ -191,11 +196,11 @@ def _window_risk(nights: Sequence[Night], exposed_from: Dates, policy: Policy) -
     return risk
 
 
-def _after(curve: FrostCurve, table: Floats, first_mornings: Dates) -> Floats:
-    """Read from a curve's table the chance of a frost dated on those mornings or later, this season."""
+def _chance_from(curve: FrostCurve, table: Floats, first_mornings: Dates, season: int) -> Floats:
+    """Read from a curve's table the chance of a frost dated on those mornings or later, in one season."""
     start_year, slot = split_dates(first_mornings, curve.start)
     risk = np.interp(slot - HALF_DAY, np.arange(SLOTS), table)
-    return np.where(start_year == start_year[0], risk, 0.0)
+    return np.where(start_year == season, risk, 0.0)
 
 
 def _day(date: dt.date) -> str:

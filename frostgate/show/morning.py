@@ -111,7 +111,9 @@ def _forecast_sentence(forecast: Forecast, now: dt.datetime) -> str:
     made = f"{say_day(forecast.issued_at.date())} {forecast.issued_at:%H:%M}"
     age = f"{age_hours(forecast, now):.0f} hours old"
     told = "made" if forecast.issued_stated else "taken to be made"
-    return f"Forecast: {forecast.dates.size} nights through {say_day(forecast.through)}; {told} {made}, {age}."
+    return (
+        f"Forecast: {forecast.dates.size} nights through {say_day(forecast.through)}; {told} {made}, {age}."
+    )
 
 
 def _record_sentence(site: SiteClimate) -> str:
