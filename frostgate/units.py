@@ -72,7 +72,8 @@ def whole_f(stored_c: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.float64],
 
     The archive holds two roundings of a whole °F to tenths of °C: to the nearest, and, at US airports since
     2006 to 2013, ``int(10 c + 0.5)``, which leaves minima below 0 °C a tenth too warm: 28 °F as -2.1, and
-    24 °F as -4.3 °C. (Seen by comparing Central Park's °F and °C copies: 388 of 394 negative minima from 2013-11-12.)
+    24 °F as -4.3 °C. (Seen by comparing Central Park's copies in °F and in °C: 388 of 394 negative minima
+    from 2013-11-12.)
 
     Parameters
     ----------

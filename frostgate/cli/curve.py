@@ -128,11 +128,10 @@ def _write(wish: Wish, past: Past, tables: tuple[SideTable, ...], unit: Temperat
 def _draw(path: Path, tables: tuple[SideTable, ...], minima: DailyMinima, unit: TemperatureUnit) -> None:
     from frostgate.show.charts import draw_curves, draw_year, save_chart
 
-    name = minima.station.name or minima.station.id
-    curves = [table.curves for table in tables]
-    if len(curves) > 1:
-        drawn = draw_year(curves[0], curves[1], unit, name, station=minima.station)
+    first, *second = [table.curves for table in tables]
+    if second:
+        save_chart(draw_year(first, second[0], unit, "Frost dates", station=minima.station), path)
     else:
-        drawn = draw_curves(curves[0], unit, name, station=minima.station)
-    save_chart(drawn, path)
+        title = "Last frost of spring" if tables[0].side == "spring" else "First frost of autumn"
+        save_chart(draw_curves(first, unit, title, station=minima.station), path)
     click.echo(f"Chart written to {path}", err=True)

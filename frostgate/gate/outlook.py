@@ -142,13 +142,13 @@ def age_hours(forecast: Forecast, now: dt.datetime) -> float:
 
 def _candidates(curve: FrostCurve, today: dt.date) -> Dates:
     start_year, _ = season_day_of(today, curve.start)
-    return date_range(today, date_of(start_year, SLOTS - 1, curve.start))
+    return date_range(today, date_of(start_year + 1, 0, curve.start) - dt.timedelta(days=1))
 
 
 def _last_morning(forecast: Forecast, policy: Policy) -> dt.date:
     """Find the last morning the forecast weighs: within the longest lead, not behind its last minimum."""
     known = forecast.dates[np.isfinite(forecast.tmin_c)]
-    last: dt.date = known[-1].astype(object)
+    last: dt.date = known[-1].astype(object) if known.size else dt.date.min
     return min(last, (forecast.issued_at + dt.timedelta(days=policy.max_lead_days)).date())
 
 

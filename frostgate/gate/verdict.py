@@ -97,8 +97,9 @@ def _headline(outlook: Outlook, policy: Policy, earliest: dt.date | None) -> str
 def _likely_range(outlook: Outlook, policy: Policy) -> tuple[dt.date | None, dt.date | None]:
     """Give the range of the opening date: if the coming forecasts stay clear, and by the curve's upper bound.
 
-    Without a forecast it is the range of the curve's own bounds. Each morning's forecast covers as many nights as today's. If all of them stay clear of frost, the gate
-    opens when the season's remaining climate beyond such a window has fallen to the tolerance.
+    Each morning's forecast covers as many nights as today's. If all of them stay clear of frost, the gate
+    opens when the season's remaining climate beyond such a window has fallen to the tolerance. Without a
+    forecast the range is that of the curve's own bounds.
     """
     reach = len(outlook.nights)
     hopeful = _beyond(outlook, reach) if reach else outlook.climate_low
