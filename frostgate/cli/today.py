@@ -14,7 +14,7 @@ from frostgate.cli import options
 from frostgate.cli.clock import moment
 from frostgate.cli.reading import read_hinted
 from frostgate.cli.values import DATE, OFFSET, SHARE, TEMPERATURE, Degrees
-from frostgate.errors import TooFewSeasonsError
+from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.gate.morning import Morning, ask
 from frostgate.show.answers import morning_answer
 from frostgate.show.morning import morning_lines
@@ -25,6 +25,7 @@ from frostgate.terms import Completeness, Forecast, Policy, SiteClimate
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, as_stored
 
 STATUS = {"open": 0, "shut": 1, "unknown": 3}
+ANOTHER_TIME = dt.timedelta(days=14)
 COLOUR = {"open": "green", "shut": "red", "unknown": "yellow"}
 
 
@@ -167,6 +168,24 @@ class Question:
         )
 
 
+def refuse_another_time(coming: Forecast, today: dt.date) -> None:
+    """Refuse a forecast for quite another time of the year: it is the wrong file, not a stale one.
+
+    Raises
+    ------
+    InputError
+        Where its nearest night is more than 14 days from today.
+    """
+    first: dt.date = coming.dates[0].astype(object)
+    if first - ANOTHER_TIME > today or coming.through + ANOTHER_TIME < today:
+        raise InputError(
+            f"a forecast for another time than {today}",
+            file=coming.source,
+            value=f"{first} to {coming.through}",
+            remedy="Give the forecast of the coming nights, or check --on.",
+        )
+
+
 def answer(question: Question, coming: Forecast | None, now: dt.datetime) -> int:
     """Decide, write the answer and return its exit status."""
     policy, site = question.policy(), None
@@ -175,6 +194,8 @@ def answer(question: Question, coming: Forecast | None, now: dt.datetime) -> int
         site = question.past(policy.station_threshold_c)
     except TooFewSeasonsError as error:
         doubts = (_sentence(str(error)),)
+    if coming is not None and not question.climate_only:
+        refuse_another_time(coming, now.date())
     morning = ask(
         site,
         coming,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Sequence
 
@@ -86,9 +87,8 @@ def chance_of_any(chances: Sequence[float], correlation: float) -> Floats:
     >>> chance_of_any([0.5, 0.5], 0.0).round(3)
     array([0.75, 0.5 , 0.  ])
     """
-    edges = np.array([_below(z) for z in np.append(_GRID - _STEP / 2, _GRID[-1] + _STEP / 2)])
+    edges, step_on = _edges(), _transition(correlation)
     weight = np.diff(edges)
-    step_on = _transition(correlation)
     clear, later = np.zeros(len(chances) + 1), np.ones(_GRID.size)
     clear[-1] = 1.0
     for night in range(len(chances) - 1, -1, -1):
@@ -100,6 +100,13 @@ def chance_of_any(chances: Sequence[float], correlation: float) -> Floats:
     return any_frost
 
 
+@functools.cache
+def _edges() -> Floats:
+    """Chance of an error below each edge between the cells of the grid."""
+    return np.array([_below(z) for z in np.append(_GRID - _STEP / 2, _GRID[-1] + _STEP / 2)])
+
+
+@functools.cache
 def _transition(correlation: float) -> Floats:
     """Chance to step from each error of the grid to each error of the next night."""
     spread = math.sqrt(1 - correlation**2)

@@ -67,9 +67,11 @@ def look_ahead(
     today = now.date()
     dates = _candidates(curve, today)
     doubts = () if climate_only else doubts_of(forecast, policy, now)
-    nights: tuple[Night, ...] = ()
+    told: tuple[Night, ...] = ()
+    last = today
     if forecast is not None and not climate_only and not doubts:
-        nights = _weigh_nights(curve, forecast, policy, dates)
+        told, last = _weigh_nights(curve, forecast, policy, dates), _last_morning(forecast, policy)
+    nights = tuple(night for night in told if night.morning <= last)
     exposed_from = dates + policy.first_exposed_days
     window_end = np.datetime64(nights[-1].morning, "D") if nights else dates[0] - 1
     climate_from = np.maximum(exposed_from, window_end + 1)
@@ -90,6 +92,7 @@ def look_ahead(
         climate_high=later(curve.high, climate_from),
         climate_alone=later(curve.risk, exposed_from),
         nights=nights,
+        far_frosts=tuple(night for night in told if night.morning > last and night.margin_c <= 0.0),
         doubts=doubts,
     )
 
@@ -162,29 +165,36 @@ def _missing_mornings(forecast: Forecast, policy: Policy, first: dt.date) -> lis
 
 
 def _weigh_nights(curve: FrostCurve, forecast: Forecast, policy: Policy, dates: Dates) -> tuple[Night, ...]:
-    """Give the exposed mornings of the forecast, each with its chance of a damaging frost, in this season."""
-    first = dates[0] + policy.first_exposed_days
-    last = min(np.datetime64(_last_morning(forecast, policy), "D"), dates[-1])
-    nights = []
-    for morning, tmin_c, stated_sd_c in zip(forecast.dates, forecast.tmin_c, forecast.sd_c, strict=True):
-        if not first <= morning <= last:
-            continue
-        date: dt.date = morning.astype(object)
-        lead = (dt.datetime.combine(date, MORNING) - forecast.issued_at).total_seconds() / 86400
-        garden_c = float(tmin_c) - policy.error_bias_c + policy.garden_less_forecast_c
-        sd_c = error_spread(lead, float(stated_sd_c), policy)
-        margin_c = garden_c - policy.damage_temp_c - curve.step_c / 2
-        nights.append(
-            Night(
-                morning=date,
-                garden_c=garden_c,
-                margin_c=margin_c,
-                sd_c=sd_c,
-                lead_days=lead,
-                chance=frost_chance(margin_c, sd_c, policy),
-            )
+    """Give each exposed morning of the forecast, in this season, its chance of a damaging frost."""
+    exposed = (forecast.dates >= dates[0] + policy.first_exposed_days) & (forecast.dates <= dates[-1])
+    return tuple(
+        _weigh(curve, forecast.issued_at, policy, morning.astype(object), float(tmin_c), float(stated_sd_c))
+        for morning, tmin_c, stated_sd_c in zip(
+            forecast.dates[exposed], forecast.tmin_c[exposed], forecast.sd_c[exposed], strict=True
         )
-    return tuple(nights)
+    )
+
+
+def _weigh(  # noqa: PLR0917  # a night is what the forecast has of it
+    curve: FrostCurve,
+    issued_at: dt.datetime,
+    policy: Policy,
+    morning: dt.date,
+    tmin_c: float,
+    stated_sd_c: float,
+) -> Night:
+    lead_days = (dt.datetime.combine(morning, MORNING) - issued_at).total_seconds() / 86400
+    garden_c = tmin_c - policy.error_bias_c + policy.garden_less_forecast_c
+    sd_c = error_spread(lead_days, stated_sd_c, policy)
+    margin_c = garden_c - policy.damage_temp_c - curve.step_c / 2
+    return Night(
+        morning=morning,
+        garden_c=garden_c,
+        margin_c=margin_c,
+        sd_c=sd_c,
+        lead_days=lead_days,
+        chance=frost_chance(margin_c, sd_c, policy),
+    )
 
 
 def _window_risk(nights: Sequence[Night], exposed_from: Dates, policy: Policy) -> Floats:

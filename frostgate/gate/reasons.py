@@ -9,6 +9,7 @@ from frostgate.gate.forecast_errors import chance_of_any, frost_chance
 from frostgate.terms import LARGEST_TOLERANCE, Night, Outlook, Policy
 from frostgate.units import TemperatureUnit, fahrenheit, say_offset, say_share, say_temperature
 
+HARMLESS = 0.01  # a chance below this is not worth naming a night for
 FURTHEST_SHIFT_C = 10.0
 SHIFT_STEP_C = {"C": 0.5, "F": 5.0 / 9.0}
 
@@ -28,9 +29,10 @@ def drivers(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -> tuple[st
     climate = _climate_sentence(outlook, policy, unit)
     if not outlook.nights:
         return (climate,)
-    worst = max(outlook.nights, key=lambda night: night.chance)
-    sentences = (_night_sentence(worst, unit), climate)
-    return sentences if outlook.window_risk[0] >= outlook.climate_risk[0] else sentences[::-1]
+    sentences = [_nights_sentence(outlook, unit), climate]
+    if outlook.climate_risk[0] > outlook.window_risk[0]:
+        sentences.reverse()
+    return (*sentences, *(_far_sentence(night, unit) for night in outlook.far_frosts[:1]))
 
 
 def what_would_change(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -> tuple[str, ...]:
@@ -47,7 +49,7 @@ def what_would_change(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -
     """
     is_open = outlook.risk[0] <= policy.risk_tolerance
     sentences = [_shift_sentence(outlook, policy, unit)] if outlook.nights else []
-    if not is_open and outlook.nights:
+    if not is_open and outlook.nights and outlook.climate_risk[0] <= policy.risk_tolerance:
         sentences.append(_without_worst(outlook, policy))
     enough = math.ceil(outlook.risk[0] * 100 - 1e-9) / 100
     if not is_open and enough <= LARGEST_TOLERANCE:
@@ -66,12 +68,29 @@ def say_day(date: dt.date) -> str:
     return f"{date:%a} {date.day} {date:%b}"
 
 
-def _night_sentence(night: Night, unit: TemperatureUnit) -> str:
-    low = say_temperature(_tidy(night.garden_c, unit), unit)
+def _nights_sentence(outlook: Outlook, unit: TemperatureUnit) -> str:
+    worst = max(outlook.nights, key=lambda night: night.chance)
+    if worst.chance < HARMLESS:
+        coldest = min(outlook.nights, key=lambda night: night.garden_c)
+        return (
+            f"No forecast night has a chance of frost above {say_share(HARMLESS)}; the coldest ends on "
+            f"{say_day(coldest.morning)}: {_low(coldest, unit)} in the garden."
+        )
     return (
-        f"The night to watch ends on {say_day(night.morning)}: {low} in the garden by the forecast, "
-        f"chance of a damaging frost {say_share(night.chance)}."
+        f"The night to watch ends on {say_day(worst.morning)}: {_low(worst, unit)} in the garden by the "
+        f"forecast, chance of a damaging frost {say_share(worst.chance)}."
     )
+
+
+def _far_sentence(night: Night, unit: TemperatureUnit) -> str:
+    return (
+        f"The forecast has {_low(night, unit)} in the garden for {say_day(night.morning)}, too far ahead to "
+        "be weighed: watch it."
+    )
+
+
+def _low(night: Night, unit: TemperatureUnit) -> str:
+    return say_temperature(_tidy(night.garden_c, unit), unit)
 
 
 def _climate_sentence(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -> str:
@@ -84,11 +103,12 @@ def _climate_sentence(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -
 
 
 def _shift_sentence(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -> str:
+    if outlook.climate_risk[0] > policy.risk_tolerance:
+        return "No forecast, however mild, would open it today: the season is too young."
     is_open = outlook.risk[0] <= policy.risk_tolerance
     shift_c = _turning_shift(outlook, policy, SHIFT_STEP_C[unit] * (-1 if is_open else 1))
     if shift_c is None:
-        too_young = outlook.climate_risk[0] > policy.risk_tolerance
-        return "No forecast, however mild, would open it today: the season is too young." if too_young else ""
+        return ""
     amount = say_offset(abs(shift_c), unit)
     return (
         f"It would shut if the coming nights turned {amount} colder than forecast."

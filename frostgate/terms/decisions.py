@@ -167,6 +167,8 @@ class Outlook:
         The risk by the curve alone, without any forecast, shape (n,).
     nights
         The forecast nights that count, none where there is no usable forecast.
+    far_frosts
+        Forecast frosts too far ahead to be weighed.
     doubts
         Why the risk cannot be trusted, in words; empty where it can.
 
@@ -188,6 +190,7 @@ class Outlook:
     climate_high: Floats
     climate_alone: Floats
     nights: tuple[Night, ...] = ()
+    far_frosts: tuple[Night, ...] = ()
     doubts: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:

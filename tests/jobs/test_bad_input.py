@@ -79,11 +79,19 @@ def test_a_bad_forecast(run, tmp_path, samples, content, line):
     refused(done, file, line)
 
 
-def test_a_forecast_for_another_month_is_unknown(run, samples):
-    done = run("today", "--record", samples / "oskelmere.dly", "--forecast", samples / "forecast_frost.json",
-               "--on", "2026-07-01", "--format", "json")  # fmt: skip
+@pytest.mark.parametrize(
+    ("on", "status"), [("2026-03-01", 2), ("2026-04-20", 3), ("2026-05-10", 3), ("2026-07-01", 2)]
+)
+def test_a_forecast_for_another_month_is_refused_and_a_stale_one_unknown(run, samples, on, status):
+    file = samples / "forecast_frost.json"
 
-    assert (done.status, done.json["verdict"]) == (3, "unknown")
+    asked = ("--record", samples / "oskelmere.dly", "--forecast", file, "--on", on)
+    done = run("today", *asked, "--format", "json")
+
+    assert done.status == status
+    if status == 2:
+        assert done.json["error"]["file"] == str(file)
+        assert done.json["error"]["value"] == "2026-04-23 to 2026-04-29"
 
 
 @pytest.mark.parametrize("option", ["--record", "--forecast"])
@@ -131,7 +139,8 @@ def test_a_bomb_is_refused(run, tmp_path):
     [
         ("--risk", "10"), ("--risk", "60%"), ("--risk", "0%"), ("--risk", "much"), ("--damage-temp", "32"),
         ("--damage-temp", "900F"), ("--offset", "-2"), ("--offset", "-90F"), ("--on", "22.4.2026"),
-        ("--on", "2026-02-30"), ("--kind", "crystal-ball"), ("--time-zone", "Europe/Atlantis"), ("--no-such-option",),
+        ("--on", "2026-02-30"), ("--kind", "crystal-ball"), ("--time-zone", "Europe/Atlantis"),
+        ("--no-such-option",),
     ],
     ids=" ".join,
 )  # fmt: skip

@@ -31,7 +31,7 @@ def ask(run, samples):
         ("forecast_frost.json", "2026-04-22", "shut", 1),
         ("forecast_edge.json", "2026-05-10", "shut", 1),
         (None, "2026-05-15", "unknown", 3),
-        ("forecast_clear.csv", "2026-06-20", "unknown", 3),
+        ("forecast_clear.csv", "2026-06-05", "unknown", 3),
         ("forecast_clear.csv", "2026-05-10", "unknown", 3),
     ],
 )
@@ -131,8 +131,8 @@ def test_too_few_seasons_are_unknown_and_not_an_error(run, samples, tmp_path):
     short = tmp_path / "short.dly"
     short.write_text("".join(line for line in lines if line[11:15] >= "2019"))
 
-    answer = run("today", "--record", short, "--forecast", samples / "forecast_clear.csv", "--on", "2026-05-15",
-                 "--format", "json")  # fmt: skip
+    asked = ("--record", short, "--forecast", samples / "forecast_clear.csv", "--on", "2026-05-15")
+    answer = run("today", *asked, "--format", "json")
 
     assert answer.status == 3
     assert "seasons are known" in answer.json["reasons"][0]
@@ -142,8 +142,8 @@ def test_too_few_seasons_are_unknown_and_not_an_error(run, samples, tmp_path):
 def test_without_a_date_the_clock_of_the_garden_is_asked(run, samples):
     """The garden keeps UTC-3; at 02:00 UTC on 16 May it is still 15 May there."""
     with freeze_time("2026-05-16 02:00:00"):
-        answer = run("today", "--record", samples / "oskelmere.dly", "--forecast", samples / "forecast_clear.csv",
-                     "--format", "json")  # fmt: skip
+        asked = ("--record", samples / "oskelmere.dly", "--forecast", samples / "forecast_clear.csv")
+        answer = run("today", *asked, "--format", "json")
 
     assert answer.json["on"] == "2026-05-15"
     assert answer.json["forecast"]["age_hours"] == 17.0
@@ -156,8 +156,8 @@ def test_a_gzipped_record_under_any_name_gives_the_same_answer(run, samples, tmp
     packed.write_bytes(gzip.compress((samples / "oskelmere.dly").read_bytes()))
     plain = ask("forecast_frost.json", "2026-04-22", "--format", "json").json
 
-    answer = run("today", "--record", packed, "--forecast", samples / "forecast_frost.json", "--on", "2026-04-22",
-                 *GARDEN, "--format", "json").json  # fmt: skip
+    asked = ("--record", packed, "--forecast", samples / "forecast_frost.json", "--on", "2026-04-22", *GARDEN)
+    answer = run("today", *asked, "--format", "json").json
 
     assert answer == plain
 
