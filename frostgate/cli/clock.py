@@ -6,6 +6,7 @@ import datetime as dt
 import re
 from zoneinfo import ZoneInfo
 
+from frostgate.errors import InputError
 from frostgate.gate.outlook import MORNING
 
 _FIXED = re.compile(r"UTC(?:([+-])(\d\d):(\d\d))?")
@@ -21,20 +22,30 @@ def moment(on: dt.date | None, time_zone: str | None) -> dt.datetime:
     time_zone
         The garden's zone, by its IANA name or as ``UTC-05:00``; None takes this machine's.
 
+    Raises
+    ------
+    InputError
+        Where there is no such zone.
+
     Examples
     --------
     >>> moment(dt.date(2026, 4, 12), None)
     datetime.datetime(2026, 4, 12, 6, 0)
     """
+    zone = None if time_zone is None else _zone(time_zone)
     if on is not None:
         return dt.datetime.combine(on, MORNING)
-    zone = None if time_zone is None else _zone(time_zone)
     return dt.datetime.now(zone).replace(tzinfo=None)
 
 
 def _zone(name: str) -> dt.tzinfo:
     fixed = _FIXED.fullmatch(name)
-    if fixed is None:
-        return ZoneInfo(name)
-    sign = -1 if fixed[1] == "-" else 1
-    return dt.timezone(sign * dt.timedelta(hours=int(fixed[2] or 0), minutes=int(fixed[3] or 0)))
+    sign = -1 if fixed and fixed[1] == "-" else 1
+    try:
+        if fixed is None:
+            return ZoneInfo(name)
+        return dt.timezone(sign * dt.timedelta(hours=int(fixed[2] or 0), minutes=int(fixed[3] or 0)))
+    except (KeyError, ValueError, OSError):
+        raise InputError(
+            "no time zone has this name", value=name, remedy="Write it as America/New_York or as UTC-05:00."
+        ) from None

@@ -111,8 +111,9 @@ def find_hemisphere(minima: DailyMinima) -> SeasonStart:
     >>> find_hemisphere(DailyMinima(station=station, dates=["2026-04-01"], tmin_c=[1.0]))
     SeasonStart(month=2, day=1)
     """
-    if minima.station.latitude:
-        return NORTH if minima.station.latitude > 0 else SOUTH
+    latitude = minima.station.latitude
+    if latitude is not None and abs(latitude) > 0.0:  # neither unknown nor on the equator
+        return NORTH if latitude > 0.0 else SOUTH
     known = np.isfinite(minima.tmin_c)
     _, slot = split_dates(minima.dates[known], NORTH)
     winter = np.cos(

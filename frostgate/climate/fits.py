@@ -200,6 +200,8 @@ def _moments(days: Floats) -> tuple[Floats, Floats, Floats]:
 
 
 def _quartiles(days: Floats) -> tuple[Floats, Floats]:
+    if days.size == 0:
+        return days[..., :1], days[..., :1]
     dates = np.where(np.isfinite(days), days, np.nan)
     dates = np.where(np.isfinite(dates).any(axis=-1, keepdims=True), dates, 0.0)
     low, high = np.nanquantile(dates, [0.25, 0.75], axis=-1, keepdims=True)

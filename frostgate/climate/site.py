@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -10,11 +11,12 @@ import numpy as np
 from frostgate.climate.curves import BEST, FEW_SEASONS, fit_curve, nest, put_bounds
 from frostgate.climate.frosts import last_frosts
 from frostgate.climate.suspects import find_suspects
+from frostgate.errors import TooFewSeasonsError
 from frostgate.seasons import SeasonStart
-from frostgate.terms import Completeness, DailyMinima, SiteClimate
+from frostgate.terms import Completeness, DailyMinima, Floats, FrostCurve, FrostDates, SiteClimate
 from frostgate.units import WHOLE_F_STEP_C
 
-RUNGS = 4  # colder thresholds that hold the curve up
+LOWEST_RUNG_C = -20.0 / 3.0  # 20 °F; the curves of the thresholds from here up hold each other up
 RUNG_C = 0.5  # between them, where minima are observed in tenths of a °C
 
 
@@ -29,8 +31,9 @@ def know_site(
 ) -> SiteClimate:
     """Fit the curve of last spring frosts at one threshold, from a record as it was read.
 
-    Plain errors are left out first. The curve is never below those of the colder thresholds, down to 4 whole
-    °F (or half °C) under its own, so that a warmer garden never waits longer.
+    Plain errors are left out first. The risk is read between the curves of the nearest whole °F (or half °C),
+    and each of these is never below those of the colder ones down to 20 °F: a warmer garden never waits
+    longer.
 
     Parameters
     ----------
@@ -65,29 +68,77 @@ def know_site(
     """
     suspects = find_suspects(minima)
     record = minima if keep_suspects else minima.leave_out(suspects.dates)
-    frosts = last_frosts(record, threshold_c, start, completeness=completeness)
-    curve = put_bounds(fit_curve(frosts, kind), frosts)
-    colder = [
-        fit_curve(last_frosts(record, rung_c, start, completeness=completeness), kind)
-        for rung_c in _rungs(record, threshold_c)
-    ]
-    held = nest([*colder, curve])[-1]
+    threshold_c, below_c, above_c = _nearest_rungs(record, threshold_c)
+
+    def fitted(rung_c: float) -> tuple[FrostCurve, FrostDates]:
+        frosts = last_frosts(record, rung_c, start, completeness=completeness)
+        return fit_curve(frosts, kind), frosts
+
+    curve = put_bounds(*fitted(threshold_c))
+    rungs = [rung for rung_c in _rungs(record, above_c) if (rung := _where_known(fitted, rung_c)) is not None]
+    risk = _risk_between(nest(rungs), below_c, above_c, curve)
     return SiteClimate(
         station=minima.station,
-        curve=replace(held, high=None if held.high is None else np.maximum(held.high, held.risk)),
+        curve=replace(
+            curve,
+            risk=risk,
+            low=_within(np.minimum, curve.low, risk),
+            high=_within(np.maximum, curve.high, risk),
+        ),
         suspects=suspects.dates.size,
         suspects_kept=keep_suspects,
         flagged=minima.flagged.size,
         last_day=minima.dates[-1].astype(object),
-        notes=(*minima.notes, *_warnings(held.seasons_used)),
+        notes=(*minima.notes, *_warnings(curve.seasons_used)),
     )
 
 
-def _rungs(minima: DailyMinima, threshold_c: float) -> Iterator[float]:
-    """Give the colder thresholds: whole steps from 0 °C, so that any two curves share them."""
-    rung_c = WHOLE_F_STEP_C if minima.step_c == WHOLE_F_STEP_C else RUNG_C
-    below = int(np.ceil(threshold_c / rung_c - 1e-6)) - 1
-    return (step * rung_c for step in range(below, below - RUNGS, -1))
+def _scale_c(minima: DailyMinima) -> float:
+    return WHOLE_F_STEP_C if minima.step_c == WHOLE_F_STEP_C else RUNG_C
+
+
+def _nearest_rungs(minima: DailyMinima, threshold_c: float) -> tuple[float, float, float]:
+    """Give the threshold to fit at, and the rungs at or below it and at or above it [°C].
+
+    Where whole °F were observed, a threshold between two of them is the lower one.
+    """
+    scale_c = _scale_c(minima)
+    place = threshold_c / scale_c
+    below_c = math.floor(place + 1e-6) * scale_c
+    if scale_c == WHOLE_F_STEP_C:
+        return below_c, below_c, below_c
+    return threshold_c, below_c, math.ceil(place - 1e-6) * scale_c
+
+
+def _rungs(minima: DailyMinima, highest_c: float) -> list[float]:
+    """Give the thresholds that hold each other up: whole steps from 0 °C, from 20 °F to the highest."""
+    scale_c = _scale_c(minima)
+    highest = round(highest_c / scale_c)
+    lowest = min(math.ceil(LOWEST_RUNG_C / scale_c - 1e-6), highest - 1)
+    return [step * scale_c for step in range(lowest, highest + 1)]
+
+
+def _where_known(
+    fitted: Callable[[float], tuple[FrostCurve, FrostDates]], rung_c: float
+) -> FrostCurve | None:
+    try:
+        return fitted(rung_c)[0]
+    except TooFewSeasonsError:
+        return None
+
+
+def _risk_between(held: Sequence[FrostCurve], below_c: float, above_c: float, own: FrostCurve) -> Floats:
+    """Read the risk at the curve's threshold from the two rungs around it, by a straight line."""
+    at = {round(rung.threshold_c, 6): rung.risk for rung in held}
+    below, above = at.get(round(below_c, 6)), at.get(round(above_c, 6))
+    if below is None or above is None:
+        return own.risk
+    share = 0.0 if above_c == below_c else (own.threshold_c - below_c) / (above_c - below_c)
+    return (1 - share) * below + share * above
+
+
+def _within(limit: np.ufunc, bound: Floats | None, risk: Floats) -> Floats | None:
+    return None if bound is None else np.asarray(limit(bound, risk), dtype=np.float64)
 
 
 def _warnings(seasons: int) -> Iterator[str]:

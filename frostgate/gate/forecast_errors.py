@@ -10,6 +10,7 @@ import numpy as np
 
 from frostgate.terms import Floats, Policy
 
+SMALLEST_SD_C = 0.1  # no forecast is surer than a thermometer can tell
 _STEP = 0.05
 _GRID = np.arange(-8.0, 8.0 + _STEP / 2, _STEP)
 
@@ -34,7 +35,7 @@ def error_spread(lead_days: float, stated_sd_c: float, policy: Policy) -> float:
     (1.79, 1.25)
     """
     if math.isfinite(stated_sd_c):
-        return math.hypot(policy.spread_floor_c, stated_sd_c)
+        return max(math.hypot(policy.spread_floor_c, stated_sd_c), SMALLEST_SD_C)
     leads, spreads = zip(*policy.error_sd_c, strict=True)
     return float(np.interp(lead_days, leads, spreads))
 
@@ -106,7 +107,7 @@ def _edges() -> Floats:
     return np.array([_below(z) for z in np.append(_GRID - _STEP / 2, _GRID[-1] + _STEP / 2)])
 
 
-@functools.cache
+@functools.lru_cache(maxsize=8)
 def _transition(correlation: float) -> Floats:
     """Chance to step from each error of the grid to each error of the next night."""
     spread = math.sqrt(1 - correlation**2)

@@ -85,8 +85,11 @@ def cannot_know(
 
 
 def _headline(outlook: Outlook, policy: Policy, earliest: dt.date | None) -> str:
-    risk = f"Fed today, the chance of a damaging frost still to come is {say_share(float(outlook.risk[0]))}"
-    limit = f"your limit is {say_share(policy.risk_tolerance)}"
+    share, tolerated = say_share(float(outlook.risk[0])), say_share(policy.risk_tolerance)
+    if share == tolerated and earliest != outlook.today:
+        share = f"a little over {tolerated}"
+    risk = f"Fed today, the chance of a damaging frost still to come is {share}"
+    limit = f"your limit is {tolerated}"
     if earliest == outlook.today:
         return f"{risk}; {limit}."
     if earliest is None:

@@ -39,6 +39,7 @@ def morning_answer(morning: Morning) -> Plain:
         "climate_only": verdict.climate_only,
         "damage_temp_c": round(policy.damage_temp_c, 3),
         "offset_c": round(policy.offset_c, 3),
+        "forecast_offset_c": round(policy.garden_less_forecast_c, 3),
         "forecast": None if morning.forecast is None else _forecast(morning.forecast, morning.now),
         "nights": [] if outlook is None else [_night(night) for night in outlook.nights],
         "record": None if morning.site is None else _record(morning.site),

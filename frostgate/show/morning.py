@@ -137,11 +137,17 @@ def _curve_sentence(site: SiteClimate) -> str:
 
 def _garden_sentence(policy: Policy, unit: TemperatureUnit) -> str:
     damage = say_temperature(policy.damage_temp_c, unit)
-    if policy.offset_c == 0.0:
-        return f"Garden: damage at {damage} or less; taken to be as cold as the station."
-    by = say_offset(abs(policy.offset_c), unit)
-    side = "colder" if policy.offset_c < 0 else "warmer"
-    return f"Garden: damage at {damage} or less; {by} {side} than the station."
+    station = _side(policy.offset_c, "the station", unit)
+    if policy.garden_less_forecast_c == policy.offset_c:
+        return f"Garden: damage at {damage} or less; {station}."
+    forecast = _side(policy.garden_less_forecast_c, "the forecast", unit)
+    return f"Garden: damage at {damage} or less; {station}, {forecast}."
+
+
+def _side(offset_c: float, than: str, unit: TemperatureUnit) -> str:
+    if offset_c == 0.0:
+        return f"taken to be as cold as {than}"
+    return f"{say_offset(abs(offset_c), unit)} {'colder' if offset_c < 0 else 'warmer'} than {than}"
 
 
 def _named(month_day: str) -> str:

@@ -10,6 +10,7 @@ import numpy as np
 
 from frostgate.errors import InputError
 from frostgate.terms.arrays import Dates, Floats, frozen_copy
+from frostgate.units import COLDEST_C, HOTTEST_C
 
 State = Literal["open", "shut", "unknown"]
 
@@ -24,6 +25,20 @@ ERROR_SD_C = (
     *((4.0, 2.06), (5.0, 2.59), (6.0, 2.98), (7.0, 3.55), (8.0, 3.95)),
     (10.0, 4.75),
 )
+# What can be meant by each number of a policy; NaN lies in no range.
+_LIMITS = {
+    "damage_temp_c": (COLDEST_C, HOTTEST_C),
+    "offset_c": (-20.0, 20.0),
+    "forecast_offset_c": (-20.0, 20.0),
+    "first_exposed_days": (0, 7),
+    "max_age_hours": (0.1, 1000.0),
+    "max_lead_days": (0.1, 46.0),
+    "error_bias_c": (-20.0, 20.0),
+    "error_correlation": (0.0, 0.95),
+    "wide_share": (0.0, 1.0),
+    "wide_factor": (1.0, 100.0),
+    "spread_floor_c": (0.0, 20.0),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,12 +110,13 @@ class Policy:
                 value=f"{self.risk_tolerance:g}",
                 remedy="Above 50 % a damaging frost is more likely than not; write for example 10%.",
             )
-        if not 0 <= self.first_exposed_days <= 7:
-            raise InputError("exposure begins 0 to 7 days after feeding", value=self.first_exposed_days)
-        if not 0.0 <= self.error_correlation <= 0.95:
-            raise InputError("a correlation of errors lies between 0 and 0.95", value=self.error_correlation)
-        leads, spreads = zip(*self.error_sd_c, strict=True)
-        if min(spreads) <= 0.0 or any(np.diff(leads) <= 0.0) or any(np.diff(spreads) < 0.0):
+        for name, (low, high) in _LIMITS.items():
+            value = getattr(self, name)
+            if value is not None and not low <= value <= high:
+                raise InputError(f"{name.replace('_', ' ')} lies between {low:g} and {high:g}", value=value)
+        leads, spreads = np.array(self.error_sd_c, dtype=np.float64).reshape(-1, 2).T
+        rising = bool(np.all(np.diff(leads) > 0.0) and np.all(np.diff(spreads) >= 0.0))
+        if not (rising and spreads.size and np.isfinite(leads).all() and 0.0 < spreads[0] < np.inf):
             raise InputError("the spread of errors must be above 0 and grow with lead", value=self.error_sd_c)
 
     @property

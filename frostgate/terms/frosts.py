@@ -190,7 +190,7 @@ class FrostCurve:
 
 
 def day_at_risk(table: Floats, risk: float, side: Side = "spring") -> float:
-    """Read a table of 366 risks backwards; NaN where the risk is never that high ("no such date").
+    """Read a table of 366 risks backwards; NaN where it is never that high, or never that low.
 
     Examples
     --------
@@ -198,9 +198,9 @@ def day_at_risk(table: Floats, risk: float, side: Side = "spring") -> float:
     nan
     """
     falling = table if side == "spring" else table[::-1]
-    if not falling[0] > risk:
+    if not falling[0] > risk >= falling[-1]:
         return float("nan")
-    after = int(np.argmax(falling <= risk)) if falling[-1] <= risk else SLOTS - 1
+    after = int(np.argmax(falling <= risk))
     drop = falling[after - 1] - falling[after]
     day = after if drop <= 0.0 else after - 1 + min((falling[after - 1] - risk) / drop, 1.0)
     return float(day if side == "spring" else SLOTS - 1 - day)

@@ -91,11 +91,12 @@ class DailyMinima:
     def comparable_with(self, threshold_c: float) -> Floats:
         """Give the minima to compare with a threshold [°C], shape (n,).
 
-        With a whole °F, and where whole °F were observed, the minima are what was observed, in rounded
-        tenths; otherwise as they are stored.
+        Where whole °F were observed, the minima are what was observed, in rounded tenths; elsewhere, and for
+        a threshold that is itself in tenths of °C, they are as stored.
         """
-        threshold_f = fahrenheit(threshold_c)
-        if abs(threshold_f - round(threshold_f)) > 1e-6 or self.step_c != WHOLE_F_STEP_C:
+        in_tenths = abs(threshold_c - as_stored(threshold_c)) < 1e-6
+        in_whole_f = abs(fahrenheit(threshold_c) - round(fahrenheit(threshold_c))) < 1e-6
+        if (in_tenths and not in_whole_f) or self.step_c != WHOLE_F_STEP_C:
             return self.tmin_c
         degrees, fits = whole_f(self.tmin_c)
         return np.where(fits, as_stored(celsius(degrees)), self.tmin_c)

@@ -1,0 +1,60 @@
+"""What went wrong, where, and what to do, in one line of prose."""
+
+from pathlib import Path
+
+import pytest
+
+from frostgate.errors import FrostgateError, InputError, TooFewSeasonsError, UnstatedUnitError
+
+
+@pytest.mark.parametrize(
+    ("parts", "said"),
+    [
+        ({}, "not a date."),
+        ({"value": "31/31"}, "not a date: '31/31'."),
+        ({"line": 3}, "line 3: not a date."),
+        ({"file": "a.csv"}, "a.csv: not a date."),
+        ({"file": "a.csv", "line": 3}, "a.csv, line 3: not a date."),
+        ({"remedy": "Write YYYY-MM-DD."}, "not a date. Write YYYY-MM-DD."),
+        (
+            {"file": "a.csv", "line": 3, "value": "31/31", "remedy": "Write YYYY-MM-DD."},
+            "a.csv, line 3: not a date: '31/31'. Write YYYY-MM-DD.",
+        ),
+        ({"value": 0}, "not a date: '0'."),
+        ({"value": ""}, "not a date: ''."),
+        ({"value": "a\nb"}, "not a date: 'a\\nb'."),
+    ],
+)  # from the class's own description, by hand
+def test_an_error_says_what_is_known_and_no_more(parts, said):
+    assert str(FrostgateError("not a date", **parts)) == said
+
+
+@pytest.mark.parametrize(("length", "shown"), [(60, "x" * 60), (61, "x" * 59 + "…"), (5000, "x" * 59 + "…")])
+def test_a_long_value_is_shown_in_sixty_characters_and_kept_whole(length, shown):
+    error = FrostgateError("too long", value="x" * length)
+    assert str(error) == f"too long: '{shown}'."
+    assert error.value == "x" * length
+
+
+def test_the_parts_of_an_error_are_plain_text_and_numbers():
+    error = InputError("no such kind", file=Path("a") / "b.csv", line=7, value=1.5, remedy="Choose one.")
+    assert error.as_dict() == {
+        "what": "no such kind",
+        "file": str(Path("a") / "b.csv"),
+        "line": 7,
+        "value": "1.5",
+        "remedy": "Choose one.",
+    }
+
+
+@pytest.mark.parametrize("kind", [InputError, TooFewSeasonsError, UnstatedUnitError])
+def test_every_error_for_the_grower_is_caught_by_one_name(kind):
+    with pytest.raises(FrostgateError, match="too short") as caught:
+        raise kind("too short")
+    assert caught.value.args == ("too short.",)
+
+
+def test_an_error_does_not_pass_for_another_kind():
+    assert not issubclass(InputError, TooFewSeasonsError)
+    assert not issubclass(TooFewSeasonsError, InputError)
+    assert issubclass(UnstatedUnitError, InputError)

@@ -1,0 +1,248 @@
+"""Curve and forecast joined: every exposed morning counted once, and trusted only where it can be."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import pytest
+from scipy.optimize import brentq
+
+from frostgate.gate.forecast_errors import frost_chance
+from frostgate.gate.outlook import age_hours, doubts_of
+from frostgate.seasons import NORTH, SOUTH, SeasonStart
+from frostgate.terms import Policy
+from tests.gate_cases import (
+    ARCTIC,
+    DAY,
+    HALF,
+    NOW,
+    SUMMER,
+    TODAY,
+    WHITE,
+    cliff,
+    look,
+    make_curve,
+    make_forecast,
+    ramp,
+)
+
+EXACT = 1e-9  # the window's chain is exact for nights that are certain, or alone in the balance
+NAN = float("nan")
+
+
+def test_two_independent_parts_combine_as_published():
+    # P_window .15, P_clim .08 -> .218 [computed]
+    curve, policy = make_curve(0.08), Policy()
+    margin_c = brentq(lambda margin: frost_chance(margin, 1.70, policy) - 0.15, 0.0, 9.0)
+    outlook = look(curve, make_forecast([margin_c + HALF], issued=NOW + 12 * dt.timedelta(hours=1)))
+    assert outlook.window_risk[0] == pytest.approx(0.15, abs=EXACT)
+    assert outlook.climate_risk[0] == pytest.approx(0.08, abs=EXACT)
+    assert outlook.risk[0] == pytest.approx(0.218, abs=EXACT)
+
+
+@pytest.mark.parametrize("nights", range(1, 11))
+@pytest.mark.parametrize("frost", [TODAY + k * DAY for k in (1, 2, 5, 9)])
+def test_a_frost_of_one_forecast_night_counts_once_however_long_the_window(frost, nights):
+    tmin_c = [HALF if TODAY + (k + 1) * DAY == frost else SUMMER for k in range(nights)]
+    outlook = look(make_curve(0.0), make_forecast(tmin_c))
+    before = int((frost - TODAY).days) if frost <= TODAY + nights * DAY else 0
+    assert outlook.risk[:before] == pytest.approx([0.5] * before, abs=EXACT)
+    assert outlook.risk[before:] == pytest.approx(0.0, abs=EXACT)
+
+
+@pytest.mark.parametrize("nights", range(11))
+def test_a_frost_of_two_season_days_counts_once_however_long_the_window(nights):
+    frost = TODAY + 5 * DAY
+    forecast = make_forecast([SUMMER] * nights) if nights else None
+    outlook = look(cliff(frost, 0.3), forecast, climate_only=not nights)
+    left = {4: 0.3, 5: 0.15}.get(max(nights, 4), 0.0)  # by the nights that the forecast takes from the curve
+    assert outlook.risk[0] == pytest.approx(left, abs=EXACT)
+    assert outlook.risk[4] == pytest.approx(left, abs=EXACT)
+    assert outlook.risk[5] == pytest.approx(min(left, 0.15), abs=EXACT)
+    assert outlook.risk[6:] == pytest.approx(0.0, abs=EXACT)
+
+
+@pytest.mark.parametrize(("nights", "risk"), [(4, 0.3), (5, 0.575), (6, 0.5), (9, 0.5)])
+def test_a_morning_the_forecast_tells_of_is_not_weighed_by_the_curve_as_well(nights, risk):
+    frost = TODAY + 5 * DAY  # 9 nights from now at a chance of .5; 5: 1 - (1 - .5) (1 - .15)
+    tmin_c = [HALF if k == 4 else SUMMER for k in range(nights)]
+    outlook = look(cliff(frost, 0.3), make_forecast(tmin_c))
+    assert outlook.risk[0] == pytest.approx(risk, abs=EXACT)
+    alone = look(cliff(frost, 0.3), None, climate_only=True)
+    assert outlook.climate_alone.tolist() == alone.risk.tolist(), "what the curve alone says stands beside it"
+
+
+def test_one_more_night_as_cold_as_the_curve_expects_changes_nothing():
+    curve = ramp(TODAY + 8 * DAY, 30.0)
+    short = look(curve, make_forecast([4.0] * 6), WHITE)
+    still, after = short.climate_alone[6], short.climate_alone[7]  # from the 7th morning on, and from the 8th
+    expected = 1 - (1 - still) / (1 - after)
+    margin_c = brentq(lambda margin: frost_chance(margin, 3.55, WHITE) - expected, -9.0, 30.0)
+    longer = look(curve, make_forecast([4.0] * 6 + [margin_c + HALF]), WHITE)
+    assert longer.nights[-1].chance == pytest.approx(expected)
+    assert longer.risk[:6] == pytest.approx(short.risk[:6], abs=1e-4)  # the chain's grid
+
+
+@pytest.mark.parametrize("exposed", [0, 1, 2, 7])
+def test_pots_are_exposed_from_the_policys_day_on(exposed):
+    frost = TODAY + 7 * DAY
+    first = TODAY + exposed * DAY
+    tmin_c = [SUMMER] * (7 - exposed) + [HALF, SUMMER]
+    outlook = look(make_curve(0.0), make_forecast(tmin_c, first=first), Policy(first_exposed_days=exposed))
+    last = 7 - exposed  # the last candidate that this frost can harm
+    assert outlook.nights[0].morning == first
+    assert outlook.risk[last] == pytest.approx(0.5, abs=EXACT), "dated d + exposed it counts"
+    assert outlook.risk[last + 1] == pytest.approx(0.0, abs=EXACT), "dated a day earlier it does not"
+    by_curve = look(cliff(frost), None, Policy(first_exposed_days=exposed), climate_only=True)
+    assert by_curve.risk[last : last + 3].tolist() == [1.0, 0.5, 0.0]
+
+
+@pytest.mark.parametrize(
+    ("start", "today", "last"),
+    [(NORTH, "2026-05-10", "2026-07-31"), (NORTH, "2026-07-31", "2026-07-31"),
+     (NORTH, "2026-08-01", "2027-07-31"), (NORTH, "2026-12-24", "2027-07-31"),
+     (SOUTH, "2026-10-10", "2027-01-31"), (SOUTH, "2027-01-31", "2027-01-31"),
+     (SOUTH, "2027-02-01", "2028-01-31"), (SeasonStart(month=3, day=1), "2026-10-10", "2027-02-28"),
+     (SeasonStart(month=3, day=1), "2027-10-10", "2028-02-29")],
+)  # fmt: skip
+def test_the_candidates_run_from_today_to_the_seasons_last_day(start, today, last):
+    now = dt.datetime.fromisoformat(today)
+    dates = look(make_curve(0.3, start=start), None, now=now, climate_only=True).dates
+    assert (str(dates[0]), str(dates[-1])) == (today, last)
+    assert np.all(np.diff(dates).astype(int) == 1)
+
+
+def test_in_high_summer_the_next_seasons_frosts_are_no_risk_of_this_one():
+    now = dt.datetime(2026, 7, 29, 6)
+    outlook = look(make_curve(0.0), make_forecast([SUMMER] * 2 + [ARCTIC] * 5, issued=now), now=now)
+    assert [night.morning.day for night in outlook.nights] == [30, 31]
+    assert outlook.risk == pytest.approx(0.0, abs=EXACT)
+
+
+@pytest.mark.parametrize("today", [29, 30, 31])
+@pytest.mark.parametrize("nights", [0, 1, 2, 7])
+def test_the_curve_of_the_next_season_is_no_risk_of_this_one(today, nights):
+    now = dt.datetime(2026, 7, today, 6)
+    forecast = make_forecast([SUMMER] * nights, issued=now) if nights else None
+    outlook = look(ramp(TODAY, 40.0), forecast, now=now, climate_only=not nights)
+    assert outlook.risk == pytest.approx(0.0, abs=EXACT)
+    assert outlook.climate_alone == pytest.approx(0.0, abs=EXACT)
+
+
+def test_after_the_seasons_end_the_whole_next_spring_lies_ahead():
+    now = dt.datetime(2026, 8, 1, 6)
+    outlook = look(ramp(TODAY, 40.0), make_forecast([SUMMER] * 7, issued=now), now=now)
+    assert (outlook.risk[0], outlook.dates.size) == (1.0, 365)
+
+
+def test_a_southern_spring_falls_in_its_own_calendar_year():
+    now = dt.datetime(2026, 10, 10, 6)
+    outlook = look(ramp(now.date() + DAY, 2.0, start=SOUTH), None, now=now, climate_only=True)
+    assert outlook.risk[:4] == pytest.approx([0.75, 0.25, 0.0, 0.0])  # at 1/2 and 3/2 days, on a fall of 2
+
+
+@pytest.mark.parametrize(
+    ("today", "tomorrow", "risk"),
+    [("2028-02-28", "2028-02-29", [0.75, 0.25]), ("2028-02-29", "2028-03-01", [0.25, 0.0]),
+     ("2027-02-28", "2027-03-01", [0.25, 0.0])],
+)  # fmt: skip
+def test_a_leap_day_is_a_candidate_where_there_is_one(today, tomorrow, risk):
+    curve = ramp(dt.date(2028, 2, 29), 2.0)
+    outlook = look(curve, None, now=dt.datetime.fromisoformat(today), climate_only=True)
+    assert str(outlook.dates[1]) == tomorrow
+    assert outlook.risk[:2] == pytest.approx(risk)
+
+
+def test_garden_forecast_and_error_are_set_off_against_each_other():
+    policy = Policy(offset_c=-1.0, damage_temp_c=-2.0, error_bias_c=0.5)
+    (night,) = look(make_curve(step_c=0.1), make_forecast([3.0]), policy).nights
+    assert (night.garden_c, night.margin_c) == pytest.approx((1.5, 3.45))
+    (night,) = look(make_curve(), make_forecast([3.0]), Policy(offset_c=-1.0, forecast_offset_c=0.25)).nights
+    assert night.garden_c == pytest.approx(3.25)
+
+
+def test_leads_are_counted_from_issue_to_the_morning_and_end_with_the_policys_longest():
+    forecast = make_forecast([SUMMER] * 14, issued=NOW - 12 * dt.timedelta(hours=1), first=TODAY - DAY)
+    nights = look(make_curve(), forecast).nights
+    assert [night.lead_days for night in nights] == [1.5 + k for k in range(9)]
+    assert nights[-1].morning == TODAY + 9 * DAY
+
+
+def test_a_missing_tail_is_a_shorter_horizon():
+    whole, cut = make_forecast([5.0] * 4), make_forecast([5.0] * 4 + [NAN] * 3)
+    assert look(make_curve(0.1), cut).doubts == ()
+    assert look(make_curve(0.1), cut).risk.tolist() == look(make_curve(0.1), whole).risk.tolist()
+
+
+def test_bounds_are_read_where_the_curves_own_risk_is():
+    low, high = np.full(366, 0.05), np.full(366, 0.2)
+    bounded = look(make_curve(0.1, low=low, high=high), make_forecast([SUMMER]))
+    assert (bounded.climate_low[0], bounded.climate_risk[0], bounded.climate_high[0]) == (0.05, 0.1, 0.2)
+    bare = look(make_curve(0.1), make_forecast([SUMMER]))
+    assert bare.climate_low.tolist() == bare.climate_risk.tolist() == bare.climate_high.tolist()
+
+
+def _forecast_of(days, **options):
+    """Make a forecast whose mornings are counted from today."""
+    dates = np.datetime64(TODAY, "D") + np.array(days)
+    return make_forecast([5.0] * len(days), dates=dates, **options)
+
+
+HOUR = dt.timedelta(hours=1)
+GAP = make_forecast([5.0, NAN, NAN, NAN, NAN, 5.0])
+DOUBTS = {
+    "none": (None, "No forecast was given."),
+    "stale": (make_forecast([5.0] * 9, issued=NOW - 49 * HOUR),
+              "The forecast is 49 hours old; more than 48 is too old to trust."),
+    "perhaps stale": (make_forecast([5.0] * 9, issued=NOW - 49 * HOUR, issued_stated=False),
+                      "The forecast is 49 hours old; more than 48 is too old to trust."),
+    "of tomorrow": (make_forecast([5.0] * 3, issued=NOW + 18 * HOUR),
+                    "The forecast was made on Mon 11 May 2026, after the day asked about."),
+    "ended": (_forecast_of([-1, 0]),
+              "The forecast ends on Sun 10 May 2026, before the first night that counts."),
+    "gap of absent days": (_forecast_of([1, 2, 4]), "The forecast has no minimum for Wed 13 May 2026."),
+    "gap without numbers": (
+        GAP, "The forecast has no minimum for Tue 12 May 2026, Wed 13 May 2026, Thu 14 May 2026 and more."),
+    "late start": (_forecast_of([3, 4]),
+                   "The forecast has no minimum for Mon 11 May 2026, Tue 12 May 2026."),
+    "nothing but tonight": (make_forecast([5.0, NAN], first=TODAY),
+                            "The forecast has no minimum for Mon 11 May 2026."),
+    "no number at all": (make_forecast([NAN, NAN]), "The forecast has no minimum for Mon 11 May 2026"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("forecast", "doubt"), DOUBTS.values(), ids=list(DOUBTS))
+def test_a_forecast_that_cannot_be_trusted_leaves_the_curve_alone(forecast, doubt):
+    curve = ramp(TODAY, 40.0)
+    outlook = look(curve, forecast)
+    assert outlook.doubts[0].startswith(doubt)
+    assert len(outlook.doubts) == 1
+    assert outlook.nights == ()
+    assert outlook.risk == pytest.approx(outlook.climate_alone, abs=EXACT)
+    assert look(curve, forecast, climate_only=True).doubts == ()
+
+
+def test_every_doubt_is_told():
+    stale = _forecast_of([1, 3], issued=NOW - 60 * HOUR)
+    assert len(doubts_of(stale, Policy(), NOW)) == 2
+    ended = _forecast_of([-1, 0], issued=NOW - 60 * HOUR)
+    assert len(doubts_of(ended, Policy(), NOW)) == 2
+
+
+@pytest.mark.parametrize(
+    ("issued", "hours"),
+    [(NOW, 0.0), (NOW - 48 * HOUR, 48.0), (NOW + 17 * HOUR, 0.0)],  # now; at the limit; later the same day
+)
+def test_a_forecast_is_trusted_to_the_last_hour_of_its_age(issued, hours):
+    forecast = _forecast_of([1, 2], issued=issued, issued_stated=False)
+    assert age_hours(forecast, NOW) == hours
+    assert doubts_of(forecast, Policy(), NOW) == ()
+    if hours:
+        assert doubts_of(forecast, Policy(), NOW + dt.timedelta(minutes=1)) != ()
+
+
+@pytest.mark.parametrize(("exposed", "trusted"), [(0, False), (1, False), (2, True), (3, True)])
+def test_a_forecast_is_asked_only_for_the_nights_that_count(exposed, trusted):
+    forecast = _forecast_of([2, 3, 4])
+    assert (doubts_of(forecast, Policy(first_exposed_days=exposed), NOW) == ()) is trusted

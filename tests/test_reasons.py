@@ -1,0 +1,211 @@
+"""Why the gate stands as it does: every sentence must be true, and read well in either unit."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+
+import numpy as np
+import pytest
+
+from frostgate.gate.reasons import say_day
+from frostgate.terms import Policy
+from frostgate.units import celsius, parse_share, say_share
+from tests.gate_cases import (
+    DAY,
+    HALF,
+    NOW,
+    SUMMER,
+    TODAY,
+    WHITE,
+    decide,
+    look,
+    make_curve,
+    make_forecast,
+    ramp,
+    warmed,
+)
+
+SHIFT = re.compile(
+    r"It would (?:shut|open today) if the coming nights .*?(\d+(?:\.\d)?) °([FC]) (colder|milder)"
+)
+STEP_C = {"C": 0.5, "F": 5 / 9}
+NO_FORECAST = "No forecast, however mild, would open it today: the season is too young."
+
+
+def read_shift(reasons):
+    """Find the shift [°C] that the reasons name, and its unit; None where they name none."""
+    found = SHIFT.search("\n".join(reasons))
+    if found is None:
+        return None
+    size_c = float(found[1]) / (1.8 if found[2] == "F" else 1.0)
+    return (-size_c if found[3] == "colder" else size_c), found[2]
+
+
+def test_the_reasons_of_an_open_gate_in_celsius():
+    verdict = decide(make_curve(0.02), make_forecast([9.0, 3.7, 9.0]))
+    assert "\n".join(verdict.reasons) == (
+        "Fed today, the chance of a damaging frost still to come is 5 %; your limit is 10 %.\n"
+        "The night to watch ends on Tue 12 May: 3.7 °C in the garden by the forecast, "
+        "chance of a damaging frost 3 %.\n"
+        "Beyond the forecast, after Wed 13 May: in 2 % of springs a frost of 0 °C or less still comes "
+        "to this garden.\n"
+        "It would shut if the coming nights turned 1.5 °C colder than forecast."
+    )
+
+
+def test_the_reasons_of_a_shut_gate_in_fahrenheit():
+    curve = make_curve(0.02, step_c=5 / 9)
+    forecast = make_forecast(celsius(np.array([48.0, 34.0, 48.0])))
+    verdict = decide(curve, forecast, Policy(risk_tolerance=0.05), unit="F")
+    assert "\n".join(verdict.reasons) == (
+        "Fed today, the chance of a damaging frost still to come is 33 %; your limit is 5 %, reached on "
+        "Tue 12 May as things stand.\n"
+        "The night to watch ends on Tue 12 May: 34 °F in the garden by the forecast, "
+        "chance of a damaging frost 31 %.\n"
+        "Beyond the forecast, after Wed 13 May: in 2 % of springs a frost of 32 °F or less still comes "
+        "to this garden.\n"
+        "It would open today if the coming nights were forecast 5 °F milder.\n"
+        "Were the night to Tue 12 May to pass without frost, the risk would be 2 % and the gate open.\n"
+        "At a limit of 33 % the gate would be open today."
+    )
+
+
+def test_what_weighs_more_is_told_first():
+    night = "The night to watch ends on"
+    cold = decide(make_curve(0.05), make_forecast([9.0, 1.0])).reasons
+    late = decide(ramp(TODAY, 40.0), make_forecast([9.0, 3.0])).reasons
+    assert cold[1].startswith(night)
+    assert cold[2].startswith("Beyond the forecast, after Tue 12 May:")
+    assert late[1].startswith("Beyond the forecast, after Tue 12 May: in 44 % of springs")
+    assert late[2].startswith(night)
+
+
+def test_nights_without_a_frost_to_speak_of_are_told_as_such():
+    forecast = make_forecast(celsius(np.array([46.0, 43.0, 57.0])))
+    assert decide(make_curve(0.05), forecast, unit="F").reasons[2] == (
+        "No forecast night has a chance of frost above 1 %; the coldest ends on Tue 12 May: "
+        "43 °F in the garden."
+    )
+    assert all(night.chance < 0.01 for night in look(make_curve(0.05), forecast).nights)
+
+
+def test_a_frost_too_far_ahead_to_be_weighed_is_pointed_at():
+    lows = [12.0] * 11 + [1.0, -2.04, -5.0]
+    verdict = decide(make_curve(0.02), make_forecast(lows))
+    assert verdict.state == "open"
+    assert verdict.reasons[3] == (
+        "The forecast has -2 °C in the garden for Sat 23 May, too far ahead to be weighed: watch it."
+    )
+    outlook = look(make_curve(0.02), make_forecast(lows))
+    assert [night.morning.day for night in outlook.far_frosts] == [23, 24]
+    assert outlook.risk.tolist() == look(make_curve(0.02), make_forecast(lows[:10])).risk.tolist()
+
+
+@pytest.mark.parametrize("tail", [[12.0] * 3, [float("nan")] * 3, [0.1] * 3])
+def test_no_frost_far_ahead_is_made_up(tail):
+    assert look(make_curve(0.02), make_forecast([12.0] * 10 + tail)).far_frosts == ()
+
+
+def test_without_a_forecast_the_curve_alone_is_told_and_no_shift():
+    reasons = decide(make_curve(0.2), None, Policy(damage_temp_c=-2.2), unit="F", climate_only=True).reasons
+    assert reasons[1:] == (
+        "By this station alone: in 20 % of springs a frost of 28 °F or less still comes after today.",
+        "At a limit of 20 % the gate would be open today.",
+    )
+
+
+@pytest.mark.parametrize("damage_f", [28.0, 30.5, 32.0, 33.8])
+@pytest.mark.parametrize("options", [{}, {"climate_only": True}])
+def test_the_damage_temperature_is_told_as_the_grower_wrote_it(damage_f, options):
+    policy = Policy(damage_temp_c=celsius(damage_f))
+    text = " ".join(decide(make_curve(0.2), make_forecast([1.0]), policy, unit="F", **options).reasons)
+    assert f"a frost of {damage_f:g} °F or less" in text
+
+
+@pytest.mark.parametrize("unit", ["C", "F"])
+@pytest.mark.parametrize("low_c", [8.0, 4.0, 2.5, 1.0, -2.0, -4.5])
+def test_the_shift_that_turns_the_answer_turns_it_and_a_step_less_does_not(low_c, unit):
+    curve, forecast = make_curve(0.03), make_forecast([9.0, low_c, 7.0])
+    verdict = decide(curve, forecast, unit=unit)
+    shift_c, told_in = read_shift(verdict.reasons)
+    states = [
+        decide(curve, warmed(forecast, shift)).state
+        for shift in (shift_c, shift_c - np.copysign(STEP_C[unit], shift_c))
+    ]
+    assert told_in == unit
+    assert states == [{"open": "shut", "shut": "open"}[verdict.state], verdict.state]
+
+
+def test_a_gate_that_no_likely_cold_would_shut_says_nothing_of_it():
+    verdict = decide(make_curve(0.0), make_forecast([25.0]))
+    assert (verdict.state, len(verdict.reasons)) == ("open", 3)
+
+
+def test_a_season_too_young_is_one_that_no_forecast_opens():
+    curve, forecast = ramp(TODAY + 10 * DAY, 40.0), make_forecast([9.0] * 3)
+    assert NO_FORECAST in decide(curve, forecast).reasons
+    assert decide(curve, warmed(forecast, SUMMER)).state == "shut"
+
+
+@pytest.mark.parametrize(("share", "lows"), [(0.0, [-12.0, -15.0]), (0.0999, [8.0])])
+def test_a_season_is_not_called_too_young_where_a_milder_forecast_would_open_it(share, lows):
+    curve, forecast = make_curve(share), make_forecast(lows)
+    assert decide(curve, forecast).state == "shut"
+    assert decide(curve, warmed(forecast, 1000.0)).state == "open"
+    assert NO_FORECAST not in decide(curve, forecast).reasons
+
+
+@pytest.mark.parametrize("share", [0.004, 0.101, 0.1049, 0.12, 0.29, 0.305, 0.4999, 0.5])
+def test_the_limit_that_would_open_the_gate_opens_it(share):
+    policy = Policy(risk_tolerance=0.002)
+    text = decide(make_curve(share), None, policy, climate_only=True).reasons[-1]
+    limit = re.fullmatch(r"At a limit of (\d+ %) the gate would be open today\.", text)[1]
+    assert (
+        decide(make_curve(share), None, Policy(risk_tolerance=parse_share(limit)), climate_only=True).state
+        == "open"
+    )
+    assert parse_share(limit) - share < 0.01, "no higher than it must be"
+
+
+@pytest.mark.parametrize("share", [0.501, 0.9, 1.0])
+def test_no_limit_above_half_is_offered(share):
+    assert "limit of" not in " ".join(decide(make_curve(share), None, climate_only=True).reasons)
+
+
+@pytest.mark.parametrize("policy", [Policy(), WHITE], ids=["correlated", "independent"])
+@pytest.mark.parametrize("lows", [[0.5, 9.0, 8.0], [1.0, 0.0, 1.5], [9.0, -4.0], [9.0, 9.0, 9.0, 2.0]])
+def test_the_risk_without_the_worst_night_is_that_of_a_forecast_without_it(lows, policy):
+    curve, worst = make_curve(0.03), int(np.argmin(lows))
+    clear = make_forecast([1000.0 if k == worst else low for k, low in enumerate(lows)])
+    risk = look(curve, clear, policy).risk[0]
+    gate = "open" if decide(curve, clear, policy).state == "open" else "still shut"
+    assert decide(curve, make_forecast(lows), policy).reasons[4] == (
+        f"Were the night to {say_day(TODAY + (worst + 1) * DAY)} to pass without frost, "
+        f"the risk would be {say_share(risk)} and the gate {gate}."
+    )
+
+
+def test_a_night_that_hardly_matters_is_not_brought_up():
+    verdict = decide(ramp(TODAY + 10 * DAY, 40.0), make_forecast([9.0] * 3))
+    assert not any(reason.startswith("Were the night") for reason in verdict.reasons)
+
+
+def test_the_first_of_equally_cold_nights_with_the_same_spread_is_watched():
+    verdict = decide(make_curve(0.0), make_forecast([9.0, HALF, HALF], sd_c=1.0))
+    assert verdict.reasons[1] == (
+        "The night to watch ends on Tue 12 May: 0.1 °C in the garden by the forecast, "
+        "chance of a damaging frost 50 %."
+    )
+
+
+def test_units_are_words_alone():
+    curve, forecast = make_curve(0.03), make_forecast([9.0, 2.0])
+    in_c, in_f = (decide(curve, forecast, unit=unit) for unit in ("C", "F"))
+    assert dataclasses.replace(in_c, reasons=()) == dataclasses.replace(in_f, reasons=())
+    assert all("°F" not in reason for reason in in_c.reasons)
+    assert all("°C" not in reason for reason in in_f.reasons)
+
+
+def test_a_day_is_said_as_growers_say_it():
+    assert (say_day(NOW.date()), say_day(NOW.date() + 9 * DAY)) == ("Sun 10 May", "Tue 19 May")

@@ -1,0 +1,122 @@
+"""All that a morning needs of a station's past."""
+
+import datetime as dt
+from dataclasses import replace
+from itertools import combinations
+
+import numpy as np
+import pytest
+
+from frostgate.climate import site as room
+from frostgate.climate.curves import fit_curve, put_bounds
+from frostgate.climate.frosts import last_frosts
+from frostgate.climate.site import know_site
+from frostgate.errors import TooFewSeasonsError
+from frostgate.seasons import NORTH, SOUTH
+from frostgate.terms import DailyMinima, Station
+from frostgate.units import celsius
+from tests.reference.naive import read_record
+
+
+def record(seasons=30, seed=4, edits=None, **rest):
+    """Make seasons of a yearly wave with noise, coldest at the end of January."""
+    days = np.arange("1990-08-01", f"{1990 + seasons}-08-01", dtype="datetime64[D]")
+    turn = (days - days[0]).astype(int) / 365.25 * 2 * np.pi
+    tmin_c = 6 + 9 * np.cos(turn) + np.random.default_rng(seed).normal(0, 3, days.size)
+    for day, value in (edits or {}).items():
+        tmin_c[days == np.datetime64(day)] = value
+    return DailyMinima(station=Station(id="X", name="Y"), dates=days, tmin_c=tmin_c, **rest)
+
+
+def test_a_site_keeps_its_station_its_last_day_and_its_readers_notes():
+    made = record(flagged=["1985-01-01", "1985-01-02"], notes=("One day stood twice.",))
+    site = know_site(made, 0.0, NORTH)
+    assert site.station == Station(id="X", name="Y")
+    assert (site.last_day, site.flagged) == (dt.date(2020, 7, 31), 2)
+    assert site.notes == ("One day stood twice.",)
+    assert (site.suspects, site.suspects_kept) == (0, False)
+
+
+@pytest.mark.parametrize("seasons", [9, 10, 19, 20])
+def test_few_seasons_are_refused_or_said_to_be_few(seasons):
+    made = record(seasons)
+    if seasons < 10:
+        with pytest.raises(TooFewSeasonsError, match="only 9 of 9 seasons"):
+            know_site(made, 0.0, NORTH)
+        return
+    rough = (f"Only {seasons} seasons are known: the curve is rough. Look for a longer record nearby.",)
+    assert know_site(made, 0.0, NORTH).notes == (rough if seasons < 20 else ())
+
+
+def test_an_empty_record_is_refused():
+    empty = DailyMinima(station=Station(id="X"), dates=[], tmin_c=[])
+    with pytest.raises(TooFewSeasonsError, match="only 0 of 0 seasons"):
+        know_site(empty, 0.0, NORTH)
+
+
+def test_plain_errors_are_left_out_unless_they_are_to_be_kept():
+    made = record(edits={"2001-06-20": -15.0})
+    site, kept = know_site(made, 0.0, NORTH), know_site(made, 0.0, NORTH, keep_suspects=True)
+    assert (site.suspects, site.suspects_kept) == (kept.suspects, False) == (1, False)
+    assert kept.suspects_kept
+    june = 300  # 27 May
+    assert kept.curve.risk[june] > site.curve.risk[june]
+
+
+@pytest.mark.parametrize("kind", ["best", "normal", "empirical"])
+def test_a_sites_curve_is_never_below_the_curve_of_its_own_frosts(kind):
+    made = record()
+    frosts = last_frosts(made, 0.0, NORTH)
+    own = put_bounds(fit_curve(frosts, kind), frosts)
+    curve = know_site(made, 0.0, NORTH, kind=kind).curve
+    assert (curve.risk >= own.risk).all()
+    assert np.abs(curve.risk - own.risk).max() < 0.02  # it is held up, not replaced
+    assert (curve.kind, curve.seasons_used, curve.frost_share) == (own.kind, 30, own.frost_share)
+    assert (curve.low <= curve.risk).all()
+    assert (curve.risk <= curve.high).all()
+
+
+def test_the_rule_of_completeness_reaches_the_curve():
+    made = record(edits={"2001-07-20": np.nan})
+    used = [
+        know_site(made, 0.0, NORTH, completeness=rule).curve.seasons_used for rule in ("chance", "strict")
+    ]
+    assert used == [30, 29]
+
+
+@pytest.fixture
+def _no_bounds(monkeypatch):
+    """Leave out the bounds, which no law of the risk looks at and which take most of the time."""
+    monkeypatch.setattr(room, "put_bounds", lambda curve, _: curve)
+
+
+def assert_never_waits_longer(made, thresholds_c, start, kind):
+    curves = [know_site(made, threshold_c, start, kind=kind).curve for threshold_c in thresholds_c]
+    for cold, warm in combinations(curves, 2):
+        worst = float((cold.risk - warm.risk).max())
+        assert worst <= 1e-9, f"{worst:.2g} between {cold.threshold_c:.2f} and {warm.threshold_c:.2f} °C"
+
+
+STEPS = {
+    "28 to 36 °F": [celsius(float(temp_f)) for temp_f in range(28, 37)],
+    "-0.6 to 0.6 °C": [tenths / 10 for tenths in range(-6, 7)],
+    "30 to 33 °F in quarters": [celsius(quarters / 4) for quarters in range(120, 133)],
+}
+in_steps = pytest.mark.parametrize("steps", STEPS)
+
+
+@pytest.mark.usefixtures("_no_bounds")
+@in_steps
+@pytest.mark.parametrize("station", ["USC00042319", "USW00012960", "USW00014819", "ASN00064008"])
+def test_a_warmer_garden_never_waits_longer(reference, station, steps):
+    made = read_record(reference, station)
+    recent = made.dates >= np.datetime64("1985-02-01")
+    made = replace(made, dates=made.dates[recent], tmin_c=made.tmin_c[recent])
+    assert_never_waits_longer(made, STEPS[steps], SOUTH if station.startswith("ASN") else NORTH, "best")
+
+
+@pytest.mark.usefixtures("_no_bounds")
+@in_steps
+@pytest.mark.parametrize("kind", ["best", "normal", "empirical"])
+def test_a_warmer_garden_never_waits_longer_in_a_made_up_record(kind, steps):
+    assert_never_waits_longer(record(20), STEPS[steps], NORTH, kind)

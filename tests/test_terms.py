@@ -1,0 +1,209 @@
+"""The nouns of a station's past: refused when wrong, and not to be changed once made."""
+
+import datetime as dt
+from dataclasses import FrozenInstanceError, replace
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose, assert_array_equal
+
+from frostgate.errors import InputError
+from frostgate.seasons import NORTH, SLOTS, SOUTH
+from frostgate.terms import DailyMinima, FrostDates, SiteClimate, Station, day_at_risk
+from frostgate.terms.arrays import frozen_copy, no_days
+from frostgate.units import STORED_STEP_C, WHOLE_F_STEP_C, celsius
+from tests.strategies import given_curve
+
+HERE = Station(id="X")
+LINE = np.linspace(1, 0, SLOTS)  # a risk that falls by 1/365 a day
+
+
+def record(tmin_c, first="2026-04-01", **rest):
+    dates = np.datetime64(first, "D") + np.arange(len(tmin_c))
+    return DailyMinima(station=HERE, dates=dates, tmin_c=tmin_c, **rest)
+
+
+def frosts(day, side="spring", start=NORTH, first_year=2001):
+    years = np.arange(first_year, first_year + len(day))
+    return FrostDates(side=side, threshold_c=0.0, start=start, years=years, day=day)
+
+
+def test_a_frozen_copy_neither_changes_nor_is_changed():
+    values = np.array([1.0, 2.0])
+    copy = frozen_copy(values, float)
+    values[0] = 9.0
+    assert copy.tolist() == [1.0, 2.0]
+    with pytest.raises(ValueError, match="read-only"):
+        copy[0] = 5.0
+    assert no_days().dtype == "datetime64[D]"
+
+
+def test_a_record_keeps_its_own_read_only_arrays():
+    tmin_c = np.array([1.0, 2.0])
+    made = record(tmin_c)
+    tmin_c[0] = -9.0
+    assert made.tmin_c[0] == 1.0
+    for array in (made.tmin_c, made.dates, made.flagged, made.suspect):
+        assert not array.flags.writeable
+    with pytest.raises(FrozenInstanceError):
+        made.notes = ("changed",)
+
+
+def test_a_record_keeps_stored_tenths():
+    assert record([celsius(28.0), -2.249999, np.nan]).tmin_c.tolist()[:2] == [-2.2, -2.2]
+
+
+@pytest.mark.parametrize(
+    "dates", [["2026-04-02", "2026-04-01"], ["2026-04-01", "2026-04-01"]], ids=["falling", "twice"]
+)
+def test_a_record_holds_each_day_once_and_in_order(dates):
+    with pytest.raises(InputError, match="the dates of a record must rise, each day once"):
+        DailyMinima(station=HERE, dates=dates, tmin_c=[1.0, 2.0])
+
+
+def test_a_record_has_as_many_minima_as_dates():
+    with pytest.raises(InputError, match=r"dates and minima differ in number: '\(1, 2\)'"):
+        DailyMinima(station=HERE, dates=["2026-04-01"], tmin_c=[1.0, 2.0])
+
+
+def test_a_missing_minimum_is_not_known():
+    assert record([1.0, np.nan, -3.0]).known == 2
+
+
+@pytest.mark.parametrize(
+    ("tmin_c", "step_c"),
+    [
+        (celsius(np.arange(-20.0, 80.0)), WHOLE_F_STEP_C),
+        (np.arange(-100, 100) / 10, STORED_STEP_C),
+        ([*celsius(np.arange(20.0, 38.0)), 0.2, 0.3], WHOLE_F_STEP_C),  # 18 of 20 are whole °F
+        ([*celsius(np.arange(20.0, 37.0)), 0.2, 0.3, 0.4], STORED_STEP_C),  # 17 of 20
+        ([np.nan, np.nan], STORED_STEP_C),
+        ([], STORED_STEP_C),
+        ([np.nan, -2.2], WHOLE_F_STEP_C),
+    ],
+    ids=["whole F", "tenths", "nine in ten", "fewer", "nothing known", "empty", "one"],
+)
+def test_a_record_tells_the_step_of_its_thermometer(tmin_c, step_c):
+    assert record(tmin_c).step_c == step_c
+
+
+def test_minima_are_compared_with_a_whole_fahrenheit_threshold_as_they_were_observed():
+    made = record([-2.1, -2.2, -1.7, 0.0, *celsius(np.arange(40.0, 60.0)), 0.2, np.nan])
+    compared = made.comparable_with(celsius(28.0))
+    assert compared[:4].tolist() == [-2.2, -2.2, -1.7, 0.0]  # 28, 28, 29 and 32 °F
+    assert compared[-2] == 0.2  # no whole °F: as it is stored
+    assert np.isnan(compared[-1])
+
+
+def test_minima_are_compared_with_tenths_of_celsius_as_they_are_stored():
+    made = record([-2.1, *celsius(np.arange(40.0, 60.0))])
+    assert_array_equal(made.comparable_with(-2.2), made.tmin_c)
+    assert made.comparable_with(celsius(28.5))[0] == -2.2  # between two whole °F: by what was observed
+
+
+def test_minima_in_tenths_are_compared_as_they_are_stored():
+    made = record([-2.1, -2.0, -1.9, -1.8])
+    assert_array_equal(made.comparable_with(celsius(28.0)), made.tmin_c)
+
+
+def test_days_are_left_out_as_suspect_and_stay_on_record():
+    made = record([1.0, -20.0, 3.0, 4.0], suspect=["2020-01-01"])
+    left = made.leave_out(np.array(["2026-04-02", "2030-01-01"], "datetime64[D]"))
+    assert_array_equal(left.tmin_c, [1.0, np.nan, 3.0, 4.0])
+    assert left.suspect.astype(str).tolist() == ["2020-01-01", "2026-04-02"]
+    assert made.known == 4
+    assert left.leave_out(no_days()).known == 3
+
+
+def test_a_season_ends_in_frost_in_none_or_is_unknown():
+    made = frosts([250, -np.inf, np.nan, 0])
+    assert made.states == ("frost", "none", "unknown", "frost")
+    assert_array_equal(made.known, [250, -np.inf, 0])
+    assert [made.date(i) for i in range(4)] == [dt.date(2001, 4, 7), None, None, dt.date(2003, 8, 1)]
+    assert frosts([np.inf], side="autumn").states == ("none",)
+
+
+@pytest.mark.parametrize(
+    ("side", "start", "day", "date"),
+    [
+        ("spring", NORTH, 262, dt.date(2001, 4, 19)),  # counted by hand
+        ("spring", NORTH, 140, dt.date(2000, 12, 19)),  # the last frost of a warm place comes before New Year
+        ("autumn", NORTH, 69, dt.date(2001, 10, 9)),
+        ("autumn", NORTH, 160, dt.date(2002, 1, 8)),
+        ("spring", SOUTH, 240, dt.date(2001, 9, 28)),
+        ("autumn", SOUTH, 90, dt.date(2001, 5, 1)),
+    ],
+)
+def test_a_frost_day_has_its_date_in_either_hemisphere(side, start, day, date):
+    assert frosts([day], side, start).date(0) == date
+
+
+def test_years_are_chosen_with_both_ends():
+    chosen = frosts([250, 251, 252, 253]).of_years(2002, 2003)
+    assert (chosen.years.tolist(), chosen.day.tolist()) == ([2002, 2003], [251, 252])
+    assert frosts([250]).of_years(1900, 1910).known.size == 0
+
+
+def test_seasons_and_frost_days_come_in_pairs():
+    with pytest.raises(InputError, match="seasons and frost days differ in number"):
+        FrostDates(side="spring", threshold_c=0.0, start=NORTH, years=[2001], day=[250, 251])
+
+
+@pytest.mark.parametrize("table", [np.ones(365), np.ones((1, SLOTS))], ids=["short", "deep"])
+@pytest.mark.parametrize("name", ["risk", "low", "high"])
+def test_a_curve_has_a_risk_for_every_season_day(name, table):
+    with pytest.raises(InputError, match="a curve needs a risk for each of 366 season days"):
+        given_curve(**{"risk": LINE, name: table})
+
+
+@pytest.mark.parametrize("wrong", [-1e-9, 1.0 + 1e-9, np.nan, np.inf])
+@pytest.mark.parametrize("name", ["risk", "low", "high"])
+def test_a_curve_holds_nothing_but_chances(name, wrong):
+    table = LINE.copy()
+    table[100] = wrong
+    with pytest.raises(InputError, match="a risk lies between 0 and 1"):
+        given_curve(**{"risk": LINE, name: table})
+
+
+def test_a_curve_is_read_between_its_days_by_straight_lines():
+    made = given_curve(LINE)
+    assert_allclose(made.risk_at(np.array([[0, 36.5], [182.5, 365]])), [[1, 0.9], [0.5, 0]], atol=1e-12)
+    assert made.risk_at(10).shape == ()
+    assert made.risk_at(np.array([-5, 400])).tolist() == [1.0, 0.0]  # outside, the end holds
+
+
+@pytest.mark.parametrize(
+    ("table", "side", "risk", "day"),
+    [
+        (LINE, "spring", 0.1, 328.5),
+        (LINE[::-1], "autumn", 0.1, 36.5),
+        (LINE, "spring", 1.0, np.nan),  # never above 1
+        (LINE, "spring", 0.0, 365.0),
+        (LINE / 2, "spring", 0.5, np.nan),  # the level must be exceeded somewhere
+        (LINE[::-1] / 2, "autumn", 0.6, np.nan),
+        (np.where(np.arange(SLOTS) < 200, 0.8, 0.2), "spring", 0.5, 199.5),
+        (np.where(np.arange(SLOTS) < 200, 0.8, 0.2), "spring", 0.2, 200.0),  # the first such day
+        (np.where(np.arange(SLOTS) < 200, 0.2, 0.8), "autumn", 0.2, 199.0),  # the last such day
+        (np.full(SLOTS, 0.7), "spring", 0.5, np.nan),  # still that high at the season's end
+        (np.zeros(SLOTS), "spring", 0.0, np.nan),
+    ],
+)  # by hand
+def test_a_curve_is_read_backwards(table, side, risk, day):
+    assert_allclose(day_at_risk(table, risk, side), day, atol=1e-9)
+    assert_allclose(given_curve(table, side).day_at_risk(risk), day, atol=1e-9)
+
+
+def test_a_curve_keeps_its_bounds_as_its_own():
+    low = LINE / 2
+    made = given_curve(LINE, low=low, high=np.ones(SLOTS), confidence=0.8)
+    low[0] = 0.9
+    assert made.low[0] == 0.5
+    assert not made.high.flags.writeable
+    assert replace(made, kind="other").low[0] == 0.5
+
+
+def test_a_sites_climate_is_not_to_be_changed():
+    site = SiteClimate(station=HERE, curve=given_curve(LINE), suspects=0, suspects_kept=False, flagged=0,
+                       last_day=dt.date(2020, 7, 31))  # fmt: skip
+    with pytest.raises(FrozenInstanceError):
+        site.suspects = 1
