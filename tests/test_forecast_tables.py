@@ -7,9 +7,8 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.sources.forecasts import tables
+from frostgate.sources.forecasts import read_forecast, tables
 from frostgate.sources.forecasts.nights import Opened
-from frostgate.sources.forecasts import read_forecast
 
 ROWS = "2026-04-11,1.5\n2026-04-12,-2\n"
 

@@ -114,7 +114,8 @@ def doubts_of(forecast: Forecast | None, policy: Policy, now: dt.datetime) -> tu
     age = age_hours(forecast, now)
     if age > policy.max_age_hours:
         doubts.append(
-            f"The forecast is {round(age, 1):g} hours old; more than {policy.max_age_hours:g} is too old to trust."
+            f"The forecast is {round(age, 1):g} hours old; "
+            f"more than {policy.max_age_hours:g} is too old to trust."
         )
     if forecast.through < first:
         return (

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError
+from frostgate.sources.forecasts import FORMS, form_of, read_forecast
 from frostgate.sources.forecasts.documents import parse_json
 from frostgate.sources.forecasts.nights import Opened
-from frostgate.sources.forecasts import FORMS, form_of, read_forecast
 
 FIRST = dt.date(2026, 4, 8)
 DAYS = [FIRST + dt.timedelta(days=k) for k in range(4)]

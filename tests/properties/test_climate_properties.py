@@ -90,14 +90,14 @@ def test_a_colder_threshold_never_has_an_earlier_first_frost(grid, one_c, other_
 
 
 @law
-@given(season_grids(most_missing=0.0), st.integers(16, 31), st.integers(-2, 2), st.booleans())
+@given(season_grids(most_missing=0.0), st.integers(16, 31), st.integers(-4, 4), st.booleans())
 def test_a_warmer_threshold_finds_every_frost_of_a_colder_one_in_whole_fahrenheit(
-    grid, temp_f, tenths, truncated
+    grid, temp_f, quarters, truncated
 ):
     # stored either to the nearest tenth, or as int(10 c + 0.5), as recent US records are
     tenths_c = celsius(np.round(grid * 1.8 + 32)) * 10
     record = lay_out((np.trunc(tenths_c + 0.5) if truncated else np.round(tenths_c)) / 10)
-    one_c, other_c = celsius(float(temp_f)), round(celsius(float(temp_f)), 1) + tenths / 10
+    one_c, other_c = celsius(float(temp_f)), celsius(temp_f + quarters / 4)
     cold, warm = (last_frosts(record, threshold_c, NORTH).day for threshold_c in sorted((one_c, other_c)))
     assert (cold <= warm).all()
 

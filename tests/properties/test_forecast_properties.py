@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from frostgate.errors import InputError
-from frostgate.sources.forecasts.documents import Spot
 from frostgate.sources.forecasts import read_forecast
+from frostgate.sources.forecasts.documents import Spot
 from frostgate.sources.forecasts.local_time import mornings, parse_interval
 
 ZONES = ["America/New_York", "America/Anchorage", "Europe/Berlin", "Asia/Kolkata", "Australia/Lord_Howe",

@@ -12,9 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from frostgate.errors import InputError
+from frostgate.sources.records import parse_minima
 from frostgate.sources.records.dly import parse_dly
 from frostgate.sources.records.five_characters import parse_five_characters
-from frostgate.sources.records import parse_minima
 from frostgate.terms import DailyMinima
 
 FILE = Path("invented")
