@@ -15,7 +15,12 @@ from tests.gate_cases import NOW, TODAY, make_forecast
 
 NAN = math.nan
 NIGHT = Night(morning=TODAY, garden_c=2.0, margin_c=2.0, sd_c=1.8, lead_days=1.0, chance=0.1)
-VERDICT = Verdict(on=TODAY, state="unknown", reasons=("No forecast was given.",), risk_tolerance=0.1)
+VERDICT = Verdict(
+    on=TODAY,
+    state="unknown",
+    reasons=("No forecast was given; give one, or ask for the climate alone.",),
+    risk_tolerance=0.1,
+)
 TABLES = ("risk", "window_risk", "climate_risk", "climate_low", "climate_high", "climate_alone")
 
 

@@ -101,7 +101,7 @@ def test_an_unknown_morning_gives_the_curves_dates_and_no_more():
 UNKNOWN  Sun 10 May 2026: cannot be known this morning; do not feed on this
 
 Why
-  - No forecast was given.
+  - No forecast was given; give one, or ask for the climate alone.
   - Unknown is not safe: do not feed on this answer.
 
 First date by the risk you accept, by the curve alone

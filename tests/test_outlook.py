@@ -192,7 +192,7 @@ def _forecast_of(days, **options):
 HOUR = dt.timedelta(hours=1)
 GAP = make_forecast([5.0, NAN, NAN, NAN, NAN, 5.0])
 DOUBTS = {
-    "none": (None, "No forecast was given."),
+    "none": (None, "No forecast was given; give one, or ask for the climate alone."),
     "stale": (make_forecast([5.0] * 9, issued=NOW - 49 * HOUR),
               "The forecast is 49 hours old; more than 48 is too old to trust."),
     "perhaps stale": (make_forecast([5.0] * 9, issued=NOW - 49 * HOUR, issued_stated=False),

@@ -75,8 +75,10 @@ def know_site(
         return fit_curve(frosts, kind), frosts
 
     curve = put_bounds(*fitted(threshold_c))
-    rungs = [rung for rung_c in _rungs(record, above_c) if (rung := _where_known(fitted, rung_c)) is not None]
-    risk = _risk_between(nest(rungs), below_c, above_c, curve)
+    rungs = [_where_known(fitted, rung_c) for rung_c in _rungs(record, above_c) if rung_c != threshold_c]
+    if below_c == above_c:
+        rungs.append(curve)
+    risk = _risk_between(nest([rung for rung in rungs if rung]), below_c, above_c, curve)
     return SiteClimate(
         station=minima.station,
         curve=replace(
@@ -104,10 +106,10 @@ def _nearest_rungs(minima: DailyMinima, threshold_c: float) -> tuple[float, floa
     """
     scale_c = _scale_c(minima)
     place = threshold_c / scale_c
-    below_c = math.floor(place + 1e-6) * scale_c
-    if scale_c == WHOLE_F_STEP_C:
+    below_c, above_c = math.floor(place + 1e-6) * scale_c, math.ceil(place - 1e-6) * scale_c
+    if scale_c == WHOLE_F_STEP_C or below_c == above_c:
         return below_c, below_c, below_c
-    return threshold_c, below_c, math.ceil(place - 1e-6) * scale_c
+    return threshold_c, below_c, above_c
 
 
 def _rungs(minima: DailyMinima, highest_c: float) -> list[float]:

@@ -103,10 +103,10 @@ def doubts_of(forecast: Forecast | None, policy: Policy, now: dt.datetime) -> tu
     Examples
     --------
     >>> doubts_of(None, Policy(), dt.datetime(2026, 4, 12, 6))
-    ('No forecast was given.',)
+    ('No forecast was given; give one, or ask for the climate alone.',)
     """
     if forecast is None:
-        return ("No forecast was given.",)
+        return ("No forecast was given; give one, or ask for the climate alone.",)
     today, first = now.date(), now.date() + dt.timedelta(days=policy.first_exposed_days)
     if forecast.issued_at.date() > today:
         return (f"The forecast was made on {_day(forecast.issued_at.date())}, after the day asked about.",)

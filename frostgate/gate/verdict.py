@@ -69,7 +69,7 @@ def cannot_know(
 
     Examples
     --------
-    >>> cannot_know(dt.date(2026, 4, 12), ("No forecast was given.",), Policy()).reasons[-1]
+    >>> cannot_know(dt.date(2026, 4, 12), ("The forecast is too old.",), Policy()).reasons[-1]
     'Unknown is not safe: do not feed on this answer.'
     """
     by_risk = (

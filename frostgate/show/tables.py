@@ -17,7 +17,8 @@ from frostgate.terms import DailyMinima, FrostCurve
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, say_share, say_temperature
 
 BAR = 40
-WIDE = 100  # columns that the whole table of levels needs
+DATE_WIDTH = 7
+WIDE = 102  # columns that the whole table of levels needs
 CHART_ROWS = 16
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 TITLES = {
@@ -50,6 +51,9 @@ def write_curves(
         screen.print(_level_table(table, unit, narrow=screen.width < WIDE))
         for threshold_c, reason in table.refused:
             screen.print(Text(f"{say_temperature(threshold_c, unit)}: {reason}"))
+        screen.print()
+    if any(curve.seasons_unknown for table in tables for curve in table.curves):
+        screen.print(Text("seasons: known + unknown?, unknown for missing days that may hide a frost"))
         screen.print()
     if lengths:
         screen.print(_length_table(lengths, unit))
@@ -112,23 +116,29 @@ def _level_table(table: SideTable, unit: TemperatureUnit, *, narrow: bool) -> Ta
     shown = Table(
         title=TITLES[table.side], title_justify="left", title_style="", box=None, padding=(0, 1, 0, 0)
     )
-    last = () if narrow else ("seasons", "frost in", "curve")
-    for name in ("≤", *(f"{risk:.0%}" for risk in LEVELS), *last):
-        shown.add_column(name, justify="right", no_wrap=True)
+    last = () if narrow else ("seasons", "frost", "curve")
+    _add_columns(shown, DATE_WIDTH, last)
     for curve in table.curves:
         dates = [_day(curve.date_at(risk)) for risk in LEVELS]
-        seasons = f"{curve.seasons_used}" + (f" (+{curve.seasons_unknown}?)" if curve.seasons_unknown else "")
+        seasons = f"{curve.seasons_used}" + (f"+{curve.seasons_unknown}?" if curve.seasons_unknown else "")
         threshold = say_temperature(curve.threshold_c, unit)
-        facts = (seasons, say_share(curve.frost_share), curve.kind)
+        facts = (seasons, f"{curve.frost_share:.0%}", curve.kind)
         shown.add_row(threshold, *dates, *facts[: len(last)])
     return shown
+
+
+def _add_columns(shown: Table, width: int, last: tuple[str, ...] = ()) -> None:
+    shown.add_column("≤", justify="right", no_wrap=True)
+    for level in LEVELS:
+        shown.add_column(f"{level:.0%}", justify="right", no_wrap=True, min_width=width)
+    for name in last:
+        shown.add_column(name, justify="right", no_wrap=True)
 
 
 def _length_table(lengths: tuple[LengthLevel, ...], unit: TemperatureUnit) -> Table:
     title = "Days between the two: the length that so many years reach"
     shown = Table(title=title, title_justify="left", title_style="", box=None, padding=(0, 1, 0, 0))
-    for name in ("≤", *(f"{level:.0%}" for level in LEVELS)):
-        shown.add_column(name, justify="right", no_wrap=True)
+    _add_columns(shown, DATE_WIDTH)
     for threshold_c in dict.fromkeys(level.threshold_c for level in lengths):
         days = [level.days for level in lengths if level.threshold_c == threshold_c]
         cells = ["-" if count is None else f"{count:.0f}" for count in days]

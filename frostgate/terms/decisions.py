@@ -254,7 +254,7 @@ class Verdict:
 
     Examples
     --------
-    >>> Verdict(on=dt.date(2026, 4, 12), state="unknown", reasons=("No forecast was given.",),
+    >>> Verdict(on=dt.date(2026, 4, 12), state="unknown", reasons=("The forecast is too old.",),
     ...         risk_tolerance=0.1).earliest_date is None
     True
     """
