@@ -11,6 +11,7 @@ import numpy as np
 from frostgate.climate.curves import BEST, FEW_SEASONS, fit_curve, nest, put_bounds
 from frostgate.climate.frosts import last_frosts
 from frostgate.climate.suspects import find_suspects
+from frostgate.climate.usual import spread_of_minima
 from frostgate.errors import TooFewSeasonsError
 from frostgate.seasons import SeasonStart
 from frostgate.terms import Completeness, DailyMinima, Floats, FrostCurve, FrostDates, SiteClimate
@@ -84,6 +85,7 @@ def know_site(
         curve=replace(
             curve,
             risk=risk,
+            spread_c=spread_of_minima(record, start),
             low=_within(np.minimum, curve.low, risk),
             high=_within(np.maximum, curve.high, risk),
         ),

@@ -64,7 +64,7 @@ def frost_chance(margin_c: float, sd_c: float, policy: Policy) -> float:
     return (1 - share) * _below(-margin_c / narrow) + share * _below(-margin_c / (factor * narrow))
 
 
-def chance_of_any(chances: Sequence[float], correlation: float) -> Floats:
+def chance_of_any(chances: Sequence[float] | Floats, correlation: float) -> Floats:
     """Give the chance of a frost on at least one of the nights from each night on.
 
     The nights' errors are joined by a Gaussian copula in which consecutive nights are correlated and the
@@ -74,13 +74,13 @@ def chance_of_any(chances: Sequence[float], correlation: float) -> Floats:
     Parameters
     ----------
     chances
-        Chance of a frost on each of n nights.
+        Chance of a frost on each of n nights, shape (..., n).
     correlation
         Of the errors of consecutive nights.
 
     Returns
     -------
-    array of shape (n + 1,)
+    array of shape (..., n + 1)
         The chance from night i on; the last is 0, no night being left.
 
     Examples
@@ -88,16 +88,17 @@ def chance_of_any(chances: Sequence[float], correlation: float) -> Floats:
     >>> chance_of_any([0.5, 0.5], 0.0).round(3)
     array([0.75, 0.5 , 0.  ])
     """
+    nightly = np.asarray(chances, dtype=np.float64)
     edges, step_on = _edges(), _transition(correlation)
     weight = np.diff(edges)
-    clear, later = np.zeros(len(chances) + 1), np.ones(_GRID.size)
-    clear[-1] = 1.0
-    for night in range(len(chances) - 1, -1, -1):
-        frost = np.clip((chances[night] - edges[:-1]) / weight, 0.0, 1.0)
+    clear = np.ones((*nightly.shape[:-1], nightly.shape[-1] + 1))
+    later = np.ones((*nightly.shape[:-1], _GRID.size))
+    for night in range(nightly.shape[-1] - 1, -1, -1):
+        frost = np.clip((nightly[..., night, np.newaxis] - edges[:-1]) / weight, 0.0, 1.0)
         here = (1 - frost) * later
-        clear[night] = here @ weight / weight.sum()
-        later = step_on @ here
-    any_frost: Floats = np.maximum.accumulate(1 - clear[::-1])[::-1]
+        clear[..., night] = here @ weight / weight.sum()
+        later = here @ step_on.T
+    any_frost: Floats = np.maximum.accumulate(1 - clear[..., ::-1], axis=-1)[..., ::-1]
     return any_frost
 
 

@@ -11,6 +11,7 @@ forecast, those behind them by the curve, none by both. For candidate d with win
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -186,7 +187,9 @@ def _weigh(  # noqa: PLR0917  # a night is what the forecast has of it
 ) -> Night:
     lead_days = (dt.datetime.combine(morning, MORNING) - issued_at).total_seconds() / 86400
     garden_c = tmin_c - policy.error_bias_c + policy.garden_less_forecast_c
-    sd_c = error_spread(lead_days, stated_sd_c, policy)
+    _, season_day = season_day_of(morning, curve.start)
+    widest_c = math.inf if curve.spread_c is None else float(curve.spread_c[season_day])
+    sd_c = min(error_spread(lead_days, stated_sd_c, policy), widest_c)
     margin_c = garden_c - policy.damage_temp_c - curve.step_c / 2
     return Night(
         morning=morning,

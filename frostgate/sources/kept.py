@@ -22,7 +22,7 @@ from frostgate.errors import FrostgateError
 from frostgate.seasons import SeasonStart
 from frostgate.terms import FrostCurve, SiteClimate, Station
 
-FORM = 1  # of the kept file; raise it when what is kept, or how it is made, changes
+FORM = 2  # of the kept file; raise it when what is kept, or how it is made, changes
 _DIGITS = 9
 
 
@@ -85,7 +85,7 @@ def keep_site(folder: Path, key: str, site: SiteClimate) -> bool:
 
 def _plain(site: SiteClimate) -> dict[str, Any]:
     curve = {field.name: getattr(site.curve, field.name) for field in fields(site.curve)}
-    for name in ("risk", "low", "high"):
+    for name in ("risk", "low", "high", "spread_c"):
         curve[name] = None if curve[name] is None else np.round(curve[name], _DIGITS).tolist()
     curve["start"] = asdict(site.curve.start)
     kept = {field.name: getattr(site, field.name) for field in fields(site)}

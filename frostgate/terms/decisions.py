@@ -63,9 +63,10 @@ class Policy:
     max_age_hours
         An older forecast is stale, and the verdict unknown [h].
     max_lead_days
-        Nights further ahead are left to the climate [d].
+        Nights further ahead are left to the climate [d]; a frost forecast for one is named all the same.
     error_sd_c
-        Spread of the forecast's error [°C] by lead [d], rising leads; straight lines between them.
+        Spread of the forecast's error [°C] by lead [d], rising leads; straight lines between them. It is
+        never taken wider than the station's own minima scatter at that time of the year.
     error_bias_c
         Mean of forecast less observed [°C]. 0 by default: the two archives differ in sign (+0.5, -0.3).
     error_correlation
@@ -95,7 +96,7 @@ class Policy:
     forecast_offset_c: float | None = None
     first_exposed_days: int = 1
     max_age_hours: float = 48.0
-    max_lead_days: float = 10.0
+    max_lead_days: float = 7.0
     error_sd_c: tuple[tuple[float, float], ...] = ERROR_SD_C
     error_bias_c: float = 0.0
     error_correlation: float = 0.6

@@ -108,6 +108,9 @@ class FrostCurve:
     risk
         Spring: chance of a frost after that day, never rising. Autumn: chance of a frost before it, never
         falling. Shape (366,).
+    spread_c
+        Standard deviation of the station's minima around each season day [°C], shape (366,), or None. No
+        forecast is worse than knowing the time of the year, so no forecast error is wider.
     low, high
         Confidence bounds of ``risk``, shape (366,), or None.
     confidence
@@ -148,6 +151,7 @@ class FrostCurve:
     first_year: int
     last_year: int
     step_c: float = STORED_STEP_C
+    spread_c: Floats | None = None
     low: Floats | None = None
     high: Floats | None = None
     confidence: float | None = None
@@ -162,6 +166,10 @@ class FrostCurve:
             if not bool(np.all((table >= 0.0) & (table <= 1.0))):
                 raise InputError("a risk lies between 0 and 1")
             object.__setattr__(self, name, table)
+        if self.spread_c is not None:
+            object.__setattr__(self, "spread_c", frozen_copy(self.spread_c, np.float64))
+            if self.spread_c.shape != (SLOTS,) or not bool(np.all(self.spread_c > 0.0)):
+                raise InputError("a spread of minima above 0 is needed for each of 366 season days")
 
     def risk_at(self, season_day: float | Floats | Ints) -> Floats:
         """Risk after (spring) or before (autumn) a season day; any shape in, the same shape out."""

@@ -1,0 +1,54 @@
+"""What minima are usual around each day of the year, and how far they scatter."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from frostgate.seasons import SLOTS, SeasonStart, season_grid
+from frostgate.terms import DailyMinima, Floats
+
+NEARBY_DAYS = 15  # each side of a day of the year
+SMALLEST_SPREAD_C = 0.5
+
+
+def spread_of_minima(minima: DailyMinima, start: SeasonStart) -> Floats:
+    """Give the standard deviation of the minima within 15 days of each season day, over all seasons.
+
+    A day of the year without minima near it takes the widest spread there is.
+
+    Parameters
+    ----------
+    minima
+        A station's record.
+    start
+        Where a season begins.
+
+    Returns
+    -------
+    array of shape (366,)
+        Spread [°C], at least half a degree.
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH
+    >>> from frostgate.terms import Station
+    >>> days = np.arange("1991-08-01", "2001-08-01", dtype="datetime64[D]")
+    >>> tmin_c = np.random.default_rng(3).normal(5, 4, days.size)
+    >>> spread_c = spread_of_minima(DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c), NORTH)
+    >>> spread_c.mean().round(0)
+    np.float64(4.0)
+    """
+    _, grid = season_grid(minima.dates, minima.tmin_c, start)
+    there = np.isfinite(grid)
+    values = np.where(there, grid, 0.0)
+    count, total, square = (_near(part.sum(axis=-1)) for part in (there, values, values**2))
+    mean = total / np.maximum(count, 1)
+    spread = np.sqrt(np.maximum(square / np.maximum(count, 1) - mean**2, SMALLEST_SPREAD_C**2))
+    return np.where(count > 0, spread, spread.max())
+
+
+def _near(daily: Floats) -> Floats:
+    """Sum each season day with the days near it, round the year, shape (366,)."""
+    wrapped = np.concatenate([daily[-NEARBY_DAYS:], daily, daily[:NEARBY_DAYS]]).astype(np.float64)
+    sums: Floats = np.concatenate([[0.0], np.cumsum(wrapped)])
+    return sums[2 * NEARBY_DAYS + 1 :][:SLOTS] - sums[: -2 * NEARBY_DAYS - 1][:SLOTS]
