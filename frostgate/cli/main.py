@@ -16,7 +16,7 @@ import click
 from frostgate import __version__
 from frostgate.errors import FrostgateError, InputError
 
-COMMANDS = {"today": "today", "curve": "curve", "record": "record"}
+COMMANDS = ("today", "curve", "record", "replay")
 ERROR = 2
 
 
@@ -31,9 +31,7 @@ class Commands(click.Group):
         """Load one command."""
         if cmd_name not in COMMANDS:
             return None
-        command: click.Command = getattr(
-            importlib.import_module(f"frostgate.cli.{COMMANDS[cmd_name]}"), cmd_name
-        )
+        command: click.Command = getattr(importlib.import_module(f"frostgate.cli.{cmd_name}"), cmd_name)
         return command
 
 

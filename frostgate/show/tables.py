@@ -44,7 +44,7 @@ def write_curves(
     X
     <BLANKLINE>
     """
-    screen = console or _console()
+    screen = console or console_of_its_width()
     screen.print(Text(_title(minima), style="bold"))
     screen.print()
     for table in tables:
@@ -85,7 +85,7 @@ def write_record(
     X
     ...
     """
-    screen = console or _console()
+    screen = console or console_of_its_width()
     screen.print(Text(_title(minima), style="bold"))
     screen.print()
     facts = Table(show_header=False, box=None, padding=(0, 2, 0, 0))
@@ -102,7 +102,14 @@ def write_record(
         screen.print(Text(f"- {note}"))
 
 
-def _console() -> Console:
+def console_of_its_width() -> Console:
+    """Make a console as wide as the terminal, or wide enough for every column where there is none.
+
+    Examples
+    --------
+    >>> console_of_its_width().width
+    102
+    """
     screen = Console(highlight=False, soft_wrap=True)
     return screen if screen.is_terminal else Console(highlight=False, soft_wrap=True, width=WIDE)
 
@@ -119,7 +126,7 @@ def _level_table(table: SideTable, unit: TemperatureUnit, *, narrow: bool) -> Ta
     last = () if narrow else ("seasons", "frost", "curve")
     _add_columns(shown, DATE_WIDTH, last)
     for curve in table.curves:
-        dates = [_day(curve.date_at(risk)) for risk in LEVELS]
+        dates = [say_month_day(curve.date_at(risk)) for risk in LEVELS]
         seasons = f"{curve.seasons_used}" + (f"+{curve.seasons_unknown}?" if curve.seasons_unknown else "")
         threshold = say_temperature(curve.threshold_c, unit)
         facts = (seasons, f"{curve.frost_share:.0%}", curve.kind)
@@ -204,7 +211,14 @@ def _incomplete(summary: RecordSummary) -> Iterator[str]:
         yield "Others: " + ", ".join(partial)
 
 
-def _day(month_day: str | None) -> str:
+def say_month_day(month_day: str | None) -> str:
+    """Write MM-DD as growers say it, and no date as a dash.
+
+    Examples
+    --------
+    >>> say_month_day("04-12"), say_month_day(None)
+    ('12 Apr', '-')
+    """
     if month_day is None:
         return "-"
     month, day = month_day.split("-")

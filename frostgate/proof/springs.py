@@ -1,0 +1,147 @@
+"""Past springs, laid out so that each can be judged by what the others knew."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from frostgate.climate.curves import FEWEST_SEASONS
+from frostgate.climate.fits import FITS
+from frostgate.climate.frosts import last_frosts
+from frostgate.errors import InputError, TooFewSeasonsError
+from frostgate.seasons import SLOTS, SeasonStart, season_grid
+from frostgate.terms import DailyMinima, Floats, Ints
+
+NEARBY_DAYS = 15  # each side of a day of the year, for what is usual
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Springs:
+    """The known springs of a record, each with the curve and the usual minima of all the others.
+
+    Parameters
+    ----------
+    years
+        Calendar years, shape (springs,).
+    last_frost
+        Season day of the last frost, -inf for none, shape (springs,).
+    anomaly_c
+        Minima less what is usual by the other springs [°C], shape (springs, 366); 0 where missing.
+    usual_c, spread_c
+        Mean and standard deviation by the other springs [°C], shape (springs, 366).
+    risk
+        Chance of a later frost by the other springs, shape (springs, 366).
+    step_c
+        The step in which the minima were observed [°C].
+    start
+        Where a season begins.
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH
+    >>> none = np.empty((0, SLOTS))
+    >>> Springs(years=np.empty(0, int), last_frost=np.empty(0), anomaly_c=none, usual_c=none, spread_c=none,
+    ...         risk=none, step_c=0.1, start=NORTH).years.size
+    0
+    """
+
+    years: Ints
+    last_frost: Floats
+    anomaly_c: Floats
+    usual_c: Floats
+    spread_c: Floats
+    risk: Floats
+    step_c: float
+    start: SeasonStart
+
+
+def lay_out_springs(
+    minima: DailyMinima,
+    threshold_c: float,
+    start: SeasonStart,
+    *,
+    kind: str = "student",
+    years: tuple[int, int] | None = None,
+) -> Springs:
+    """Lay out the known springs of a record, each with what the others tell.
+
+    The kind of curve is stated and not chosen by score, since a choice would have seen the spring it judges.
+
+    Parameters
+    ----------
+    minima
+        A station's record.
+    threshold_c
+        The station's minimum that damages the garden [°C].
+    start
+        Where a season begins.
+    kind
+        A name in `FITS`.
+    years
+        First and last year to replay, both included; None replays all.
+
+    Raises
+    ------
+    TooFewSeasonsError
+        With fewer than 11 known springs: each is judged by the others.
+    InputError
+        Where there is no such fit.
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH
+    >>> from frostgate.terms import Station
+    >>> days = np.arange("1990-08-01", "2020-08-01", dtype="datetime64[D]")
+    >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
+    >>> tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)
+    >>> record = DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c)
+    >>> springs = lay_out_springs(record, 0.0, NORTH)
+    >>> springs.risk.shape
+    (30, 366)
+    """
+    if kind not in FITS:
+        raise InputError("no such kind of curve", value=kind, remedy=f"Choose one of {', '.join(FITS)}.")
+    frosts = last_frosts(minima, threshold_c, start)
+    _, grid = season_grid(minima.dates, minima.tmin_c, start)
+    known = ~np.isnan(frosts.day)
+    if years is not None:
+        known &= (frosts.years >= years[0]) & (frosts.years <= years[1])
+    if known.sum() <= FEWEST_SEASONS:
+        raise TooFewSeasonsError(
+            f"only {known.sum()} springs are known, too few to judge each by the others",
+            remedy=f"Use a record with more than {FEWEST_SEASONS} known springs.",
+        )
+    last_frost = frosts.day[known]
+    tmin_c = np.where(np.isfinite(grid[:, known]), grid[:, known], np.nan).T
+    usual_c, spread_c = _by_the_others(tmin_c)
+    others = np.where(np.eye(last_frost.size, dtype=bool), np.nan, last_frost)
+    return Springs(
+        years=frosts.years[known],
+        last_frost=last_frost,
+        anomaly_c=np.where(np.isfinite(tmin_c), tmin_c - usual_c, 0.0),
+        usual_c=usual_c,
+        spread_c=spread_c,
+        risk=FITS[kind](others),
+        step_c=minima.step_c,
+        start=start,
+    )
+
+
+def _by_the_others(tmin_c: Floats) -> tuple[Floats, Floats]:
+    """Give mean and spread of the other seasons' minima near each season day, (seasons, 366) each."""
+    there = np.isfinite(tmin_c)
+    values = np.where(there, tmin_c, 0.0)
+    count, total, square = (_near(part) for part in (there.astype(float), values, values**2))
+    count, total, square = (part.sum(axis=0) - part for part in (count, total, square))
+    mean = total / np.maximum(count, 1.0)
+    variance = square / np.maximum(count, 1.0) - mean**2
+    return mean, np.sqrt(np.maximum(variance, 0.25))
+
+
+def _near(daily: Floats) -> Floats:
+    """Sum each day with the days near it, shape (seasons, 366)."""
+    wrapped = np.concatenate([daily[:, -NEARBY_DAYS:], daily, daily[:, :NEARBY_DAYS]], axis=1)
+    sums = np.concatenate([np.zeros((len(daily), 1)), np.cumsum(wrapped, axis=1)], axis=1)
+    near: Floats = sums[:, 2 * NEARBY_DAYS + 1 :] - sums[:, : -2 * NEARBY_DAYS - 1]
+    return near[:, :SLOTS]
