@@ -14,7 +14,6 @@ from frostgate.climate.levels import (
     THRESHOLDS_C,
     LengthLevel,
     SideTable,
-    date_at,
     tabulate_lengths,
     tabulate_side,
 )
@@ -118,7 +117,7 @@ def test_a_step_between_two_days_gives_the_day_it_lies_before(step, side, date):
     # spring: the risk is 1 until slot `step`, 0 from the next; autumn: 0 until `step`, 1 from the next
     falling = np.where(np.arange(SLOTS) <= step, 1.0, 0.0)
     risk = falling if side == "spring" else 1 - falling
-    assert date_at(given_curve(risk, side), 0.1) == date
+    assert given_curve(risk, side).date_at(0.1) == date
 
 
 def test_the_date_at_a_level_is_the_first_day_with_no_more_risk_on_later_days():
@@ -129,17 +128,17 @@ def test_the_date_at_a_level_is_the_first_day_with_no_more_risk_on_later_days():
         # a frost on whole day k counts as one at k; "later than d" begins half a day behind d
         later = [spring.risk_at(day + 0.5) <= level for day in range(SLOTS)]
         earlier = [autumn.risk_at(day - 0.5) <= level for day in range(SLOTS)]
-        assert spring.date_at(level) == date_at(spring, level)
-        assert date_at(spring, level) == months[later.index(True)]
-        assert date_at(autumn, level) == months[SLOTS - 1 - earlier[::-1].index(True)]
+        assert spring.date_at(level) == spring.date_at(level)
+        assert spring.date_at(level) == months[later.index(True)]
+        assert autumn.date_at(level) == months[SLOTS - 1 - earlier[::-1].index(True)]
 
 
 @pytest.mark.parametrize("side", ["spring", "autumn"])
 def test_a_level_at_or_above_the_share_has_no_date(side):
     risk = np.linspace(0.345, 0, SLOTS)
     made = given_curve(risk if side == "spring" else risk[::-1], side)
-    assert date_at(made, 0.5) is date_at(made, 0.345) is None  # science notes, section 1: never extrapolate
-    assert date_at(made, 0.3) is not None
+    assert made.date_at(0.5) is made.date_at(0.345) is None  # science notes, section 1: never extrapolate
+    assert made.date_at(0.3) is not None
 
 
 @pytest.mark.parametrize("kind", ["best", "normal", "empirical"])

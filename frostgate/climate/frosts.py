@@ -22,6 +22,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import numpy.typing as npt
 
+from frostgate.climate.nearby import sum_nearby
 from frostgate.errors import InputError
 from frostgate.seasons import SLOTS, SeasonStart, season_grid
 from frostgate.terms import Completeness, DailyMinima, Floats, FrostDates, Ints
@@ -33,7 +34,6 @@ Bools = npt.NDArray[np.bool_]
 Below = Callable[[Floats, float], Bools]
 
 HIDDEN_FROST_LIMIT = 0.05  # expected number of frosts that missing days may hide
-NEARBY_DAYS = 15  # each side of a day of the year
 BLOCK = 6  # days searched together; divides a season's 366
 
 
@@ -228,13 +228,6 @@ def _hidden_frosts(frost: Bools, missing: Bools, last: Floats, completeness: Com
 
 def _chance_by_day(frost: Bools, missing: Bools) -> Floats:
     """Chance of a frost on each season day, from the days of all seasons near it; shape (366, ...)."""
-    frosts = _sum_nearby(frost.sum(axis=-1))
-    days = _sum_nearby((~missing).sum(axis=-1))
+    frosts = sum_nearby(frost.sum(axis=-1))
+    days = sum_nearby((~missing).sum(axis=-1))
     return np.where(days > 0, (frosts + 0.5) / (days + 1.0), 1.0)
-
-
-def _sum_nearby(counts: Ints) -> Floats:
-    wrapped = np.concatenate([counts[-NEARBY_DAYS:], counts, counts[:NEARBY_DAYS]])
-    sums = np.cumsum(np.concatenate([np.zeros((1, *counts.shape[1:])), wrapped]), axis=0)
-    nearby: Floats = sums[2 * NEARBY_DAYS + 1 :] - sums[: -2 * NEARBY_DAYS - 1]
-    return nearby

@@ -119,7 +119,7 @@ def tabulate_side(
     >>> tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)
     >>> record = DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c)
     >>> table = tabulate_side(record, "spring", [0.0, -2.2], NORTH, kind="normal")
-    >>> [date_at(curve, 0.5) > date_at(curve, 0.9) for curve in table.curves]
+    >>> [curve.date_at(0.5) > curve.date_at(0.9) for curve in table.curves]
     [True, True]
     """
     found = [
@@ -141,25 +141,6 @@ def tabulate_side(
     left = [threshold_c for threshold_c in thresholds_c if threshold_c not in fitted]
     reasons = tuple((threshold_c, str(error)) for threshold_c, error in zip(left, refused, strict=True))
     return SideTable(side=side, frosts=tuple(found), curves=nest(curves), refused=reasons)
-
-
-def date_at(curve: FrostCurve, risk: float) -> str | None:
-    """Give the date (MM-DD) at a level of risk, or None where there is no such date.
-
-    The nearest whole day: in spring the first with at most that risk of a frost on a later day, in autumn
-    the last with at most that risk of one on an earlier day.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from frostgate.seasons import NORTH
-    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH,
-    ...                    risk=np.linspace(1, 0, 366), frost_share=1.0, seasons_used=30, seasons_unknown=0,
-    ...                    first_year=1991, last_year=2020)
-    >>> date_at(curve, 0.3)
-    '04-12'
-    """
-    return curve.date_at(risk)
 
 
 def tabulate_lengths(

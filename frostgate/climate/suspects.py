@@ -18,12 +18,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from frostgate.climate.nearby import NEARBY_DAYS
 from frostgate.seasons import NORTH, SLOTS, split_dates
 from frostgate.terms import DailyMinima, Dates, Floats, Ints
 
 FAR_FROM_SEASON = 4.5  # robust standard deviations
 FAR_FROM_NEIGHBOURS = 6.0
-NEARBY_DAYS = 15
 NEIGHBOURS = 2  # days on each side
 FEWEST_VALUES = 100  # within the nearby days of all seasons, to know what is usual
 _TO_SD = 1.4826

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from frostgate.seasons import SLOTS, SeasonStart, season_grid
+from frostgate.climate.nearby import sum_nearby
+from frostgate.seasons import SeasonStart, season_grid
 from frostgate.terms import DailyMinima, Floats
 
-NEARBY_DAYS = 15  # each side of a day of the year
 SMALLEST_SPREAD_C = 0.5
 
 
@@ -41,14 +41,7 @@ def spread_of_minima(minima: DailyMinima, start: SeasonStart) -> Floats:
     _, grid = season_grid(minima.dates, minima.tmin_c, start)
     there = np.isfinite(grid)
     values = np.where(there, grid, 0.0)
-    count, total, square = (_near(part.sum(axis=-1)) for part in (there, values, values**2))
+    count, total, square = (sum_nearby(part.sum(axis=-1)) for part in (there, values, values**2))
     mean = total / np.maximum(count, 1)
     spread = np.sqrt(np.maximum(square / np.maximum(count, 1) - mean**2, SMALLEST_SPREAD_C**2))
     return np.where(count > 0, spread, spread.max())
-
-
-def _near(daily: Floats) -> Floats:
-    """Sum each season day with the days near it, round the year, shape (366,)."""
-    wrapped = np.concatenate([daily[-NEARBY_DAYS:], daily, daily[:NEARBY_DAYS]]).astype(np.float64)
-    sums: Floats = np.concatenate([[0.0], np.cumsum(wrapped)])
-    return sums[2 * NEARBY_DAYS + 1 :][:SLOTS] - sums[: -2 * NEARBY_DAYS - 1][:SLOTS]

@@ -9,11 +9,10 @@ import numpy as np
 from frostgate.climate.curves import FEWEST_SEASONS
 from frostgate.climate.fits import FITS
 from frostgate.climate.frosts import last_frosts
+from frostgate.climate.nearby import sum_nearby
 from frostgate.errors import InputError, TooFewSeasonsError
-from frostgate.seasons import SLOTS, SeasonStart, season_grid
+from frostgate.seasons import SeasonStart, season_grid
 from frostgate.terms import DailyMinima, Floats, Ints
-
-NEARBY_DAYS = 15  # each side of a day of the year, for what is usual
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -40,7 +39,7 @@ class Springs:
     Examples
     --------
     >>> from frostgate.seasons import NORTH
-    >>> none = np.empty((0, SLOTS))
+    >>> none = np.empty((0, 366))
     >>> Springs(years=np.empty(0, int), last_frost=np.empty(0), anomaly_c=none, usual_c=none, spread_c=none,
     ...         risk=none, step_c=0.1, start=NORTH).years.size
     0
@@ -132,16 +131,8 @@ def _by_the_others(tmin_c: Floats) -> tuple[Floats, Floats]:
     """Give mean and spread of the other seasons' minima near each season day, (seasons, 366) each."""
     there = np.isfinite(tmin_c)
     values = np.where(there, tmin_c, 0.0)
-    count, total, square = (_near(part) for part in (there.astype(float), values, values**2))
+    count, total, square = (sum_nearby(part.T).T for part in (there.astype(float), values, values**2))
     count, total, square = (part.sum(axis=0) - part for part in (count, total, square))
     mean = total / np.maximum(count, 1.0)
     variance = square / np.maximum(count, 1.0) - mean**2
     return mean, np.sqrt(np.maximum(variance, 0.25))
-
-
-def _near(daily: Floats) -> Floats:
-    """Sum each day with the days near it, shape (seasons, 366)."""
-    wrapped = np.concatenate([daily[:, -NEARBY_DAYS:], daily, daily[:, :NEARBY_DAYS]], axis=1)
-    sums = np.concatenate([np.zeros((len(daily), 1)), np.cumsum(wrapped, axis=1)], axis=1)
-    near: Floats = sums[:, 2 * NEARBY_DAYS + 1 :] - sums[:, : -2 * NEARBY_DAYS - 1]
-    return near[:, :SLOTS]

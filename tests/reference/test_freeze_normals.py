@@ -14,7 +14,6 @@ import pytest
 from frostgate.climate.curves import fit_curve
 from frostgate.climate.fits import FITS
 from frostgate.climate.frosts import first_frosts, last_frosts
-from frostgate.climate.levels import date_at
 from frostgate.seasons import NORTH, SLOTS, month_day_text
 from tests.reference.naive import read_record
 
@@ -57,7 +56,7 @@ def frosts(reference):
 
 def off_by(curve, published, station, side, level):
     """Give how many days our date lies behind the published one."""
-    return SLOT_OF[date_at(curve, level)] - SLOT_OF[published[side, level][station]]
+    return SLOT_OF[curve.date_at(level)] - SLOT_OF[published[side, level][station]]
 
 
 def in_frost_years(curve):
@@ -107,7 +106,7 @@ def test_a_station_that_never_froze_has_no_dates(frosts, published, side, kind):
     curve = fit_curve(frosts(LOS_ANGELES, side), kind)
     assert (curve.frost_share, curve.risk.max()) == (0.0, 0.0)
     for level in (0.5, 0.9):
-        assert date_at(curve, level) is None
+        assert curve.date_at(level) is None
         assert published[side, level][LOS_ANGELES] == "-6666"
 
 
@@ -115,8 +114,8 @@ def test_a_station_that_never_froze_has_no_dates(frosts, published, side, kind):
 def test_a_level_above_the_share_of_frosts_has_no_date_here_and_one_in_the_normals(frosts, published, kind):
     curve = fit_curve(frosts(PHOENIX, "spring"), kind)
     assert curve.frost_share == pytest.approx(1 / 3)
-    assert date_at(curve, 0.5) is date_at(curve, 0.9) is None
-    assert date_at(curve, 0.3) is not None
+    assert curve.date_at(0.5) is curve.date_at(0.9) is None
+    assert curve.date_at(0.3) is not None
     assert published["spring", 0.5][PHOENIX] == "01-06"
 
 
@@ -162,7 +161,7 @@ def test_the_split_changes_nothing_at_a_mid_latitude_station(reference, start_da
         usual, other = (find(made, 0.0, split).of_years(1940, 2020) for split in (NORTH, start))
         assert [other.date(i) for i in range(81)] == [usual.date(i) for i in range(81)]
         curves = [fit_curve(seen.of_years(1981, 2010)) for seen in (usual, other)]
-        assert date_at(curves[0], 0.5) == date_at(curves[1], 0.5), side
+        assert curves[0].date_at(0.5) == curves[1].date_at(0.5), side
 
 
 ANNUAL = {"annualseasonal_1991-2020_USW00094765.csv", "annualseasonal_1981-2010_USW00094765.csv",

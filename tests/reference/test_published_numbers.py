@@ -13,7 +13,6 @@ from scipy import stats
 from frostgate.climate.curves import crps_of_tables, fit_curve
 from frostgate.climate.fits import FITS, SEASON_DAYS, fit_empirical, fit_normal
 from frostgate.climate.frosts import first_frosts, last_frosts
-from frostgate.climate.levels import date_at
 from frostgate.seasons import NORTH, SLOTS, SOUTH
 from frostgate.terms import DailyMinima, Station, day_at_risk
 from frostgate.units import celsius, fahrenheit
@@ -59,7 +58,7 @@ def test_every_fit_of_a_large_sample_comes_near_the_mixed_formula(kind, share, r
 def test_a_level_that_the_share_does_not_reach_has_no_date(risk):  # the notes: never extrapolate
     curve = mixed(0.345)
     assert np.isnan(curve.day_at_risk(risk))
-    assert date_at(curve, risk) is None
+    assert curve.date_at(risk) is None
     assert np.isnan(fit_curve(frost_dates(mixed_sample(0.345, 20))).day_at_risk(risk))
 
 
@@ -67,7 +66,7 @@ def test_a_level_that_the_share_does_not_reach_has_no_date(risk):  # the notes: 
     ("place", "share"), [("Phoenix", 0.175), ("Tampa", 0.345), ("Los Angeles", 0.0)]
 )  # share of years with 32 °F or less, 1991-2020, as the notes quote it
 def test_where_fewer_than_half_the_years_freeze_there_is_no_median_date(place, share):
-    assert date_at(mixed(share), 0.5) is None, place
+    assert mixed(share).date_at(0.5) is None, place
 
 
 @pytest.mark.parametrize(("risk", "day"), [(0.1, 122.64), (0.5, 106.5), (0.9, 97.1)])

@@ -9,7 +9,6 @@ from itertools import cycle, product
 import altair as alt
 import numpy as np
 
-from frostgate.climate.levels import date_at
 from frostgate.errors import InputError
 from frostgate.seasons import SLOTS
 from frostgate.show.charts.lines import BESIDE, Line, draw_lines, draw_points, write_texts
@@ -197,7 +196,7 @@ def _date_points(curve: FrostCurve, dates: Dates) -> Rows:
     """Give the points at which a curve crosses the marked risks, labelled with their dates."""
     rows: Rows = []
     for risk in MARKED:
-        text = date_at(curve, risk)
+        text = curve.date_at(risk)
         if text is not None:
             month, day = (int(part) for part in text.split("-"))
             minutes = np.timedelta64(round(curve.day_at_risk(risk) * 1440), "m")
