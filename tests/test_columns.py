@@ -195,3 +195,17 @@ def test_quoted_commas_and_blank_lines_do_not_shift_the_line_numbers():
 )
 def test_tables_are_told_by_their_first_line(head, access, table):
     assert (looks_like_access(head), looks_like_table(head)) == (access, table)
+
+
+def test_metric_whole_numbers_of_the_archive_are_tenths_where_they_cannot_be_degrees():
+    head = '"STATION","DATE","NAME","TMIN"'
+    rows = [
+        '"XX000000001","2026-04-01","SOMEWHERE, XX","-22"',
+        '"XX000000001","2026-07-01","SOMEWHERE, XX","194"',
+    ]
+    made = parse_columns("\n".join([head, *rows]).encode(), Path("a.csv"), unit="C")
+    assert made.tmin_c.tolist() == [-2.2, 19.4]
+    plain = parse_columns("\n".join([head, rows[0]]).encode(), Path("a.csv"), unit="C")
+    assert plain.tmin_c.tolist() == [-22.0]  # could be degrees, so it is what was told
+    with pytest.raises(InputError, match="no place on earth"):
+        parse_columns(b"date,tmin\n2026-07-01,194\n", Path("a.csv"), unit="C")

@@ -183,6 +183,25 @@ def test_the_unit_is_a_hint_where_only_one_of_the_two_files_needs_it(run, sample
     assert "--unit F" in needs.err
 
 
+def test_a_record_without_a_unit_is_read_by_the_one_told(run, samples, tmp_path):
+    lines = (samples / "oskelmere.dly").read_text().splitlines()
+    months = [line for line in lines if line[17:21] == "TMIN" and line[11:15] > "1990"]
+    table = tmp_path / "station.csv"
+    rows = [
+        f"{line[11:15]}-{line[15:17]}-{day + 1:02d},{round(int(cell[:5]) * 0.18 + 32)}"
+        for line in months
+        for day, cell in enumerate(line[at : at + 8] for at in range(21, 269, 8))
+        if cell[:5] != "-9999" and cell[6] == " "
+    ]
+    table.write_text("\n".join(["date,tmin", *rows]))
+    asked = ("--record", table, "--forecast", samples / "forecast_clear.csv", "--on", "2026-05-15")
+
+    needs, told = run("today", *asked), run("today", *asked, "--unit", "F")
+
+    assert (needs.status, told.status) == (2, 0)
+    assert "--unit F" in needs.err
+
+
 def test_a_copy_elsewhere_is_answered_alike(run, samples, tmp_path: Path, ask):
     copy = tmp_path / "oskelmere.dly"
     shutil.copy(samples / "oskelmere.dly", copy)

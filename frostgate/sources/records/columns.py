@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from frostgate.errors import InputError
+from frostgate.errors import InputError, UnstatedUnitError
 from frostgate.sources.records.delimited import (
     TextTable,
     parse_days,
@@ -24,7 +24,8 @@ from frostgate.sources.records.readings import Mask, Readings, UnitHint, agree_o
 from frostgate.sources.records.splitting import split_line
 from frostgate.sources.records.station_columns import describe_station, keep_station
 from frostgate.terms import DailyMinima
-from frostgate.terms.arrays import Dates
+from frostgate.terms.arrays import Dates, Floats
+from frostgate.units import COLDEST_C, HOTTEST_C, fahrenheit
 
 _MINIMUM = re.compile(
     r"""(?: t_?min | temp(?:erature)?_min | min_?temp(?:erature)? | minimum(?:[ _]temperature)?
@@ -100,7 +101,7 @@ def parse_columns(
     degrees = parse_numbers(table, column)
     if np.isnan(degrees).all():
         raise no_minimum(path)
-    unit = _settle_unit(table, column, stated, unit)
+    unit = _settle_unit(table, column, stated, _metric_of_the_archive(table, degrees, unit))
     if unit == "tenths-C":
         degrees = require_whole_tenths(table, column, degrees)
     readings = Readings(
@@ -125,7 +126,7 @@ def _find_minima(table: TextTable, told: UnitHint | None) -> tuple[int, UnitHint
         return found[0]
     if not found:
         raise _missing_column(table, "minima", "tmin_c or tmin_f")
-    raise InputError(
+    raise UnstatedUnitError(
         f"several columns of minima: {', '.join(table.names[column] for column, _ in found)}",
         file=table.path,
         remedy="Say --unit F or --unit C to pick one, or remove the others.",
@@ -141,6 +142,15 @@ def _settle_unit(table: TextTable, column: int, stated: UnitHint | None, told: U
     if stated is None and _states_tenths(table, column):
         stated = "tenths-C"
     return agree_on_unit(stated, told, table.path) if stated else require_unit(told, table.path)
+
+
+def _metric_of_the_archive(table: TextTable, degrees: Floats, told: UnitHint | None) -> UnitHint | None:
+    """Take °C for tenths in the archive's own form, where whole numbers can be no degrees, °C or °F."""
+    known = degrees[np.isfinite(degrees)]
+    whole = bool((known == np.round(known)).all())
+    in_archive_form = {"STATION", "DATE"} <= set(table.names)
+    beyond_nature = bool(known.max() > fahrenheit(HOTTEST_C) or known.min() < fahrenheit(COLDEST_C))
+    return "tenths-C" if told == "C" and in_archive_form and whole and beyond_nature else told
 
 
 def _states_tenths(table: TextTable, column: int) -> bool:

@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from frostgate.errors import InputError
+from frostgate.errors import InputError, UnstatedUnitError
 from frostgate.terms.arrays import Dates, Floats, Ints
 from frostgate.units import celsius
 
@@ -107,7 +107,7 @@ def require_unit(told: UnitHint | None, path: Path) -> UnitHint:
 
     Raises
     ------
-    InputError
+    UnstatedUnitError
         Where none was given: a unit is never guessed.
 
     Examples
@@ -117,7 +117,7 @@ def require_unit(told: UnitHint | None, path: Path) -> UnitHint:
     """
     if told is not None:
         return told
-    raise InputError(
+    raise UnstatedUnitError(
         "the minima do not say their unit: they could be °F, °C or tenths of °C",
         file=path,
         remedy="Say --unit F or --unit C (--unit tenths-C for whole tenths).",
