@@ -28,7 +28,7 @@ from frostgate.terms.arrays import Dates, Floats
 from frostgate.units import COLDEST_C, HOTTEST_C, fahrenheit
 
 _MINIMUM = re.compile(
-    r"""(?: t_?min | temp(?:erature)?_min | min_?temp(?:erature)? | minimum(?:[ _]temperature)?
+    r"""(?: t[_ ]?min | temp(?:erature)?[_ ]min | min[_ ]?temp(?:erature)? | minimum(?:[ _]temperature)?
           | temperature_2m_min )
         (?: [ _]* [(\[]? [ ]* (?: [°º] | deg(?:rees)?[ _]? | (?<![a-z]) ) [ ]*
             (?P<unit> f | c | fahrenheit | celsius ) [ ]* [)\]]? )?""",
