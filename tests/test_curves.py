@@ -134,7 +134,7 @@ def test_scores_are_those_of_a_loop_that_leaves_each_season_out(days):
 
 @pytest.mark.parametrize(
     ("z", "crps"), [(-3, 2.43657473), (0, 0.23369498), (0.5, 0.33140353), (1, 0.60244136), (2, 1.45279182)]
-)  # science notes, section 2: the first from the tests of an R package, the others [C]
+)  # the first from the tests of R's scoringRules, the others computed from the formula
 @pytest.mark.parametrize("sd", [6, 8, 20])
 def test_the_score_of_a_normal_curve_is_its_published_crps(z, crps, sd):
     came = 180.0 + z * sd

@@ -82,7 +82,7 @@ def test_a_number_that_cannot_be_meant_is_refused(given):
 
 
 def test_the_station_is_read_at_the_minimum_that_damages_the_garden():
-    # science: a garden 2 °F colder is the station's 34 °F curve for a 32 °F risk [identity]
+    # identity: a garden 2 °F colder is the station's 34 °F curve for a 32 °F risk
     assert Policy(offset_c=-2 / 1.8).station_threshold_c == pytest.approx((34 - 32) / 1.8)
     assert Policy(damage_temp_c=-2.0, offset_c=1.5).station_threshold_c == -3.5
 

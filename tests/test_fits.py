@@ -22,7 +22,7 @@ from frostgate.climate.fits import (
 )
 from frostgate.terms import day_at_risk
 
-TEN = np.array([95.0, 100, 102, 104, 105, 108, 110, 112, 118, 126])  # science notes, section 2
+TEN = np.array([95.0, 100, 102, 104, 105, 108, 110, 112, 118, 126])  # ten made-up days of the year
 SEEDS = range(5)
 
 
@@ -39,13 +39,13 @@ def sample(seed, size=30):
         (0.5, [0.1, 0.3, 0.5, 0.7, 0.9]),
     ],
     ids=["Weibull", "Cunnane", "Gringorten", "Hazen"],
-)  # science notes, section 2 [C]
+)  # computed from the formula
 def test_five_values_have_their_published_plotting_positions(a, positions):
     assert_allclose(plotting_positions(5, a), positions, atol=5e-5)
 
 
 @pytest.mark.parametrize(("a", "largest"), [(0.0, 0.9677), (0.40, 0.9801), (0.44, 0.9814), (0.5, 0.9833)])
-def test_the_largest_of_thirty_has_its_published_position(a, largest):  # science notes, section 2 [C]
+def test_the_largest_of_thirty_has_its_published_position(a, largest):  # computed from the formula
     assert plotting_positions(30, a)[-1] == pytest.approx(largest, abs=5e-5)
 
 
@@ -72,7 +72,7 @@ def test_the_share_counts_known_seasons_alone(days, share):
 @pytest.mark.parametrize(
     ("days", "mean", "scale", "skew"),
     [([1, 2, 3, 4, 5], 3, 1, 0), ([1, 2, 4, 8, 16], 6.2, 3.6, 0.444444), (TEN, 108, 5.28889, 0.170168)],
-)  # science notes, section 2 [C]
+)  # computed from the formula
 def test_l_moments_are_those_of_the_science_notes(days, mean, scale, skew):
     assert_allclose(l_moments(np.array(days, float)), [mean, scale, skew], atol=5e-6)
 
@@ -88,7 +88,7 @@ def test_l_moments_are_those_of_another_library(seed, size):
 
 def test_the_spread_of_a_normal_sample_follows_from_its_l_scale():
     _, scale, _ = l_moments(TEN)
-    assert np.sqrt(np.pi) * scale == pytest.approx(9.3743, abs=5e-5)  # science notes, section 2 [C]
+    assert np.sqrt(np.pi) * scale == pytest.approx(9.3743, abs=5e-5)  # computed from the formula
 
 
 @pytest.mark.parametrize(
@@ -105,7 +105,7 @@ def test_two_dates_lean_to_neither_side():
 
 
 @pytest.mark.parametrize(("risk", "day"), [(0.1, 122.64), (0.5, 106.5), (0.9, 97.1)])
-def test_the_empirical_fit_reads_cunnanes_quantiles(risk, day):  # science notes, section 2 [C]
+def test_the_empirical_fit_reads_cunnanes_quantiles(risk, day):  # computed from the formula
     assert day_at_risk(fit_empirical(TEN), risk) == pytest.approx(day, abs=0.01)
 
 
@@ -130,7 +130,7 @@ def test_the_empirical_fit_runs_on_beyond_the_latest_date():
 
 
 @pytest.mark.parametrize(("risk", "day"), [(0.9, 96.40), (0.1, 119.60)])
-def test_the_normal_fit_reads_its_published_quantiles(risk, day):  # science notes, section 2 [C]
+def test_the_normal_fit_reads_its_published_quantiles(risk, day):  # computed from the formula
     assert TEN.mean() == 108.0
     assert TEN.std(ddof=1) == pytest.approx(9.0554, abs=5e-5)
     assert day_at_risk(fit_normal(TEN), risk) == pytest.approx(

@@ -81,7 +81,7 @@ def test_frosts_around_a_leap_day_keep_their_dates(day):
 
 @pytest.mark.parametrize(
     ("temp_f", "stored_c"), [(36, 2.2), (32, 0.0), (28, -2.2), (24, -4.4), (20, -6.7), (16, -8.9)]
-)  # science notes, section 8: whole °F as the archive stores them [C]
+)  # computed: whole °F as GHCN-Daily stores them, tenths of °C
 @pytest.mark.parametrize("find", [last_frosts, first_frosts])
 def test_a_whole_fahrenheit_frost_is_found_at_its_own_threshold(find, temp_f, stored_c):
     cold = {"1991-01-15": stored_c}
@@ -188,7 +188,7 @@ def test_frost_dates_keep_the_step_of_their_record():
 
 
 def test_a_southern_frost_of_september_belongs_to_that_spring():
-    # science notes, section 8: season 1 February to 31 January
+    # the southern season runs from 1 February to 31 January
     frosts = days({"1995-09-28": -1.0, "1995-06-30": -4.0}, start=SOUTH)
     assert frosts.date(5) == dt.date(1995, 9, 28)
     assert frosts.years[5] == 1995

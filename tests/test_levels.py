@@ -48,7 +48,7 @@ def tables():
 
 
 def test_the_levels_and_thresholds_are_those_of_the_published_normals():
-    # science notes, section 1: nine levels of 10 to 90 %, six thresholds of 36 to 16 °F
+    # NCEI freeze normals: nine levels of 10 to 90 %, six thresholds of 36 to 16 °F
     assert [round(level * 100) for level in LEVELS] == list(range(10, 100, 10))
     assert [round(fahrenheit(threshold_c), 9) for threshold_c in THRESHOLDS_C] == [36, 32, 28, 24, 20, 16]
 
@@ -137,7 +137,7 @@ def test_the_date_at_a_level_is_the_first_day_with_no_more_risk_on_later_days():
 def test_a_level_at_or_above_the_share_has_no_date(side):
     risk = np.linspace(0.345, 0, SLOTS)
     made = given_curve(risk if side == "spring" else risk[::-1], side)
-    assert made.date_at(0.5) is made.date_at(0.345) is None  # science notes, section 1: never extrapolate
+    assert made.date_at(0.5) is made.date_at(0.345) is None  # never extrapolate
     assert made.date_at(0.3) is not None
 
 

@@ -33,7 +33,7 @@ NAN = float("nan")
 
 
 def test_two_independent_parts_combine_as_published():
-    # P_window .15, P_clim .08 -> .218 [computed]
+    # P_window .15, P_clim .08 -> .218, computed from the formula
     curve, policy = make_curve(0.08), Policy()
     margin_c = brentq(lambda margin: frost_chance(margin, 1.70, policy) - 0.15, 0.0, 9.0)
     outlook = look(curve, make_forecast([margin_c + HALF], issued=NOW + 12 * dt.timedelta(hours=1)))

@@ -42,7 +42,7 @@ def _days(first, last):
         (8, 1, 213, 214),
         (10, 15, 288, 289),
     ],
-)  # science notes, section 8: day of the year in a common and in a leap year [C]
+)  # day of the year in a common and in a leap year, from the calendar
 def test_a_slot_is_the_day_of_a_leap_year_in_every_year(month, day, common, leap):
     for year, day_of_year in ((2023, common), (2024, leap)):
         date = dt.date(year, month, day)
@@ -50,7 +50,7 @@ def test_a_slot_is_the_day_of_a_leap_year_in_every_year(month, day, common, leap
         assert season_day_of(date, JANUARY) == (year, leap - 1)
 
 
-@pytest.mark.parametrize(("year", "days"), [(2022, 212), (2023, 213)])  # science notes, section 8 [C]
+@pytest.mark.parametrize(("year", "days"), [(2022, 212), (2023, 213)])  # from the calendar
 def test_the_first_of_march_is_one_season_day_however_many_days_have_passed(year, days):
     august, march = dt.date(year, 8, 1), dt.date(year + 1, 3, 1)
     assert (march - august).days == days

@@ -20,14 +20,14 @@ from frostgate.units import (
     whole_f,
 )
 
-# science notes, section 8: whole °F, tenths of a °C in the archive, and what those are in °F [C]
+# computed: whole °F, tenths of a °C in the archive, and what those are in °F
 STORED = [(36, 2.2, 35.96), (32, 0.0, 32.00), (28, -2.2, 28.04), (24, -4.4, 24.08), (20, -6.7, 19.94),
           (16, -8.9, 15.98)]  # fmt: skip
 
 
 @pytest.mark.parametrize(
     ("temp_f", "temp_c"), [(32.0, 0.0), (212.0, 100.0), (-40.0, -40.0), (14.0, -10.0), (77.0, 25.0)]
-)  # the scale's definition; the last two also in the science notes, sections 5 and 8
+)  # the scale's definition
 def test_the_two_scales_meet_at_their_known_points(temp_f, temp_c):
     assert celsius(temp_f) == pytest.approx(temp_c, abs=1e-12)
     assert fahrenheit(temp_c) == pytest.approx(temp_f, abs=1e-12)

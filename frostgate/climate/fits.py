@@ -93,7 +93,7 @@ def fit_empirical(days: Floats) -> Floats:
     Examples
     --------
     >>> table = fit_empirical(np.array([95.0, 100, 102, 104, 105, 108, 110, 112, 118, 126]))
-    >>> round(float(np.interp(0.1, table[::-1], SEASON_DAYS[::-1])), 1)  # science: Cunnane q90 = 122.64
+    >>> round(float(np.interp(0.1, table[::-1], SEASON_DAYS[::-1])), 1)  # by the formula: 122.64
     122.6
     """
     rows = days.reshape(-1, days.shape[-1])

@@ -56,7 +56,7 @@ def frost_chance(margin_c: float, sd_c: float, policy: Policy) -> float:
     Examples
     --------
     >>> gaussian = Policy(wide_share=0.0)
-    >>> round(frost_chance(4 / 1.8, 3 / 1.8, gaussian), 5)  # science: forecast 36 °F, sd 3 °F, 32 °F
+    >>> round(frost_chance(4 / 1.8, 3 / 1.8, gaussian), 5)  # 36 °F forecast, sd 3 °F, 32 °F
     0.09121
     """
     share, factor = policy.wide_share, policy.wide_factor

@@ -204,7 +204,7 @@ def test_published_dates_come_earlier_in_spring_for_a_colder_threshold(normals):
     ("last", "first", "between", "published_length"),
     [("04-27", "10-15", 171, 169.0), ("05-21", "09-29", 131, 129.0)],
     ids=["Albany", "Lupton"],
-)  # science notes, section 1: medians at 32 °F of 1991-2020
+)  # NCEI 1991-2020 normals, medians at 32 °F (as quoted in public tables)
 def test_the_median_season_is_not_the_difference_of_the_median_dates(last, first, between, published_length):
     days = (np.datetime64(f"2023-{first}") - np.datetime64(f"2023-{last}")).astype(int)
     assert days == between

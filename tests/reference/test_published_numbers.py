@@ -1,6 +1,6 @@
-"""The numbers of the science notes, sections 1, 2 and 8, through curves and records.
+"""Numbers computed by hand from published formulas, through curves and records.
 
-[C] marks a number computed from the stated formula, as in the notes; the formula's source stands beside it.
+Each was computed from the formula named beside it, independently of this code, to the digits shown.
 """
 
 from dataclasses import replace
@@ -21,7 +21,7 @@ from tests.strategies import frost_dates, given_curve
 
 TEN = np.array([95.0, 100, 102, 104, 105, 108, 110, 112, 118, 126])
 
-# P(last freeze after d) = p_f (1 - F(d)), mean 100, sd 12; Thom (1959) as the notes have it [C]
+# P(last freeze after d) = p_f (1 - F(d)), mean 100, sd 12; the mixed form of Thom (1959), name from memory; computed
 MIXED = [(1.0, 0.1, 115.38), (1.0, 0.3, 106.29), (0.9, 0.1, 114.65), (0.9, 0.3, 105.17), (0.6, 0.1, 111.61),
          (0.6, 0.3, 100.00), (0.345, 0.1, 106.65), (0.345, 0.3, 86.51)]  # fmt: skip
 
@@ -70,13 +70,13 @@ def test_where_fewer_than_half_the_years_freeze_there_is_no_median_date(place, s
 
 
 @pytest.mark.parametrize(("risk", "day"), [(0.1, 122.64), (0.5, 106.5), (0.9, 97.1)])
-def test_ten_values_have_cunnanes_quantiles(risk, day):  # the notes, section 2 [C]
+def test_ten_values_have_cunnanes_quantiles(risk, day):  # computed from the formula
     assert day_at_risk(fit_empirical(TEN), risk) == pytest.approx(day, abs=0.01)
 
 
 @pytest.mark.parametrize(("z", "crps"), [(-3, 2.43657473), (0, 0.23369498), (1, 0.60244136), (2, 1.45279182)])
 def test_the_crps_of_a_normal_forecast_scales_onto_the_days_of_a_season(z, crps):
-    # z = -3 from the tests of R's scoringRules, the others [C]; sd 8 days, so each is times 8
+    # z = -3 from the tests of R's scoringRules, the others computed; sd 8 days, so each is times 8
     table, came = stats.norm.sf(SEASON_DAYS, 180, 8), 180.0 + 8 * z
     theirs = float(scoringrules.crps_normal(came, 180.0, 8.0))
     assert theirs == pytest.approx(8 * crps, abs=1e-6)
@@ -95,7 +95,7 @@ def test_the_crps_of_an_ensemble_is_that_of_another_library(seed):
 
 
 def test_thirty_values_have_their_published_critical_distance():
-    assert stats.kstwo.ppf(0.95, 30) == pytest.approx(0.2417, abs=5e-5)  # the notes, section 2 [C]
+    assert stats.kstwo.ppf(0.95, 30) == pytest.approx(0.2417, abs=5e-5)  # computed from the formula
 
 
 def distance(curve, days):
@@ -124,7 +124,7 @@ def test_real_frost_dates_lie_within_the_critical_distance_of_every_fit_and_not_
         (20, -6.7, 19.94),
         (16, -8.9, 15.98),
     ],
-)  # the notes, section 8: whole °F in tenths of a °C [C]
+)  # computed: whole °F in tenths of a °C, as GHCN-Daily stores them
 @pytest.mark.parametrize("find", [last_frosts, first_frosts])
 def test_a_whole_fahrenheit_freeze_is_not_missed_for_its_rounding(find, temp_f, stored_c, reads_f):
     dates = np.arange("1990-08-01", "1992-08-01", dtype="datetime64[D]")
