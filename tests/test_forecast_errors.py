@@ -21,7 +21,7 @@ SD_3_F = 3 / 1.8
 
 @pytest.mark.parametrize(
     ("step_c", "chance"),
-    # a Gaussian: forecast 36 °F, sd 3 °F; T <= 32 °F, and whole °F observed, T <= 32.5 °F; computed from the formula
+    # a Gaussian: forecast 36 °F, sd 3 °F; T <= 32 °F, and whole °F observed, T <= 32.5 °F; computed
     [(0.0, 0.09121), (WHOLE_F_STEP_C, 0.12167)],
 )
 def test_a_frost_is_whatever_would_be_observed_as_one(step_c, chance):
@@ -86,7 +86,7 @@ def test_the_mixture_has_the_spread_and_the_heavy_tails_of_the_city_digests():
 
 @pytest.mark.parametrize(
     ("correlation", "chance"),
-    [(0.0, 0.4880), (0.3, 0.4432), (0.6, 0.3628), (0.9, 0.2188)],  # AR(1) nights of .09121 each; computed from the formula
+    [(0.0, 0.4880), (0.3, 0.4432), (0.6, 0.3628), (0.9, 0.2188)],  # AR(1) nights of .09121 each, computed
 )
 def test_seven_like_nights_give_the_published_chance(correlation, chance):
     any_frost = chance_of_any([0.09121] * 7, correlation)

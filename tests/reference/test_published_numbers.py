@@ -21,7 +21,7 @@ from tests.strategies import frost_dates, given_curve
 
 TEN = np.array([95.0, 100, 102, 104, 105, 108, 110, 112, 118, 126])
 
-# P(last freeze after d) = p_f (1 - F(d)), mean 100, sd 12; the mixed form of Thom (1959), name from memory; computed
+# P(last freeze after d) = p_f (1 - F(d)), mean 100, sd 12; mixed form (Thom 1959, from memory); computed
 MIXED = [(1.0, 0.1, 115.38), (1.0, 0.3, 106.29), (0.9, 0.1, 114.65), (0.9, 0.3, 105.17), (0.6, 0.1, 111.61),
          (0.6, 0.3, 100.00), (0.345, 0.1, 106.65), (0.345, 0.3, 86.51)]  # fmt: skip
 
@@ -55,7 +55,7 @@ def test_every_fit_of_a_large_sample_comes_near_the_mixed_formula(kind, share, r
 
 
 @pytest.mark.parametrize("risk", [0.345, 0.5, 0.9])
-def test_a_level_that_the_share_does_not_reach_has_no_date(risk):  # the notes: never extrapolate
+def test_a_level_that_the_share_does_not_reach_has_no_date(risk):  # never extrapolate
     curve = mixed(0.345)
     assert np.isnan(curve.day_at_risk(risk))
     assert curve.date_at(risk) is None
@@ -64,7 +64,7 @@ def test_a_level_that_the_share_does_not_reach_has_no_date(risk):  # the notes: 
 
 @pytest.mark.parametrize(
     ("place", "share"), [("Phoenix", 0.175), ("Tampa", 0.345), ("Los Angeles", 0.0)]
-)  # share of years with 32 °F or less, 1991-2020, as the notes quote it
+)  # share of years with 32 °F or less, NCEI normals 1991-2020, as quoted
 def test_where_fewer_than_half_the_years_freeze_there_is_no_median_date(place, share):
     assert mixed(share).date_at(0.5) is None, place
 
@@ -147,7 +147,7 @@ def test_a_whole_fahrenheit_freeze_is_not_missed_for_its_rounding(find, temp_f, 
         (24, "severe"),
         (10, "severe"),
     ],
-)  # the notes, section 1: light 29-32 °F, moderate 25-28 °F, severe 24 °F or less
+)  # NWS categories as quoted by public pages: light 29-32 °F, moderate 25-28 °F, severe 24 °F or less
 def test_thresholds_part_the_published_categories_of_freezes(temp_f, category):
     dates = np.arange("1990-08-01", "1991-08-01", dtype="datetime64[D]")
     tmin_c = np.where(dates == np.datetime64("1991-01-15"), celsius(float(temp_f)), 10.0)
@@ -161,7 +161,7 @@ def test_thresholds_part_the_published_categories_of_freezes(temp_f, category):
 
 
 def test_a_southern_last_frost_of_september_or_october_belongs_to_that_spring(reference):
-    # the notes, section 8: season 1 February to 31 January
+    # the southern season runs from 1 February to 31 January
     frosts = last_frosts(read_record(reference, "ASN00064008"), 0.0, SOUTH)
     dates = {int(year): frosts.date(i) for i, year in enumerate(frosts.years)}
     assert all(date.year == year for year, date in dates.items() if date)
