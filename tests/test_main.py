@@ -1,0 +1,91 @@
+"""The door: exit statuses, and errors that never leave as a traceback."""
+
+from __future__ import annotations
+
+import os
+import sys
+
+import click
+import pytest
+
+from frostgate.cli import main as door
+from frostgate.errors import InputError
+
+
+@pytest.fixture
+def command(monkeypatch: pytest.MonkeyPatch):
+    """Return a function that lets the commands do something else."""
+
+    def _do(what):
+        monkeypatch.setattr(door.frostgate, "main", lambda **_: what())
+
+    return _do
+
+
+@pytest.mark.parametrize(("answer", "status"), [(0, 0), (1, 1), (3, 3), (None, 0)])
+def test_a_commands_answer_is_the_exit_status(command, monkeypatch, answer, status):
+    command(lambda: answer)
+    monkeypatch.setattr(sys, "argv", ["frostgate", "today"])
+
+    with pytest.raises(SystemExit) as left:
+        door.run()
+
+    assert left.value.code == status
+
+
+def raising(error: BaseException):
+    def _raise():
+        raise error
+
+    return _raise
+
+
+@pytest.mark.parametrize(
+    ("error", "said"),
+    [
+        (
+            InputError("not a date", file="a.csv", line=3, value="31/31"),
+            "Error: a.csv, line 3: not a date: '31/31'.",
+        ),
+        (click.UsageError("No such option"), "No such option"),
+        (click.exceptions.Abort(), "Stopped."),
+        (ZeroDivisionError("division by zero"), "a fault of frostgate itself"),
+    ],
+    ids=["input", "usage", "abort", "fault"],
+)
+def test_an_error_is_told_and_not_thrown(command, capsys, error, said):
+    command(raising(error))
+
+    assert door.main(["today"]) == 2
+    assert said in capsys.readouterr().err
+
+
+def test_a_reader_that_went_away_is_no_traceback(command, monkeypatch):
+    command(raising(BrokenPipeError()))
+    monkeypatch.setattr(sys, "argv", ["frostgate", "today"])
+    closed = []
+    monkeypatch.setattr(os, "dup2", lambda source, target: closed.append((source, target)))
+    monkeypatch.setattr(sys.stdout, "fileno", lambda: 1, raising=False)
+
+    with pytest.raises(SystemExit) as left:
+        door.run()
+
+    assert left.value.code == 2
+    assert closed[0][1] == 1
+
+
+@pytest.mark.parametrize(
+    ("arguments", "wanted"),
+    [
+        (["--format", "json"], True),
+        (["--format=json"], True),
+        (["--format", "text"], False),
+        (["json"], False),
+    ],
+)
+def test_json_is_wanted_where_the_arguments_say_so(command, capsys, arguments, wanted):
+    command(raising(InputError("too short")))
+
+    door.main(["record", *arguments])
+
+    assert capsys.readouterr().out.startswith("{") == wanted
