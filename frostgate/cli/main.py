@@ -64,12 +64,12 @@ def main(arguments: Sequence[str]) -> int:
     except BrokenPipeError:
         raise
     except Exception as fault:  # a fault of the program is neither an answer nor a traceback
-        error = FrostgateError(
+        own = FrostgateError(
             "a fault of frostgate itself, not of your files",
             value=f"{type(fault).__name__}: {fault}",
             remedy="Please report it with the command you gave.",
         )
-        return _refuse(arguments, error.as_dict(), functools.partial(click.echo, f"Error: {error}", err=True))
+        return _refuse(arguments, own.as_dict(), functools.partial(click.echo, f"Error: {own}", err=True))
     return status if isinstance(status, int) else 0
 
 
