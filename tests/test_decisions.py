@@ -71,7 +71,7 @@ def test_the_spread_of_errors_may_stay_the_same_for_a_while():
 @pytest.mark.parametrize(
     "given",
     [{"damage_temp_c": NAN}, {"offset_c": NAN}, {"forecast_offset_c": NAN}, {"error_bias_c": NAN},
-     {"max_age_hours": NAN}, {"max_age_hours": 0.0}, {"max_lead_days": NAN}, {"max_lead_days": 0.0},
+     {"max_age_hours": NAN}, {"max_age_hours": 0.0}, {"window_days": NAN}, {"window_days": 0},
      {"wide_share": -0.1}, {"wide_share": 1.1}, {"wide_factor": 0.0}, {"wide_factor": NAN},
      {"spread_floor_c": -1.0}, {"spread_floor_c": NAN}],
     ids=lambda given: "=".join(str(part) for item in given.items() for part in item),

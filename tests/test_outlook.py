@@ -46,7 +46,7 @@ def test_two_independent_parts_combine_as_published():
 @pytest.mark.parametrize("frost", [TODAY + k * DAY for k in (1, 2, 5, 9)])
 def test_a_frost_of_one_forecast_night_counts_once_however_long_the_window(frost, nights):
     tmin_c = [HALF if TODAY + (k + 1) * DAY == frost else SUMMER for k in range(nights)]
-    outlook = look(make_curve(0.0), make_forecast(tmin_c), policy=Policy(max_lead_days=10))
+    outlook = look(make_curve(0.0), make_forecast(tmin_c), policy=Policy(window_days=10))
     before = int((frost - TODAY).days) if frost <= TODAY + nights * DAY else 0
     assert outlook.risk[:before] == pytest.approx([0.5] * before, abs=EXACT)
     assert outlook.risk[before:] == pytest.approx(0.0, abs=EXACT)
@@ -163,11 +163,11 @@ def test_garden_forecast_and_error_are_set_off_against_each_other():
     assert night.garden_c == pytest.approx(3.25)
 
 
-def test_leads_are_counted_from_issue_to_the_morning_and_end_with_the_policys_longest():
+def test_leads_are_counted_from_issue_and_the_window_from_today():
     forecast = make_forecast([SUMMER] * 14, issued=NOW - 12 * dt.timedelta(hours=1), first=TODAY - DAY)
     nights = look(make_curve(), forecast).nights
-    assert [night.lead_days for night in nights] == [1.5 + k for k in range(6)]
-    assert nights[-1].morning == TODAY + 6 * DAY
+    assert [night.lead_days for night in nights] == [1.5 + k for k in range(7)]
+    assert nights[-1].morning == TODAY + 7 * DAY
 
 
 def test_no_error_is_wider_than_the_stations_own_minima_scatter():
@@ -178,10 +178,12 @@ def test_no_error_is_wider_than_the_stations_own_minima_scatter():
     assert held[-1].sd_c == 2.0 < free[-1].sd_c
 
 
-def test_a_frost_too_far_ahead_is_named_and_not_weighed():
-    outlook = look(make_curve(0.0), make_forecast([SUMMER] * 9 + [-2.0]))
-    assert [night.morning for night in outlook.far_frosts] == [TODAY + 10 * DAY]
-    assert outlook.risk[0] == pytest.approx(0.0, abs=EXACT)
+def test_a_frost_that_is_forecast_is_weighed_however_far_ahead():
+    mild, frosty = make_forecast([SUMMER] * 14), make_forecast([SUMMER] * 9 + [-2.0] + [SUMMER] * 4)
+    assert look(make_curve(0.0), mild).nights[-1].morning == TODAY + 7 * DAY
+    outlook = look(make_curve(0.0), frosty)
+    assert outlook.nights[-1].morning == TODAY + 10 * DAY
+    assert outlook.risk[0] > 0.5
 
 
 def test_a_missing_tail_is_a_shorter_horizon():

@@ -90,21 +90,15 @@ def test_nights_without_a_frost_to_speak_of_are_told_as_such():
     assert all(night.chance < 0.01 for night in look(make_curve(0.05), forecast).nights)
 
 
-def test_a_frost_too_far_ahead_to_be_weighed_is_pointed_at():
-    lows = [12.0] * 11 + [1.0, -2.04, -5.0]
-    verdict = decide(make_curve(0.02), make_forecast(lows))
-    assert verdict.state == "open"
-    assert verdict.reasons[3] == (
-        "The forecast has -2 °C in the garden for Sat 23 May, too far ahead to be weighed: watch it."
-    )
-    outlook = look(make_curve(0.02), make_forecast(lows))
-    assert [night.morning.day for night in outlook.far_frosts] == [23, 24]
-    assert outlook.risk.tolist() == look(make_curve(0.02), make_forecast(lows[:10])).risk.tolist()
+def test_a_frost_far_ahead_is_the_night_to_watch_and_shuts_the_gate():
+    verdict = decide(make_curve(0.02), make_forecast([12.0] * 11 + [1.0, -2.04, 5.0]))
+    assert verdict.state == "shut"
+    assert verdict.reasons[1].startswith("The night to watch ends on Sat 23 May: -2 °C in the garden")
 
 
 @pytest.mark.parametrize("tail", [[12.0] * 3, [float("nan")] * 3, [0.1] * 3])
 def test_no_frost_far_ahead_is_made_up(tail):
-    assert look(make_curve(0.02), make_forecast([12.0] * 10 + tail)).far_frosts == ()
+    assert len(look(make_curve(0.02), make_forecast([12.0] * 10 + tail)).nights) == 7
 
 
 def test_without_a_forecast_the_curve_alone_is_told_and_no_shift():

@@ -2,8 +2,9 @@
 
 A minimum dated d belongs to the morning of d, so pots fed on d are exposed to the minima dated d + 1 and
 later (`Policy.first_exposed_days`); "after" means the same in the published freeze normals. The exposed
-mornings are parted once: those the forecast tells of, up to the policy's longest lead, are weighed by the
-forecast, those behind them by the curve, none by both. For candidate d with window end E
+mornings are parted once: those of the forecast's window (`Policy.window_days`, and on to the last frost that
+is forecast) are weighed by the forecast, those behind them by the curve, none by both. For candidate d with
+window end E
 
     risk(d) = 1 - (1 - P(frost on a window morning after d)) * (1 - P(last frost of the season after E)).
 """
@@ -68,11 +69,9 @@ def look_ahead(
     today = now.date()
     dates = _candidates(curve, today)
     doubts = () if climate_only else doubts_of(forecast, policy, now)
-    told: tuple[Night, ...] = ()
-    last = today
+    nights: tuple[Night, ...] = ()
     if forecast is not None and not climate_only and not doubts:
-        told, last = _weigh_nights(curve, forecast, policy, dates), _last_morning(forecast, policy)
-    nights = tuple(night for night in told if night.morning <= last)
+        nights = _weigh_nights(curve, forecast, policy, dates)
     exposed_from = dates + policy.first_exposed_days
     window_end = np.datetime64(nights[-1].morning, "D") if nights else dates[0] - 1
     climate_from = np.maximum(exposed_from, window_end + 1)
@@ -93,7 +92,6 @@ def look_ahead(
         climate_high=later(curve.high, climate_from),
         climate_alone=later(curve.risk, exposed_from),
         nights=nights,
-        far_frosts=tuple(night for night in told if night.morning > last and night.margin_c <= 0.0),
         doubts=doubts,
     )
 
@@ -123,7 +121,7 @@ def doubts_of(forecast: Forecast | None, policy: Policy, now: dt.datetime) -> tu
             *doubts,
             f"The forecast ends on {_day(forecast.through)}, before the first night that counts.",
         )
-    missing = _missing_mornings(forecast, policy, first)
+    missing = _missing_mornings(forecast, policy, today, first)
     if missing:
         shown = ", ".join(_day(morning) for morning in missing[:3]) + (
             " and more" if len(missing) > 3 else ""
@@ -150,15 +148,24 @@ def _candidates(curve: FrostCurve, today: dt.date) -> Dates:
     return date_range(today, date_of(start_year + 1, 0, curve.start) - dt.timedelta(days=1))
 
 
-def _last_morning(forecast: Forecast, policy: Policy) -> dt.date:
-    """Find the last morning the forecast weighs: within the longest lead, not behind its last minimum."""
-    known = forecast.dates[np.isfinite(forecast.tmin_c)]
-    last: dt.date = known[-1].astype(object) if known.size else dt.date.min
-    return min(last, (forecast.issued_at + dt.timedelta(days=policy.max_lead_days)).date())
+def _last_morning(forecast: Forecast, policy: Policy, today: dt.date) -> dt.date:
+    """Find the last morning the forecast weighs: within the window, yet never short of a frost it foretells.
+
+    The window is counted from today and not from the forecast's issue, so that the nights of an older
+    forecast are the same ones, only less sure.
+    """
+    known = np.isfinite(forecast.tmin_c)
+    if not known.any():
+        return dt.date.min
+    garden_c = forecast.tmin_c - policy.error_bias_c + policy.garden_less_forecast_c
+    frosts = forecast.dates[known & (garden_c <= policy.damage_temp_c)]
+    last = min(forecast.dates[known][-1], np.datetime64(today, "D") + policy.window_days)
+    morning: dt.date = (max(last, frosts[-1]) if frosts.size else last).astype(object)
+    return morning
 
 
-def _missing_mornings(forecast: Forecast, policy: Policy, first: dt.date) -> list[dt.date]:
-    wanted = date_range(first, _last_morning(forecast, policy))
+def _missing_mornings(forecast: Forecast, policy: Policy, today: dt.date, first: dt.date) -> list[dt.date]:
+    wanted = date_range(first, _last_morning(forecast, policy, today))
     known = forecast.dates[np.isfinite(forecast.tmin_c)]
     if wanted.size == 0:
         return [first]
@@ -167,8 +174,10 @@ def _missing_mornings(forecast: Forecast, policy: Policy, first: dt.date) -> lis
 
 
 def _weigh_nights(curve: FrostCurve, forecast: Forecast, policy: Policy, dates: Dates) -> tuple[Night, ...]:
-    """Give each exposed morning of the forecast, in this season, its chance of a damaging frost."""
-    exposed = (forecast.dates >= dates[0] + policy.first_exposed_days) & (forecast.dates <= dates[-1])
+    """Give each exposed morning of the window, in this season, its chance of a damaging frost."""
+    last = np.datetime64(_last_morning(forecast, policy, dates[0].astype(object)), "D")
+    first = dates[0] + policy.first_exposed_days
+    exposed = (forecast.dates >= first) & (forecast.dates <= min(last, dates[-1]))
     return tuple(
         _weigh(curve, forecast.issued_at, policy, morning.astype(object), float(tmin_c), float(stated_sd_c))
         for morning, tmin_c, stated_sd_c in zip(

@@ -32,7 +32,7 @@ def drivers(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -> tuple[st
     sentences = [_nights_sentence(outlook, unit), climate]
     if outlook.climate_risk[0] > outlook.window_risk[0]:
         sentences.reverse()
-    return (*sentences, *(_far_sentence(night, unit) for night in outlook.far_frosts[:1]))
+    return tuple(sentences)
 
 
 def what_would_change(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -> tuple[str, ...]:
@@ -79,13 +79,6 @@ def _nights_sentence(outlook: Outlook, unit: TemperatureUnit) -> str:
     return (
         f"The night to watch ends on {say_day(worst.morning)}: {_low(worst, unit)} in the garden by the "
         f"forecast, chance of a damaging frost {say_share(worst.chance)}."
-    )
-
-
-def _far_sentence(night: Night, unit: TemperatureUnit) -> str:
-    return (
-        f"The forecast has {_low(night, unit)} in the garden for {say_day(night.morning)}, too far ahead to "
-        "be weighed: watch it."
     )
 
 

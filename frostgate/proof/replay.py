@@ -125,7 +125,7 @@ def replay_springs(
     seed
         Of the drawn forecasts.
     horizon
-        Nights that each morning's forecast tells of; None takes the policy's longest lead.
+        Nights that each morning's forecast tells of; None takes the policy's window.
     tolerances
         The risks to open at.
 
@@ -142,7 +142,7 @@ def replay_springs(
     >>> all(opened.stated.mean() <= opened.risk for opened in replay.openings)
     True
     """
-    nights = int(policy.max_lead_days) if horizon is None else horizon
+    nights = policy.window_days if horizon is None else horizon
     mornings = _mornings(springs)
     told = draw_mornings(springs, policy, mornings, max(nights, HABIT_NIGHTS), np.random.default_rng(seed))
     beyond = _risk_at(springs, mornings + nights)

@@ -32,7 +32,7 @@ _LIMITS = {
     "forecast_offset_c": (-20.0, 20.0),
     "first_exposed_days": (0, 7),
     "max_age_hours": (0.1, 1000.0),
-    "max_lead_days": (0.1, 46.0),
+    "window_days": (1, 46),
     "error_bias_c": (-20.0, 20.0),
     "error_correlation": (0.0, 0.95),
     "wide_share": (0.0, 1.0),
@@ -62,8 +62,9 @@ class Policy:
         d + ``first_exposed_days`` and later; 1 is also what "after" means in the published freeze normals.
     max_age_hours
         An older forecast is stale, and the verdict unknown [h].
-    max_lead_days
-        Nights further ahead are left to the climate [d]; a frost forecast for one is named all the same.
+    window_days
+        Nights further ahead of today are left to the climate [d]; a frost that is forecast is weighed however
+        far ahead.
     error_sd_c
         Spread of the forecast's error [°C] by lead [d], rising leads; straight lines between them. It is
         never taken wider than the station's own minima scatter at that time of the year.
@@ -96,7 +97,7 @@ class Policy:
     forecast_offset_c: float | None = None
     first_exposed_days: int = 1
     max_age_hours: float = 48.0
-    max_lead_days: float = 7.0
+    window_days: int = 7
     error_sd_c: tuple[tuple[float, float], ...] = ERROR_SD_C
     error_bias_c: float = 0.0
     error_correlation: float = 0.6
@@ -184,8 +185,6 @@ class Outlook:
         The risk by the curve alone, without any forecast, shape (n,).
     nights
         The forecast nights that count, none where there is no usable forecast.
-    far_frosts
-        Forecast frosts too far ahead to be weighed.
     doubts
         Why the risk cannot be trusted, in words; empty where it can.
 
@@ -207,7 +206,6 @@ class Outlook:
     climate_high: Floats
     climate_alone: Floats
     nights: tuple[Night, ...] = ()
-    far_frosts: tuple[Night, ...] = ()
     doubts: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:

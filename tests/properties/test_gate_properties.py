@@ -147,7 +147,7 @@ def test_who_bears_more_risk_never_waits_longer(case, tolerance):
 @law
 @given(cases(), st.integers(0, 24))
 def test_an_older_forecast_never_opens(case, hours):
-    """Holds fixed: the nights (within the longest lead of both), curve, policy; tolerance at most a half."""
+    """Holds fixed: the nights, the curve, the policy; tolerance at most a half."""
     dated = {
         "dates": case.forecast.dates,
         "issued_at": case.forecast.issued_at - hours * dt.timedelta(hours=1),
