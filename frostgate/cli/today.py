@@ -16,8 +16,6 @@ from frostgate.cli.reading import read_hinted
 from frostgate.cli.values import DATE, OFFSET, SHARE, TEMPERATURE, Degrees
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.gate.morning import Morning, ask
-from frostgate.show.answers import morning_answer
-from frostgate.show.morning import morning_lines
 from frostgate.sources.files import read_bytes
 from frostgate.sources.forecasts import read_forecast
 from frostgate.sources.kept import keep_site, key_of, load_site
@@ -206,6 +204,8 @@ def answer(question: Question, coming: Forecast | None, now: dt.datetime) -> int
         doubts=doubts,
     )
     if question.form == "json":
+        from frostgate.show.answers import morning_answer
+
         click.echo(json.dumps(morning_answer(morning), ensure_ascii=False, indent=2))
     else:
         _write(morning)
@@ -213,6 +213,8 @@ def answer(question: Question, coming: Forecast | None, now: dt.datetime) -> int
 
 
 def _write(morning: Morning) -> None:
+    from frostgate.show.morning import morning_lines
+
     headline, *lines = morning_lines(morning)
     word, rest = headline.split(" ", 1)
     click.echo(f"{click.style(word, fg=COLOUR[morning.verdict.state], bold=True)} {rest}")
