@@ -188,8 +188,9 @@ def test_the_garden_is_told_in_a_sentence(policy, unit, sentence):
 
 def test_a_forecast_that_does_not_tell_its_hour_is_told_so():
     forecast = make_forecast([9.0] * 5, issued=NOW - 1.25 * DAY, issued_stated=False)
-    assert "through Thu 14 May; taken to be made Sat 9 May 00:00, 30 hours old." in " ".join(
-        text_of(ask_about(make_site(), forecast)).split()
+    assert (
+        "through Thu 14 May, 4 of them weighed; taken to be made Sat 9 May 00:00, 30 hours old."
+        in " ".join(text_of(ask_about(make_site(), forecast)).split())
     )
 
 

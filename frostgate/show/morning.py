@@ -99,7 +99,7 @@ def _nights(morning: Morning) -> Iterator[str]:
 
 def _sources(morning: Morning) -> Iterator[str]:
     if morning.forecast is not None:
-        yield _forecast_sentence(morning.forecast, morning.now)
+        yield _forecast_sentence(morning.forecast, morning)
     if morning.site is not None:
         yield _record_sentence(morning.site)
         yield _curve_sentence(morning.site)
@@ -107,13 +107,15 @@ def _sources(morning: Morning) -> Iterator[str]:
     yield from morning.notes
 
 
-def _forecast_sentence(forecast: Forecast, now: dt.datetime) -> str:
+def _forecast_sentence(forecast: Forecast, morning: Morning) -> str:
     made = f"{say_day(forecast.issued_at.date())} {forecast.issued_at:%H:%M}"
-    age = f"{age_hours(forecast, now):.0f} hours old"
+    age = f"{age_hours(forecast, morning.now):.0f} hours old"
     told = "made" if forecast.issued_stated else "taken to be made"
-    return (
-        f"Forecast: {forecast.dates.size} nights through {say_day(forecast.through)}; {told} {made}, {age}."
-    )
+    weighed = 0 if morning.outlook is None else len(morning.outlook.nights)
+    nights = f"{forecast.dates.size} nights through {say_day(forecast.through)}"
+    if weighed < forecast.dates.size:
+        nights += f", {weighed} of them weighed"
+    return f"Forecast: {nights}; {told} {made}, {age}."
 
 
 def _record_sentence(site: SiteClimate) -> str:
