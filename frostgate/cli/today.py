@@ -20,7 +20,7 @@ from frostgate.sources.files import read_bytes
 from frostgate.sources.forecasts import read_forecast
 from frostgate.sources.kept import keep_site, key_of, load_site
 from frostgate.terms import Completeness, Forecast, Policy, SiteClimate
-from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, as_stored
+from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit
 
 STATUS = {"open": 0, "shut": 1, "unknown": 3}
 ANOTHER_TIME = dt.timedelta(days=14)
@@ -35,9 +35,7 @@ COLOUR = {"open": "green", "shut": "red", "unknown": "yellow"}
 @click.option(
     "--damage-temp",
     type=TEMPERATURE,
-    default="32F",
-    show_default=True,
-    help="A minimum at or below this in the garden kills the flush.",
+    help="A minimum at or below this in the garden kills the flush.  [default: 32F]",
 )
 @click.option("--offset", type=OFFSET, help="Garden less station, such as -2F where the garden is colder.")
 @click.option("--forecast-offset", type=OFFSET, help="Garden less forecast, where it is not as --offset.")
@@ -76,7 +74,7 @@ class Question:
     forecast: Path | None
     on: dt.date | None
     risk: float
-    damage_temp: Degrees
+    damage_temp: Degrees | None
     offset: Degrees | None
     forecast_offset: Degrees | None
     exposed_from: int
@@ -97,7 +95,7 @@ class Question:
         """Give the grower's numbers."""
         return Policy(
             risk_tolerance=self.risk,
-            damage_temp_c=self.damage_temp[0],
+            damage_temp_c=self.damage_temp[0] if self.damage_temp else 0.0,
             offset_c=self.offset[0] if self.offset else 0.0,
             forecast_offset_c=self.forecast_offset[0] if self.forecast_offset else None,
             first_exposed_days=self.exposed_from,
@@ -115,7 +113,7 @@ class Question:
         """Take the station's climate from what is kept, or make it and keep it."""
         content = read_bytes(self.record)
         settings = {
-            "threshold_c": as_stored(threshold_c),
+            "threshold_c": threshold_c,
             "name": self.record.name,
             "unit": self.unit,
             "station": self.station,
@@ -136,10 +134,10 @@ class Question:
         """Choose the unit of the answer: as asked, as the grower wrote, else as the station observes."""
         if self.show:
             return self.show
-        written = next((degrees[1] for degrees in (self.offset, self.forecast_offset) if degrees), None)
+        written = [given[1] for given in (self.damage_temp, self.offset, self.forecast_offset) if given]
         if written:
-            return written
-        return "C" if site is not None and site.curve.step_c != WHOLE_F_STEP_C else self.damage_temp[1]
+            return written[0]
+        return "F" if site is not None and site.curve.step_c == WHOLE_F_STEP_C else "C"
 
     def _know(self, content: bytes, threshold_c: float) -> SiteClimate:
         from frostgate.climate.completeness import find_hemisphere

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
 from freezegun import freeze_time
 
@@ -116,6 +117,30 @@ def test_the_curve_is_kept_and_the_answer_stays_the_same(ask, monkeypatch, tmp_p
 
     assert len(kept) == 1
     assert first == second
+
+
+def test_thresholds_closer_than_a_tenth_are_kept_apart(ask, monkeypatch, tmp_path):
+    monkeypatch.setenv("FROSTGATE_CACHE", str(tmp_path / "kept"))
+
+    for damage_temp in ("28F", "28.04F"):  # -2.222 and -2.2 °C
+        ask("forecast_frost.json", "2026-04-22", "--damage-temp", damage_temp)
+
+    assert len(list((tmp_path / "kept").iterdir())) == 2
+
+
+@pytest.mark.parametrize(
+    ("written", "shown"), [((), "°C"), (("--damage-temp", "30F"), "°F"), (("--damage-temp", "0C"), "°C")]
+)
+def test_the_unit_shown_is_the_one_the_grower_wrote_else_the_stations(run, tmp_path, written, shown):
+    days = np.arange("1990-08-01", "2006-08-01", dtype="datetime64[D]")
+    yearly = np.cos((days - days[0] - 170).astype(int) / 365.25 * 2 * np.pi)
+    tmin_c = 6 - 10 * yearly + np.random.default_rng(1).normal(0, 3, days.size)
+    table = tmp_path / "celsius.csv"
+    table.write_text("date,tmin_c\n" + "".join(f"{d},{t:.1f}\n" for d, t in zip(days, tmin_c, strict=True)))
+
+    out = run("today", "--record", table, "--climate-only", "--on", "2026-04-01", *written).out
+
+    assert f"{shown} or less" in out
 
 
 def test_what_cannot_be_kept_is_no_harm(ask, monkeypatch, tmp_path):
