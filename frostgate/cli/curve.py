@@ -10,13 +10,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from frostgate.cli import options
+from frostgate.cli.reading import Past, RecordWish
 from frostgate.cli.values import TEMPERATURE, YEARS, Degrees
-from frostgate.sources.records.readings import UnitHint
 from frostgate.terms import Completeness, DailyMinima, Side
 from frostgate.units import TemperatureUnit
 
 if TYPE_CHECKING:
-    from frostgate.cli.reading import Past
     from frostgate.climate.levels import SideTable
 
 
@@ -38,12 +37,8 @@ if TYPE_CHECKING:
 @click.option("--chart", type=options.FILE, metavar="FILE", help="Draw the curves into a .png or .svg file.")
 @options.kind_option
 @options.completeness_option
-@options.unit_option
-@options.station_option
-@options.hemisphere_option
-@options.suspects_option
-@options.contradictions_option
 @options.show_option
+@options.record_options
 @options.format_option("text", "json", "csv")
 def curve(**given: Any) -> None:  # noqa: ANN401  # click hands the options over by name
     """Fit frost probabilities to a station file: dates by risk, spring and autumn.
@@ -51,17 +46,8 @@ def curve(**given: Any) -> None:  # noqa: ANN401  # click hands the options over
     The levels are those of the published freeze normals: 10 % in spring is the date after which a frost still
     comes in one spring of ten, in autumn the date before which one has come.
     """
-    from frostgate.cli.reading import read_record
-
     wish = Wish(**given)
-    past = read_record(
-        wish.file,
-        wish.unit,
-        wish.station,
-        wish.hemisphere,
-        keep_suspects=wish.keep_suspects,
-        drop_contradictions=wish.drop_contradictions,
-    )
+    past = wish.read()
     tables = wish.tabulate(past)
     unit = options.shown_unit(wish.show, past.minima, wish.thresholds)
     if wish.chart is not None:
@@ -70,10 +56,9 @@ def curve(**given: Any) -> None:  # noqa: ANN401  # click hands the options over
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wish:
+class Wish(RecordWish):
     """What curves are wanted: the options of the command, one field each."""
 
-    file: Path
     years: tuple[int, int] | None
     thresholds: tuple[Degrees, ...]
     season: Side | None
@@ -81,11 +66,6 @@ class Wish:
     chart: Path | None
     kind: str
     completeness: Completeness
-    unit: UnitHint | None
-    station: str | None
-    hemisphere: str | None
-    keep_suspects: bool
-    drop_contradictions: bool
     show: TemperatureUnit | None
     form: str
 

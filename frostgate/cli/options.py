@@ -56,6 +56,25 @@ show_option = click.option(
 )
 
 
+def record_options(command: Command) -> Command:
+    """Offer the options that say how a record is read.
+
+    Examples
+    --------
+    >>> record_options(lambda: 1)()
+    1
+    """
+    for option in (
+        contradictions_option,
+        suspects_option,
+        hemisphere_option,
+        station_option,
+        unit_option,
+    ):
+        command = option(command)
+    return command
+
+
 def format_option(*formats: str) -> Callable[[Command], Command]:
     """Offer some forms of output, the first by default.
 

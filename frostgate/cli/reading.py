@@ -28,6 +28,34 @@ class Past:
     start: SeasonStart
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordWish:
+    """Which record is wanted: the options of `options.record_options`, one field each."""
+
+    file: Path
+    unit: UnitHint | None
+    station: str | None
+    hemisphere: str | None
+    keep_suspects: bool
+    drop_contradictions: bool
+
+    def read(self) -> Past:
+        """Read the record, name its suspects and leave them out unless they are kept."""
+        from frostgate.climate.completeness import find_hemisphere
+        from frostgate.climate.suspects import find_suspects
+        from frostgate.sources.records import read_minima
+
+        minima = read_minima(
+            self.file, unit=self.unit, station=self.station, drop_contradictions=self.drop_contradictions
+        )
+        suspects = find_suspects(minima)
+        return Past(
+            minima=minima if self.keep_suspects else minima.leave_out(suspects.dates),
+            suspects=suspects,
+            start=season_start(self.hemisphere) or find_hemisphere(minima),
+        )
+
+
 def read_hinted(read: Callable[[Any], Read], unit: str | None) -> Read:
     """Read a file by its own word, and by the stated unit only where it has none.
 
@@ -42,26 +70,3 @@ def read_hinted(read: Callable[[Any], Read], unit: str | None) -> Read:
         if unit is None:
             raise
         return read(unit)
-
-
-def read_record(
-    file: Path,
-    unit: UnitHint | None,
-    station: str | None,
-    hemisphere: str | None,
-    *,
-    keep_suspects: bool,
-    drop_contradictions: bool,
-) -> Past:
-    """Read a station file for a command that looks at the record itself."""
-    from frostgate.climate.completeness import find_hemisphere
-    from frostgate.climate.suspects import find_suspects
-    from frostgate.sources.records import read_minima
-
-    minima = read_minima(file, unit=unit, station=station, drop_contradictions=drop_contradictions)
-    suspects = find_suspects(minima)
-    return Past(
-        minima=minima if keep_suspects else minima.leave_out(suspects.dates),
-        suspects=suspects,
-        start=season_start(hemisphere) or find_hemisphere(minima),
-    )

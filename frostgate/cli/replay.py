@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import click
 
 from frostgate.cli import options
+from frostgate.cli.reading import RecordWish
 from frostgate.cli.values import OFFSET, TEMPERATURE, YEARS, Degrees
-from frostgate.sources.records.readings import UnitHint
 from frostgate.terms import Policy
 
 
@@ -25,11 +24,7 @@ from frostgate.terms import Policy
 @click.option("--seed", type=int, default=1, show_default=True, help="Of the drawn forecasts.")
 @click.option("--kind", default="student", show_default=True, metavar="NAME",
               help="Curve: empirical, normal, student, skewed or smooth.")  # fmt: skip
-@options.unit_option
-@options.station_option
-@options.hemisphere_option
-@options.suspects_option
-@options.contradictions_option
+@options.record_options
 @options.format_option("text", "json")
 def replay(**given: Any) -> None:  # noqa: ANN401  # click hands the options over by name
     """Replay every past spring: how often the gate would have gone wrong, and what it gains.
@@ -37,20 +32,12 @@ def replay(**given: Any) -> None:  # noqa: ANN401  # click hands the options ove
     Each spring is judged by the others, morning by morning, with drawn forecasts whose errors are those of
     the gate's policy. A stated risk that means what it says comes true as often as it is stated.
     """
-    from frostgate.cli.reading import read_record
     from frostgate.proof.replay import replay_springs
     from frostgate.proof.springs import lay_out_springs
     from frostgate.show.replays import replay_answer, write_replay
 
     wish = Wish(**given)
-    past = read_record(
-        wish.file,
-        wish.unit,
-        wish.station,
-        wish.hemisphere,
-        keep_suspects=wish.keep_suspects,
-        drop_contradictions=wish.drop_contradictions,
-    )
+    past = wish.read()
     policy = Policy(damage_temp_c=wish.damage_temp[0], offset_c=wish.offset[0] if wish.offset else 0.0)
     springs = lay_out_springs(
         past.minima, policy.station_threshold_c, past.start, kind=wish.kind, years=wish.years
@@ -64,19 +51,13 @@ def replay(**given: Any) -> None:  # noqa: ANN401  # click hands the options ove
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wish:
+class Wish(RecordWish):
     """What replay is wanted: the options of the command, one field each."""
 
-    file: Path
     damage_temp: Degrees
     offset: Degrees | None
     horizon: int | None
     years: tuple[int, int] | None
     seed: int
     kind: str
-    unit: UnitHint | None
-    station: str | None
-    hemisphere: str | None
-    keep_suspects: bool
-    drop_contradictions: bool
     form: str

@@ -45,13 +45,9 @@ COLOUR = {"open": "green", "shut": "red", "unknown": "yellow"}
               help="Hours after which a forecast is too old to trust.")  # fmt: skip
 @click.option("--climate-only", is_flag=True, help="Answer by the curve alone, without any forecast.")
 @click.option("--time-zone", metavar="ZONE", help="Of the garden, where the forecast does not tell.")
-@options.unit_option
-@options.station_option
-@options.hemisphere_option
+@options.record_options
 @options.kind_option
 @options.completeness_option
-@options.suspects_option
-@options.contradictions_option
 @options.show_option
 @options.format_option("text", "json")
 def today(**given: Any) -> int:  # noqa: ANN401  # click hands the options over by name
