@@ -21,6 +21,7 @@ from frostgate.proof.drawn import draw_mornings
 from frostgate.proof.springs import Springs
 from frostgate.seasons import SLOTS
 from frostgate.terms import Floats, Ints, Policy
+from frostgate.units import as_stored
 
 Bools = npt.NDArray[np.bool_]
 
@@ -219,8 +220,8 @@ def _night_chances(told_c: Floats, spread_c: Floats, step_c: float, policy: Poli
 
 def _frosts(springs: Springs, policy: Policy) -> Bools:
     """Tell which days of each spring had a damaging frost, shape (springs, 366)."""
-    observed = springs.usual_c + springs.anomaly_c
-    frost: Bools = observed <= policy.station_threshold_c + 0.05  # half a stored tenth
+    observed_c = as_stored(springs.usual_c + springs.anomaly_c)
+    frost: Bools = observed_c <= as_stored(policy.station_threshold_c)
     return frost
 
 

@@ -102,7 +102,7 @@ def lay_out_springs(
     if kind not in FITS:
         raise InputError("no such kind of curve", value=kind, remedy=f"Choose one of {', '.join(FITS)}.")
     frosts = last_frosts(minima, threshold_c, start)
-    _, grid = season_grid(minima.dates, minima.tmin_c, start)
+    _, grid = season_grid(minima.dates, minima.comparable_with(threshold_c), start)
     known = ~np.isnan(frosts.day)
     if years is not None:
         known &= (frosts.years >= years[0]) & (frosts.years <= years[1])

@@ -8,7 +8,8 @@ from rich.table import Table
 from rich.text import Text
 
 from frostgate.proof.replay import Openings, Replay
-from frostgate.seasons import month_day_text
+from frostgate.proof.springs import Springs
+from frostgate.seasons import NORTH, month_day_text
 from frostgate.show.answers import Plain, rounded
 from frostgate.show.tables import console_of_its_width, say_month_day
 from frostgate.terms import Station
@@ -22,8 +23,8 @@ def replay_answer(replay: Replay, station: Station, seed: int) -> Plain:
 
     Examples
     --------
-    >>> replay_answer.__name__
-    'replay_answer'
+    >>> replay_answer(_one_spring(), Station(id="X"), 1)["tolerances"][0]["wrong_years"]
+    [2026]
     """
     springs = replay.springs
     return {
@@ -43,8 +44,9 @@ def write_replay(replay: Replay, station: Station, seed: int, console: Console |
 
     Examples
     --------
-    >>> write_replay.__name__
-    'write_replay'
+    >>> write_replay(_one_spring(), Station(id="X"), 1)  # doctest: +ELLIPSIS
+    X
+    1 springs 2026-2026, ...
     """
     screen = console or console_of_its_width()
     springs = replay.springs
@@ -63,6 +65,30 @@ def write_replay(replay: Replay, station: Station, seed: int, console: Console |
     screen.print()
     for line in _reading(replay):
         screen.print(Text(line))
+
+
+def _one_spring() -> Replay:
+    """Make the smallest replay there is, for the examples above."""
+    day, table = np.array([250]), np.zeros((1, 366))
+    opened = Openings(
+        risk=0.1,
+        stated=np.array([0.08]),
+        day=day,
+        wrong=day > 0,
+        calendar_day=day + 5,
+        perfect_day=day - 2,
+    )
+    springs = Springs(
+        years=np.array([2026]),
+        last_frost=day + 3.0,
+        anomaly_c=table,
+        usual_c=table,
+        spread_c=table,
+        risk=table,
+        step_c=0.1,
+        start=NORTH,
+    )
+    return Replay(springs=springs, openings=(opened,), habit=opened, horizon=7)
 
 
 def _cells(replay: Replay, opened: Openings) -> tuple[str, ...]:

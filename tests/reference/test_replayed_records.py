@@ -6,6 +6,7 @@ drawn (seed 1), so this proves the gate under its own assumptions about forecast
 
 from __future__ import annotations
 
+import re
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -20,8 +21,14 @@ from frostgate.proof.springs import lay_out_springs
 from frostgate.sources.records import read_minima
 from frostgate.terms import DailyMinima, Policy, Station
 
-STATIONS = ("USW00094728", "USW00012960", "USW00023183", "USC00042319", "USW00013904", "ASN00064008")
-SHIPPED = ("champion", "brussels", "cambridge", "norfolk", "north_yorks", "suffolk")
+STATIONS = (
+    *("USW00094728", "USW00012960", "USW00023174", "USW00023183", "USC00042319", "USW00013904"),
+    *("USW00014819", "ASN00064008"),
+)
+SHIPPED = (
+    *("champion", "brussels", "tunis", "cordoba", "cambridge"),
+    *("norfolk", "north_yorks", "northumberland", "suffolk", "lincolnshire"),
+)
 
 
 def shipped(name: str) -> DailyMinima:
@@ -66,7 +73,7 @@ def test_frosts_after_opening_are_not_more_often_than_stated(group, at, request)
 
 @pytest.mark.parametrize("group", ["stations", "packaged"])
 def test_the_gate_at_ten_percent_is_not_idle(group, request):
-    """It neither waits for certainty nor loses to the calendar; figures of 2026-11: 4 to 5 % came true."""
+    """It neither waits for certainty nor loses to the calendar."""
     replays = request.getfixturevalue(group)
     _, wrong, springs = pooled(replays, 2)
     gained = np.mean([replay.openings[2].days_gained for replay in replays])
@@ -77,7 +84,26 @@ def test_the_gate_at_ten_percent_is_not_idle(group, request):
 
 @pytest.mark.parametrize("group", ["stations", "packaged"])
 def test_the_trades_habit_goes_wrong_in_every_third_spring_or_more(group, request):
-    """Common practice, no source; replayed here, 38 to 61 % of springs by record."""
+    """Common practice, no source."""
     replays = request.getfixturevalue(group)
 
     assert np.concatenate([replay.habit.wrong for replay in replays]).mean() > 1 / 3
+
+
+def test_the_figures_of_the_guide_are_those_measured(stations, packaged):
+    """DEVELOPERS.md, known limits: stated and come true at each limit but 2 %, days gained at 10 %."""
+    replays = [*stations, *packaged]
+    figures = [pooled(replays, at) for at in range(1, 6)]
+    gained = np.concatenate([r.openings[2].calendar_day - r.openings[2].day for r in replays]).mean()
+    guide = " ".join((Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8").split())
+    told = re.search(r"it stated ([\d., and]+) % at limits of .*?, and ([\d., and]+) % came true", guide)
+    days = re.search(r"It opened ([\d.]+) days before the calendar date at 10 %", guide)
+    assert told
+    assert days
+
+    stated, true = ([float(figure) for figure in re.findall(r"[\d.]+", part)] for part in told.groups())
+
+    assert f"over {figures[0][2]} springs of {len(replays)} records" in guide
+    assert stated == pytest.approx([100 * share for share, _, _ in figures], abs=0.3)
+    assert true == pytest.approx([100 * wrong / springs for _, wrong, springs in figures], abs=0.3)
+    assert float(days[1]) == pytest.approx(gained, abs=0.2)
