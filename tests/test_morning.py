@@ -57,7 +57,7 @@ Why
 
 First date by the risk you accept, as things stand
    50 % Sun 10 May   30 % Sun 10 May   20 % Sun 10 May   10 % Sun 10 May
-    5 % Sun 10 May    2 % Wed 13 May    1 % Fri 31 Jul
+    5 % Sun 10 May    2 % Wed 13 May    1 % no date
 
 The nights ahead, in the garden
   to morning of   low    chance of 0 °C or less

@@ -263,3 +263,13 @@ def test_a_forecast_is_trusted_to_the_last_hour_of_its_age(issued, hours):
 def test_a_forecast_is_asked_only_for_the_nights_that_count(exposed, trusted):
     forecast = _forecast_of([2, 3, 4])
     assert (doubts_of(forecast, Policy(first_exposed_days=exposed), NOW) == ()) is trusted
+
+
+@pytest.mark.parametrize("day", [17, 20, 31])
+def test_where_frosts_come_all_year_the_seasons_end_is_no_safe_date(day):
+    """The published freeze normals call it a year-round freeze risk; the table's end opens no gate."""
+    curve = replace(make_curve(), risk=np.where(np.arange(366) <= 352, 1.0, 0.0))
+    now = dt.datetime(2026, 7, day, 6)
+    outlook = look(curve, None, now=now, climate_only=True)
+    assert (outlook.risk == 1.0).all()
+    assert outlook.date_at(0.5) is None

@@ -22,6 +22,7 @@ from frostgate.seasons import SLOTS, date_of, date_range, season_day_of, split_d
 from frostgate.terms import Dates, Floats, Forecast, FrostCurve, Night, Outlook, Policy
 
 MORNING = dt.time(6)  # the hour to which a minimum's lead is counted
+HELD_DAYS = 14.5  # at the season's end, see `_chance_from`
 HALF_DAY = 0.5  # a frost on a whole day later than d lies beyond d + 1/2 on the curve's continuous axis
 
 
@@ -220,10 +221,16 @@ def _window_risk(nights: Sequence[Night], exposed_from: Dates, policy: Policy) -
 
 
 def _chance_from(curve: FrostCurve, table: Floats, first_mornings: Dates, season: int) -> Floats:
-    """Read from a curve's table the chance of a frost dated on those mornings or later, in one season."""
+    """Read from a curve's table the chance of a frost dated on those mornings or later.
+
+    A season's last two weeks keep the chance they begin with: the table falls to 0 at the season's end
+    whatever the weather does, and where frosts come all year round that must not look like safety.
+    """
     start_year, slot = split_dates(first_mornings, curve.start)
-    risk = np.interp(slot - HALF_DAY, np.arange(SLOTS), table)
-    return np.where(start_year == season, risk, 0.0)
+    day = np.where(start_year == season, slot, SLOTS) - HALF_DAY
+    return np.asarray(
+        np.interp(np.minimum(day, SLOTS - HELD_DAYS), np.arange(SLOTS), table), dtype=np.float64
+    )
 
 
 def _day(date: dt.date) -> str:
