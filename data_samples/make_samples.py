@@ -64,6 +64,11 @@ GARDEN_OTHER_F, GARDEN_OTHER_SD_F = -0.8, 0.8
 CLEAR_SHARE = 0.70  # of the nights without rain
 GARDEN_ABSENT = ("2025-03-15", "2026-02-19")  # no row at all
 GARDEN_UNREAD = {"2025-04-11": "thermometer fell from its nail"}  # a row without a value
+GARDEN_MISREAD_F = {
+    "2025-03-22": 61,
+    "2025-04-28": 4,
+    "2026-03-08": 70,
+}  # read at noon, a figure lost, at noon
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,7 +179,7 @@ def write_garden(path: Path, weather: Weather, rng: np.random.Generator) -> None
         and str(date) not in GARDEN_ABSENT
     ]
     rows[0] = f"{rows[0].rsplit(',', 1)[0]},INVENTED: there is no such garden"
-    path.write_bytes("\n".join(["date,tmin_f,note", *rows, ""]).encode())
+    path.write_bytes("\n".join(["date,tmin_f,clear_calm,note", *rows, ""]).encode())
 
 
 def make_samples(folder: Path) -> None:
@@ -256,10 +261,12 @@ def _cell(value: int, quality: str, source: str) -> str:
 
 
 def _garden_row(date: str, tmin_f: int, clear: bool) -> str:
+    mark = "yes" if clear else "no"
     if date in GARDEN_UNREAD:
-        return f"{date},,{GARDEN_UNREAD[date]}"
-    note = ("white frost" if tmin_f <= 32 else "clear and calm") if clear else ""
-    return f"{date},{tmin_f},{note}"
+        return f"{date},,{mark},{GARDEN_UNREAD[date]}"
+    tmin_f = GARDEN_MISREAD_F.get(date, tmin_f)
+    note = ("white frost" if tmin_f <= 32 else "") if clear else ""
+    return f"{date},{tmin_f},{mark},{note}"
 
 
 if __name__ == "__main__":

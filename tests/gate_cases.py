@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 
 import numpy as np
+from scipy import stats
 
 from frostgate.gate.morning import ask
 from frostgate.gate.outlook import look_ahead
 from frostgate.gate.verdict import judge
 from frostgate.seasons import NORTH, SLOTS, season_day_of
-from frostgate.terms import Forecast, FrostCurve, Outlook, Policy, SiteClimate, Station
+from frostgate.terms import Forecast, FrostCurve, Outlook, Policy, Seen, SiteClimate, Station, Weather
 
 NOW = dt.datetime(2026, 5, 10, 6)  # a Sunday morning
 TODAY = NOW.date()
@@ -18,7 +20,7 @@ DAY = dt.timedelta(days=1)
 HALF = 0.05  # a forecast [°C] as likely as not to end at 0 °C or less, by a station that observes tenths
 SUMMER = 60.0  # so mild [°C] that no spread reaches 0 °C
 ARCTIC = -60.0
-WHITE = Policy(error_correlation=0.0)  # nights that know nothing of each other
+WHITE = Policy(error_correlation=0.0, wide_share=0.0)  # nights that know nothing of each other
 
 
 def make_curve(risk=0.0, **changes) -> FrostCurve:
@@ -54,6 +56,30 @@ def make_forecast(tmin_c, *, issued=NOW, first=None, sd_c=np.nan, **changes) -> 
     return Forecast(**(given | changes))
 
 
+def make_weather(anomaly_c=0.0, **changes) -> Weather:
+    """Make a station where 8 °C is usual all year, and whose past 60 nights were so much milder."""
+    given = {"usual_c": np.full(SLOTS, 8.0), "persistence": 0.3, "explained": 0.0,
+             "recent_c": np.full(60, 8.0 + anomaly_c), "last_day": TODAY}  # fmt: skip
+    return Weather(**(given | changes))
+
+
+def make_seen(curve=0.01, margin_c=(), sd_c=2.0, nights=30, **changes) -> Seen:
+    """Make what is seen of like nights at a station that scatters by 4 °C, where -2 of those is a frost."""
+    told = np.asarray(margin_c, dtype=float)
+    given = {"curve": np.broadcast_to(curve, nights), "end": 0.0, "margin_c": told,
+             "sd_c": np.broadcast_to(sd_c, told.shape), "scatter_c": np.full(told.shape, 4.0),
+             "frost": np.full(nights, -2.0)}  # fmt: skip
+    return Seen(**(given | changes))
+
+
+def mixture_chance(margin_c, sd_c, policy=None) -> float:
+    """Give the chance of a frost by scipy, where nothing caps the errors' tails."""
+    policy = policy or Policy()
+    shares = [1 - policy.wide_share, policy.wide_share]
+    narrow_c = sd_c / math.sqrt(np.dot(shares, [1.0, policy.wide_factor**2]))
+    return float(np.dot(shares, stats.norm.cdf(-margin_c, scale=[narrow_c, policy.wide_factor * narrow_c])))
+
+
 def make_site(curve=None, **changes) -> SiteClimate:
     """Make a station's past around a curve."""
     station = Station(id="XX000000001", name="Hollow End")
@@ -68,10 +94,10 @@ def look(curve, forecast, policy=None, now=NOW, **options) -> Outlook:
     return look_ahead(curve, forecast, policy or Policy(), now, **options)
 
 
-def decide(curve, forecast, policy=None, unit="C", now=NOW, *, climate_only=False):
+def decide(curve, forecast, policy=None, unit="C", now=NOW, *, climate_only=False, weather=None):
     """Look ahead and judge."""
     policy = policy or Policy()
-    outlook = look_ahead(curve, forecast, policy, now, climate_only=climate_only)
+    outlook = look_ahead(curve, forecast, policy, now, weather=weather, climate_only=climate_only)
     return judge(outlook, policy, unit, climate_only=climate_only)
 
 

@@ -258,7 +258,7 @@ def test_the_garden_is_marked_as_invented_and_lacks_the_mornings_named_in_the_re
     days = [dt.date.fromisoformat(row["date"]) for row in garden]
     whole = [dt.date(2025, 2, 1) + dt.timedelta(days=k) for k in range(120)]
     whole += [dt.date(2026, 2, 1) + dt.timedelta(days=k) for k in range(59)]
-    assert list(garden[0]) == ["date", "tmin_f", "note"]
+    assert list(garden[0]) == ["date", "tmin_f", "clear_calm", "note"]
     assert "INVENTED" in garden[0]["note"]
     assert days == [day for day in whole if str(day) not in {"2025-03-15", "2026-02-19"}]
     assert [row["date"] for row in garden if not row["tmin_f"]] == ["2025-04-11"]

@@ -42,7 +42,7 @@ def test_options_named_in_the_readme_exist():
     used = {
         option
         for line in commands.splitlines()
-        for part in re.findall(r"frostgate (?:today|curve|record|replay)\b[^&|]*", line)
+        for part in re.findall(r"frostgate (?:today|curve|record|replay|risk|siting|errors)\b[^&|]*", line)
         for option in re.findall(r"--[a-z-]+", part)
     }
 

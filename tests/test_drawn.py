@@ -7,98 +7,134 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
-from frostgate.gate.forecast_errors import error_spread
-from frostgate.proof.drawn import draw_mornings
-from frostgate.proof.springs import Springs
-from frostgate.seasons import NORTH, SLOTS
+from frostgate.gate.forecast_errors import error_spread, link_errors, part_tails
+from frostgate.proof.drawn import FROM_MORNING_TO_MORNING, draw_mornings
+from frostgate.seasons import SLOTS
 from frostgate.terms import Policy
+from tests.replay_cases import made_springs
 
-SPREAD_C, STAYS = 5.0, 0.7
+SPREAD_C, NIGHTS = 5.0, 14
 MORNINGS = np.arange(200, 260)
+LEADS = np.arange(NIGHTS) + 1.0
 GAUSSIAN = Policy(wide_share=0.0)
+SPRINGS = made_springs(300, spread_c=SPREAD_C)  # 60 mornings of 300 springs
+both_policies = pytest.mark.parametrize("policy", [GAUSSIAN, Policy()], ids=["Gaussian", "heavy tails"])
 
 
-def made_springs(count: int = 300) -> Springs:
-    """Make springs whose weather is an AR(1) chain around 6 °C."""
-    rng = np.random.default_rng(11)
-    anomaly = np.empty((count, SLOTS))
-    anomaly[:, 0] = rng.normal(0, SPREAD_C, count)
-    for day in range(1, SLOTS):
-        fresh = rng.normal(0, SPREAD_C * math.sqrt(1 - STAYS**2), count)
-        anomaly[:, day] = STAYS * anomaly[:, day - 1] + fresh
-    shape = (count, SLOTS)
-    return Springs(
-        years=np.arange(count),
-        last_frost=np.zeros(count),
-        anomaly_c=anomaly,
-        usual_c=np.full(shape, 6.0),
-        spread_c=np.full(shape, SPREAD_C),
-        risk=np.zeros(shape),
-        step_c=0.1,
-        start=NORTH,
+def draw(policy: Policy, seed: int = 5) -> np.ndarray:
+    """Give forecasts, shape (mornings, springs, nights)."""
+    return np.array([*draw_mornings(SPRINGS, policy, MORNINGS, NIGHTS, np.random.default_rng(seed))])
+
+
+def observed() -> np.ndarray:
+    days = MORNINGS[:, np.newaxis] + 1 + np.arange(NIGHTS)
+    return SPRINGS.tmin_c[:, days].transpose(1, 0, 2)
+
+
+def correlations(errors: np.ndarray) -> list[float]:
+    """Correlate the errors of each night with those of the next."""
+    nights = errors.reshape(-1, NIGHTS).T
+    return [float(np.corrcoef(nights[k], nights[k + 1])[0, 1]) for k in range(NIGHTS - 1)]
+
+
+@both_policies
+def test_the_observation_scatters_around_the_forecast_at_each_lead(policy):
+    """Slope 1, but for chance: 300 springs of about 15 spells each, standard error below 0.02."""
+    told, came = (values.reshape(-1, NIGHTS).T - 6.0 for values in (draw(policy), observed()))
+
+    slopes = [np.polyfit(told[k], came[k], 1)[0] for k in range(NIGHTS)]
+
+    assert slopes == pytest.approx([1.0] * NIGHTS, abs=0.05)
+
+
+@both_policies
+def test_errors_are_as_wide_as_the_policy_says_at_this_scatter(policy):
+    errors = observed() - draw(policy)
+
+    assert errors.std(axis=(0, 1)) == pytest.approx(error_spread(LEADS, math.nan, policy, SPREAD_C), rel=0.04)
+
+
+def test_errors_beyond_three_deviations_are_as_frequent_as_in_the_policys_mixture():
+    """Most nights narrow, the policy's share of mornings wide; counted over the first five nights."""
+    policy = Policy()
+    sd_c = error_spread(LEADS[:5], math.nan, policy, SPREAD_C)
+    wanted = sum(
+        2 * share * norm.sf(3 * sd_c / part_c).mean()
+        for share, part_c in zip(
+            (1 - policy.wide_share, policy.wide_share), part_tails(sd_c, policy, SPREAD_C), strict=True
+        )
     )
+    far = [float((np.abs(observed() - draw(one))[..., :5] > 3 * sd_c).mean()) for one in (policy, GAUSSIAN)]
+
+    assert far == pytest.approx([wanted, 2 * norm.sf(3)], rel=0.2)
 
 
-SPRINGS = made_springs()
+@both_policies
+def test_errors_hang_together_from_night_to_night_as_the_gate_reckons(policy):
+    links = link_errors(error_spread(LEADS, math.nan, policy, SPREAD_C) / SPREAD_C, policy)
+
+    assert correlations(observed() - draw(policy)) == pytest.approx(links, abs=0.1)
+    assert links[0] < 0.3
+    assert links[-1] > 0.6
 
 
-def drawn_and_observed(policy: Policy, seed: int = 5) -> tuple[np.ndarray, np.ndarray]:
-    told = draw_mornings(SPRINGS, policy, MORNINGS, 7, np.random.default_rng(seed))
-    days = MORNINGS[:, np.newaxis] + 1 + np.arange(7)
-    observed = (SPRINGS.usual_c + SPRINGS.anomaly_c)[:, days].transpose(1, 0, 2)
-    return told, observed
-
-
-@pytest.mark.parametrize("lead", range(1, 8))
-@pytest.mark.parametrize("policy", [GAUSSIAN, Policy()], ids=["Gaussian", "heavy tails"])
-def test_the_observation_scatters_around_the_forecast(policy, lead):
-    told, observed = (values[..., lead - 1].ravel() for values in drawn_and_observed(policy))
-
-    slope = np.polyfit(told - 6.0, observed - 6.0, 1)[0]
-    error = observed - told
-
-    assert slope == pytest.approx(1.0, abs=0.05)
-    assert abs(np.corrcoef(told, error)[0, 1]) < 0.05
-    assert error.std() == pytest.approx(error_spread(float(lead), math.nan, policy), rel=0.06)
-
-
-def test_a_forecast_varies_less_than_the_weather_and_less_with_lead():
-    told, observed = drawn_and_observed(GAUSSIAN)
-    scatter = told.std(axis=(0, 1))
+def test_forecasts_know_less_with_lead_and_vary_less_than_the_weather():
+    """As far as the policy's table goes: ten days."""
+    scatter = draw(GAUSSIAN).std(axis=(0, 1))[:10]
 
     assert (np.diff(scatter) < 0).all()
-    assert scatter[0] < observed[..., 0].std()
+    assert scatter[0] < observed().std()
 
 
-def test_errors_hang_together_from_night_to_night_as_the_policy_says():
-    told, observed = drawn_and_observed(GAUSSIAN)
-    error = observed - told
+def test_one_night_is_missed_alike_from_morning_to_morning():
+    errors = observed() - draw(GAUSSIAN)
+    today, tomorrow = errors[1:, :, 1].ravel(), errors[:-1, :, 2].ravel()
 
-    found = [np.corrcoef(error[..., k].ravel(), error[..., k + 1].ravel())[0, 1] for k in range(6)]
-
-    assert found == pytest.approx([GAUSSIAN.error_correlation] * 6, abs=0.05)
+    assert np.corrcoef(today, tomorrow)[0, 1] == pytest.approx(FROM_MORNING_TO_MORNING, abs=0.1)
 
 
-def test_forecasts_of_one_night_resemble_each_other_from_morning_to_morning():
-    told, observed = drawn_and_observed(GAUSSIAN)
-    today, tomorrow = observed[1:, :, 1] - told[1:, :, 1], observed[:-1, :, 2] - told[:-1, :, 2]
+def test_bad_mornings_come_together():
+    """Sizes of errors of nights far apart on two mornings are alike only where some mornings are bad."""
+    alike = []
+    for policy in (replace(GAUSSIAN, wide_share=0.15, wide_factor=4.0), GAUSSIAN):
+        size = np.abs(observed() - draw(policy))
+        alike.append(np.corrcoef(size[:-1, :, 0].ravel(), size[1:, :, 4].ravel())[0, 1])
 
-    assert np.corrcoef(today.ravel(), tomorrow.ravel())[0, 1] > 0.5
+    assert alike[0] > 0.1
+    assert abs(alike[1]) < 0.03
 
 
-def test_no_error_is_wider_than_the_weather():
+def test_a_forecast_that_knows_nothing_errs_like_the_weather_itself():
     blind = replace(GAUSSIAN, error_sd_c=((1.0, 50.0),))
-    told, observed = drawn_and_observed(blind)
+    told = draw(blind)
 
-    assert (observed - told).std() == pytest.approx(SPREAD_C, rel=0.06)
-    assert np.abs(told - 6.0).std() < SPREAD_C / 2
+    assert (observed() - told).std() == pytest.approx(SPREAD_C, rel=0.04)
+    assert np.abs(told - 6.0).std() < SPREAD_C / 4
 
 
 def test_bias_is_added_and_the_seed_decides():
-    one, other = (drawn_and_observed(GAUSSIAN, seed=3)[0] for _ in range(2))
-    biased = drawn_and_observed(replace(GAUSSIAN, error_bias_c=1.5), seed=3)[0]
+    one, again = (draw(GAUSSIAN, seed=3) for _ in range(2))
+    biased = draw(replace(GAUSSIAN, error_bias_c=1.5), seed=3)
 
-    assert np.array_equal(one, other)
+    assert np.array_equal(one, again)
     assert biased - one == pytest.approx(np.full(one.shape, 1.5))
-    assert not np.allclose(one, drawn_and_observed(GAUSSIAN, seed=4)[0])
+    assert not np.allclose(one, draw(GAUSSIAN, seed=4))
+
+
+def test_nothing_is_told_of_nights_beyond_the_seasons_end():
+    last = np.array([SLOTS - 4, SLOTS - 1])
+    told = [*draw_mornings(SPRINGS, GAUSSIAN, last, NIGHTS, np.random.default_rng(1))]
+
+    assert [int(np.isfinite(one).all(axis=0).sum()) for one in told] == [3, 0]
+
+
+def test_the_spread_follows_each_days_scatter():
+    """Where minima scatter by 2.5 °C errors are narrower, by the policy's rule, in the same springs."""
+    calm = replace(SPRINGS, spread_c=SPRINGS.spread_c / 2, tmin_c=6 + (SPRINGS.tmin_c - 6) / 2)
+    told = np.array([*draw_mornings(calm, GAUSSIAN, MORNINGS, NIGHTS, np.random.default_rng(5))])
+
+    error_c = (6 + (observed() - 6) / 2 - told).std(axis=(0, 1))
+
+    assert error_c == pytest.approx(error_spread(LEADS, math.nan, GAUSSIAN, SPREAD_C / 2), rel=0.04)

@@ -8,14 +8,21 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from frostgate.gate.forecast_errors import chance_of_any, error_spread, frost_chance
+from frostgate.gate.forecast_errors import (
+    WEATHER_LINK,
+    chance_of_any,
+    error_spread,
+    frost_chance,
+    link_errors,
+    part_tails,
+)
 from frostgate.gate.outlook import look_ahead
 from frostgate.terms import Policy
 from frostgate.units import WHOLE_F_STEP_C, celsius
-from tests.gate_cases import NOW, make_curve, make_forecast
+from tests.gate_cases import NOW, make_curve, make_forecast, mixture_chance
 
 GAUSSIAN = Policy(wide_share=0.0)
-GRID = 2e-4  # the chain is summed over cells of 0.05 standard deviations
+GRID = 2e-4  # the chain is summed over cells of 0.1 standard deviations
 SD_3_F = 3 / 1.8
 
 
@@ -34,13 +41,52 @@ def test_a_frost_is_whatever_would_be_observed_as_one(step_c, chance):
     assert night.chance == pytest.approx(chance, abs=1e-5)
 
 
+TABLE = Policy(error_sd_c=((0.5, 1.7), (1.0, 1.8), (1.5, 1.86), (4.0, 2.11), (8.0, 3.91)))
+
+
 @pytest.mark.parametrize(
     ("lead_days", "sd_c"),
-    [(0.0, 1.70), (0.5, 1.70), (0.75, 1.745), (1.0, 1.79), (1.5, 1.86), (2.75, 1.96), (8.0, 3.95),
-     (9.0, 4.35), (10.0, 4.75), (12.0, 4.75), (-0.5, 1.70)],  # the policy's table, and straight lines between
+    [(0.0, 1.7), (0.5, 1.7), (0.75, 1.75), (1.0, 1.8), (1.5, 1.86), (2.5, 1.96), (6.0, 3.01), (8.0, 3.91),
+     (12.0, 3.91), (-0.5, 1.7)],
 )  # fmt: skip
 def test_the_spread_is_read_from_the_policy_between_its_leads(lead_days, sd_c):
-    assert error_spread(lead_days, math.nan, Policy()) == pytest.approx(sd_c)
+    assert error_spread(lead_days, math.nan, TABLE) == pytest.approx(sd_c)
+
+
+@pytest.mark.parametrize("lead_days", [0.5, 1.0, 2.5, 8.0])
+def test_the_table_holds_at_the_scatter_it_was_learned_at(lead_days):
+    table = error_spread(lead_days, math.nan, TABLE)
+    assert error_spread(lead_days, math.nan, TABLE, TABLE.reference_scatter_c) == pytest.approx(table)
+
+
+@pytest.mark.parametrize("lead_days", [0.5, 1.5, 4.0, 8.0])
+def test_errors_grow_with_the_scatter_of_the_weather_by_a_straight_line_of_variances(lead_days):
+    scatter_c = np.array([2.2, 3.0, 4.5, 6.0, 9.0])
+    variance = error_spread(lead_days, math.nan, TABLE, scatter_c) ** 2
+    free = variance < scatter_c**2  # the others know no more than the time of the year
+    slope, local = np.polyfit(scatter_c[free] ** 2, variance[free], 1)
+    assert local == pytest.approx(TABLE.error_local_c**2)
+    assert variance[free] == pytest.approx(local + slope * scatter_c[free] ** 2)
+    assert free.sum() >= 4
+
+
+@pytest.mark.parametrize("scatter_c", [0.5, 1.0, 2.0, 3.9])
+def test_no_forecast_is_worse_than_the_time_of_the_year(scatter_c):
+    assert error_spread(8.0, math.nan, TABLE, scatter_c) <= scatter_c
+    assert error_spread(8.0, 5.0, TABLE, scatter_c) == scatter_c
+    assert error_spread(8.0, math.nan, TABLE, 0.5) == 0.5
+
+
+def test_a_local_part_above_the_table_leaves_the_table():
+    assert error_spread(0.5, math.nan, Policy(error_local_c=9.0), 9.0) == pytest.approx(
+        error_spread(0.5, math.nan, Policy())
+    )
+
+
+def test_the_shipped_spreads_grow_from_the_digests_to_the_hourly_forecasts():
+    # city digests at half a day: 1.68 to 1.72 °C by how cities are weighed; hourly ones on day 8: 3.59 °C
+    assert error_spread(0.5, math.nan, Policy()) == pytest.approx(1.70, abs=0.03)
+    assert error_spread(8.0, math.nan, Policy()) == pytest.approx(3.59, abs=0.01)
 
 
 def test_a_stated_spread_is_joined_with_the_floor_and_holds_at_any_lead():
@@ -56,12 +102,27 @@ def test_a_variance_linear_in_the_stated_one_gives_the_published_chance():
 
 
 @pytest.mark.parametrize(("margin_c", "sd_c"), [(0.0, 1.8), (2.0, 1.8), (7.5, 1.8), (-3.0, 2.6), (9.0, 4.75)])
-def test_the_mixture_is_that_of_two_gaussians_of_the_spread_asked_for(margin_c, sd_c):
-    narrow = sd_c / math.sqrt(0.9 + 0.1 * 2.2**2)
-    expected = 0.9 * stats.norm.cdf(-margin_c, scale=narrow) + 0.1 * stats.norm.cdf(
-        -margin_c, scale=2.2 * narrow
-    )
-    assert frost_chance(margin_c, sd_c, Policy()) == pytest.approx(expected, rel=1e-9)
+@pytest.mark.parametrize("policy", [Policy(), Policy(wide_share=0.1, wide_factor=2.2), GAUSSIAN])
+def test_the_mixture_is_that_of_two_gaussians_of_the_spread_asked_for(margin_c, sd_c, policy):
+    expected = mixture_chance(margin_c, sd_c, policy)
+    assert frost_chance(margin_c, sd_c, policy) == pytest.approx(expected, rel=1e-9)
+    assert frost_chance(margin_c, sd_c, policy, 100.0) == pytest.approx(expected, rel=1e-9)
+
+
+@pytest.mark.parametrize("share", [0.0, 0.05, 0.17, 0.5, 1.0])
+@pytest.mark.parametrize("factor", [1.0, 1.7, 3.0])
+@pytest.mark.parametrize("sd_c", [0.5, 2.0, 3.6, 4.0])
+def test_parting_the_tails_keeps_the_variance_and_neither_is_wider_than_the_weather(sd_c, factor, share):
+    policy = Policy(wide_share=share, wide_factor=factor)
+    narrow_c, wide_c = part_tails(sd_c, policy, 4.0)
+    assert (1 - share) * narrow_c**2 + share * wide_c**2 == pytest.approx(sd_c**2)
+    assert max(narrow_c * (share < 1), wide_c) <= 4.0 + 1e-12
+    assert wide_c >= narrow_c - 1e-12
+
+
+def test_where_nothing_is_foreseen_there_are_no_tails():
+    narrow_c, wide_c = part_tails(4.0, Policy(), 4.0)
+    assert (narrow_c, wide_c) == pytest.approx((4.0, 4.0))
 
 
 def _moment(power: int) -> float:
@@ -78,10 +139,13 @@ def _moment(power: int) -> float:
 def test_the_mixture_has_the_spread_and_the_heavy_tails_of_the_city_digests():
     rmse, mae = math.sqrt(_moment(2)), _moment(1)
     assert rmse == pytest.approx(1.0, abs=1e-5)
-    closed = math.sqrt(math.pi / 2) * math.sqrt(0.9 + 0.1 * 2.2**2) / (0.9 + 0.1 * 2.2)
+    share, factor = Policy().wide_share, Policy().wide_factor
+    closed = math.sqrt(math.pi / 2 * (1 - share + share * factor**2)) / (1 - share + share * factor)
     assert rmse / mae == pytest.approx(closed, abs=1e-4)
     # error_by_lead_day.csv, 0.5 to 1.5 days: sd / mae 1.308, 1.297, 1.301; a Gaussian has 1.2533
-    assert rmse / mae == pytest.approx(1.31, abs=0.015)
+    assert rmse / mae == pytest.approx(1.295, abs=0.015)
+    # the same digests, each error in units of its city's scatter: 3 deviations too warm on 0.4 % of nights
+    assert frost_chance(3.0, 1.0, Policy()) == pytest.approx(0.004, abs=5e-4)
 
 
 @pytest.mark.parametrize(
@@ -129,7 +193,9 @@ def test_unequal_nights_agree_with_drawn_errors():
 @pytest.mark.parametrize("correlation", [0.0, 0.6, 0.95])
 @pytest.mark.parametrize("chance", [0.0, 1e-9, 1e-4, 0.37, 0.5, 0.999, 1.0])
 def test_a_single_night_keeps_its_own_chance(chance, correlation):
-    assert chance_of_any([chance], correlation) == pytest.approx([chance, 0.0], abs=1e-12)
+    assert chance_of_any([chance], correlation) == pytest.approx(
+        [chance, 0.0], abs=1e-9
+    )  # the grid ends at 6 sd
 
 
 @pytest.mark.parametrize("correlation", [0.0, 0.6, 0.95])
@@ -140,3 +206,33 @@ def test_certain_nights_stay_certain(correlation):
 
 def test_no_night_at_all_has_no_frost():
     assert chance_of_any([], 0.6).tolist() == [0.0]
+
+
+@pytest.mark.parametrize("correlation", [0.0, 0.17, 0.6, 0.9])
+def test_errors_hang_together_as_the_policy_says_until_they_are_the_weather(correlation):
+    policy = Policy(error_correlation=correlation)
+    assert link_errors(np.zeros(3), policy) == pytest.approx([correlation] * 2)
+    assert link_errors(np.ones(3), policy) == pytest.approx([WEATHER_LINK] * 2)
+    halfway = (correlation + WEATHER_LINK) / 2
+    assert link_errors(np.full(2, math.sqrt(0.5)), policy) == pytest.approx(
+        [halfway], abs=0.0051
+    )  # told in hundredths
+
+
+def test_a_night_alone_has_no_link():
+    assert link_errors(np.array([0.4]), Policy()) == []
+
+
+def test_each_pair_of_nights_has_a_link_of_its_own():
+    by_one, chances = chance_of_any([0.2, 0.1, 0.3], 0.4), [0.2, 0.1, 0.3]
+    assert chance_of_any(chances, [0.4, 0.4]) == pytest.approx(by_one)
+    covariance = [[1.0, 0.2, 0.14], [0.2, 1.0, 0.7], [0.14, 0.7, 1.0]]
+    clear = stats.multivariate_normal(cov=covariance, seed=7).cdf(-stats.norm.ppf(chances))
+    assert chance_of_any(chances, [0.2, 0.7])[0] == pytest.approx(1 - clear, abs=1e-3)
+
+
+def test_many_springs_are_weighed_at_once_as_one_by_one():
+    chances = np.random.default_rng(3).uniform(0.0, 0.4, (2, 3, 5))
+    together = chance_of_any(chances, [0.2, 0.3, 0.5, 0.7])
+    assert together.shape == (2, 3, 6)
+    assert together[1, 2] == pytest.approx(chance_of_any(chances[1, 2], [0.2, 0.3, 0.5, 0.7]), abs=1e-12)

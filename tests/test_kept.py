@@ -6,20 +6,26 @@ import dataclasses
 import json
 import math
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from frostgate.climate.site import know_site
+from frostgate.climate.years import choose_years
 from frostgate.seasons import NORTH, SOUTH, SeasonStart
 from frostgate.sources.kept import keep_site, key_of, load_site
 from frostgate.terms import DailyMinima, Station
-from tests.gate_cases import TODAY, make_curve, make_site, ramp
+from tests.gate_cases import TODAY, make_curve, make_site, make_weather, ramp
+from tests.strategies import frost_dates
 
 RECORD = b"date,tmin_c\n2026-04-01,-2.2\n"
 SETTINGS = {"threshold_c": 0.0, "name": "a.csv", "unit": None, "station": None, "hemisphere": None,
-            "kind": "best", "completeness": "chance", "keep_suspects": False}  # fmt: skip
+            "kind": "best", "years": "best", "completeness": "chance", "keep_suspects": False}  # fmt: skip
 RISK = ramp(TODAY, 37.0).risk
+FALLING = frost_dates(
+    np.random.default_rng(6).normal(255, 8, 70).round() - 0.5 * np.arange(70), first_year=1951
+)
 STATION = Station(id="XX1", name="Höllow Ēnd", latitude=51.25, longitude=-1.5, elevation_m=86.4)
 SITES = {
     "plain": make_site(),
@@ -31,6 +37,15 @@ SITES = {
     "southern": make_site(ramp(TODAY, 40.0, start=SOUTH)),
     "season of its own": make_site(ramp(TODAY, 40.0, start=SeasonStart(month=7, day=24))),
     "no frost": make_site(make_curve(0.0, seasons_used=12)),
+    "years by score": make_site(years=choose_years(FALLING)),
+    "years as asked": make_site(years=choose_years(FALLING, years="recent")),
+    "weather": make_site(weather=make_weather(1.25, persistence=0.31, explained=0.02)),
+    "weather with gaps": make_site(
+        make_curve(RISK, spread_c=np.linspace(3.0, 5.0, 366)),
+        weather=make_weather(recent_c=np.where(np.arange(60) % 7 == 0, np.nan, np.linspace(-4, 9, 60))),
+    ),
+    "weather without a past": make_site(weather=make_weather(recent_c=[])),
+    "years of few dates": make_site(years=choose_years(FALLING.of_years(1991, 1993))),
 }  # fmt: skip
 
 
@@ -40,7 +55,7 @@ def same(left, right):
         names = [field.name for field in dataclasses.fields(left)]
         return type(left) is type(right) and all(same(getattr(left, n), getattr(right, n)) for n in names)
     if isinstance(left, np.ndarray):
-        return right.dtype == left.dtype and np.allclose(left, right, rtol=0, atol=1e-9)
+        return right.dtype == left.dtype and np.allclose(left, right, rtol=0, atol=1e-9, equal_nan=True)
     return type(left) is type(right) and left == right
 
 
@@ -60,6 +75,14 @@ def test_a_site_as_it_is_made_is_read_back_whole(tmp_path):
     site = know_site(minima, 0.0, NORTH)
     assert keep_site(tmp_path, "key", site)
     assert same(site, load_site(tmp_path, "key"))
+
+
+def test_gaps_in_the_weather_of_late_stay_gaps_and_the_file_stays_plain_json(tmp_path):
+    keep_site(tmp_path, "key", SITES["weather with gaps"])
+    text = (tmp_path / "key.json").read_text(encoding="utf-8")
+    assert "NaN" not in text
+    recent_c = load_site(tmp_path, "key").weather.recent_c
+    assert np.flatnonzero(np.isnan(recent_c)).tolist() == list(range(0, 60, 7))
 
 
 def test_a_later_morning_replaces_what_is_kept(tmp_path):
@@ -102,10 +125,17 @@ def test_garbage_is_made_anew(content, tmp_path):
      lambda kept: kept["curve"].update(start=None), lambda kept: kept.pop("last_day"),
      lambda kept: kept.update(last_day="yesterday"), lambda kept: kept.update(last_day=3),
      lambda kept: kept.update(notes=None), lambda kept: kept.update(colour="blue"),
+     lambda kept: kept.pop("years"), lambda kept: kept["years"].update(basis="some"),
+     lambda kept: kept["years"]["scores"].append({}), lambda kept: kept["years"].update(trend=None),
+     lambda kept: kept.pop("weather"), lambda kept: kept["weather"].pop("explained"),
+     lambda kept: kept["weather"]["usual_c"].pop(), lambda kept: kept["weather"].update(persistence=1.5),
+     lambda kept: kept["weather"].update(recent_c=[0.0] * 61),
+     lambda kept: kept["weather"].update(last_day=7),
+     lambda kept: kept["weather"]["recent_c"].__setitem__(3, "cold"), lambda kept: kept.update(weather=4),
      lambda kept: kept.update(station="X"), lambda kept: kept["station"].pop("id")],
 )  # fmt: skip
 def test_a_file_of_another_shape_is_made_anew(change, tmp_path):
-    keep_site(tmp_path, "key", SITES["full"])
+    keep_site(tmp_path, "key", replace(SITES["full"], years=choose_years(FALLING), weather=make_weather()))
     file = tmp_path / "key.json"
     kept = json.loads(file.read_text(encoding="utf-8"))
     change(kept)
@@ -141,7 +171,7 @@ def test_mornings_at_once_leave_one_whole_file(tmp_path):
 @pytest.mark.parametrize(
     "change",
     [{"threshold_c": 0.1}, {"name": "b.csv"}, {"unit": "F"}, {"station": "X"}, {"hemisphere": "south"},
-     {"kind": "normal"}, {"completeness": "strict"}, {"keep_suspects": True}],
+     {"kind": "normal"}, {"years": "all"}, {"completeness": "strict"}, {"keep_suspects": True}],
 )  # fmt: skip
 def test_the_key_follows_every_setting(change):
     assert key_of(RECORD, **(SETTINGS | change)) != key_of(RECORD, **SETTINGS)

@@ -10,6 +10,7 @@ import pytest
 from frostgate.climate.curves import fit_curve
 from frostgate.climate.frosts import first_frosts, last_frosts
 from frostgate.climate.levels import (
+    FROSTS,
     LEVELS,
     THRESHOLDS_C,
     LengthLevel,
@@ -17,6 +18,7 @@ from frostgate.climate.levels import (
     tabulate_lengths,
     tabulate_side,
 )
+from frostgate.climate.trend import find_trend
 from frostgate.errors import TooFewSeasonsError
 from frostgate.seasons import NORTH, SLOTS
 from frostgate.terms import DailyMinima, Station
@@ -84,6 +86,45 @@ def test_only_the_years_asked_for_are_used(side):
     table = tabulate_side(record(), side, [0.0], NORTH, years=(1995, 2010))
     assert (table.curves[0].first_year, table.curves[0].last_year) == (1995, 2010)
     assert table.frosts[0].years.size == 16
+
+
+def warming():
+    """Make ninety years whose frosts come earlier in spring and later in autumn, year by year."""
+    made = record(first="1930-08-01")
+    since = (made.dates - made.dates[0]).astype(int) / 365.25
+    return replace(made, tmin_c=made.tmin_c + 0.05 * since)
+
+
+@pytest.mark.parametrize("side", ["spring", "autumn"])
+@pytest.mark.parametrize(
+    ("asked", "years", "basis", "used"),
+    [(None, None, "trend", 90), ("all", None, "all", 90), ("recent", None, "recent", 30),
+     (None, (1941, 2020), "all", 80), ("best", (1941, 2020), "trend", 80)],
+)  # fmt: skip
+def test_curves_rest_on_the_years_asked_for_or_chosen(side, asked, years, basis, used):
+    table = tabulate_side(warming(), side, [0.0, -2.2], NORTH, kind="normal", basis=asked, years=years)
+    assert (table.choice.basis, table.choice.threshold_c) == (basis, 0.0)
+    # autumns begin and end a year before springs do
+    assert {curve.seasons_used for curve in table.curves} <= {used, used - 1}
+    for frosts, trend in zip(table.frosts, table.trends, strict=True):
+        assert trend == find_trend(frosts)  # of all the years
+    assert (table.trends[0].days_per_decade < -1) == (side == "spring")
+
+
+def test_the_years_are_chosen_by_the_freezing_point_though_it_was_not_asked_for():
+    table = tabulate_side(warming(), "spring", [-2.2], NORTH, kind="normal")
+    assert table.choice == tabulate_side(warming(), "spring", [0.0], NORTH, kind="normal").choice
+
+
+def test_lengths_rest_on_the_years_of_both_sides():
+    sides = {
+        basis: [tabulate_side(warming(), side, [0.0], NORTH, kind="normal", basis=basis) for side in FROSTS]
+        for basis in ("all", "recent", "trend")
+    }
+    middle = {basis: tabulate_lengths(*two, "normal", [0.5])[0].days for basis, two in sides.items()}
+    shift = sum(abs(table.trends[0].days_per_decade) for table in sides["all"])
+    assert middle["all"] < middle["recent"] < middle["trend"]
+    assert middle["trend"] - middle["all"] == pytest.approx(4.45 * shift, rel=0.1)  # half of 89 years
 
 
 def test_the_rules_of_counting_reach_the_frosts():

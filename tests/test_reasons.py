@@ -8,7 +8,7 @@ import re
 import numpy as np
 import pytest
 
-from frostgate.gate.reasons import say_day
+from frostgate.gate.reasons import drivers, say_day, what_would_change
 from frostgate.terms import Policy
 from frostgate.units import celsius, parse_share, say_share
 from tests.gate_cases import (
@@ -22,6 +22,7 @@ from tests.gate_cases import (
     look,
     make_curve,
     make_forecast,
+    make_weather,
     ramp,
     warmed,
 )
@@ -56,18 +57,18 @@ def test_the_reasons_of_an_open_gate_in_celsius():
 
 def test_the_reasons_of_a_shut_gate_in_fahrenheit():
     curve = make_curve(0.02, step_c=5 / 9)
-    forecast = make_forecast(celsius(np.array([48.0, 34.0, 48.0])))
-    verdict = decide(curve, forecast, Policy(risk_tolerance=0.05), unit="F")
+    forecast = make_forecast(celsius(np.array([48.0, 34.0, 48.0])), sd_c=1.5)  # 1.8 °C with the floor
+    verdict = decide(curve, forecast, Policy(risk_tolerance=0.05, wide_share=0.0), unit="F")
     assert "\n".join(verdict.reasons) == (
-        "Fed today, the chance of a damaging frost still to come is 33 %; your limit is 5 %, reached on "
+        "Fed today, the chance of a damaging frost still to come is 34 %; your limit is 5 %, reached on "
         "Tue 12 May as things stand.\n"
         "The night to watch ends on Tue 12 May: 34 °F in the garden by the forecast, "
-        "chance of a damaging frost 31 %.\n"
+        "chance of a damaging frost 32 %.\n"
         "Beyond the forecast, after Wed 13 May: in 2 % of springs a frost of 32 °F or less still comes "
         "to this garden.\n"
         "It would open today if the coming nights were forecast 5 °F milder.\n"
         "Were the night to Tue 12 May to pass without frost, the risk would be 2 % and the gate open.\n"
-        "At a limit of 33 % the gate would be open today."
+        "At a limit of 34 % the gate would be open today."
     )
 
 
@@ -91,14 +92,14 @@ def test_nights_without_a_frost_to_speak_of_are_told_as_such():
 
 
 def test_a_frost_far_ahead_is_the_night_to_watch_and_shuts_the_gate():
-    verdict = decide(make_curve(0.02), make_forecast([12.0] * 11 + [1.0, -2.04, 5.0]))
+    verdict = decide(make_curve(0.02), make_forecast([12.0] * 14 + [1.0, -2.04, 5.0]))
     assert verdict.state == "shut"
-    assert verdict.reasons[1].startswith("The night to watch ends on Sat 23 May: -2 °C in the garden")
+    assert verdict.reasons[1].startswith("The night to watch ends on Tue 26 May: -2 °C in the garden")
 
 
 @pytest.mark.parametrize("tail", [[12.0] * 3, [float("nan")] * 3, [0.1] * 3])
 def test_no_frost_far_ahead_is_made_up(tail):
-    assert len(look(make_curve(0.02), make_forecast([12.0] * 10 + tail)).nights) == 7
+    assert len(look(make_curve(0.02), make_forecast([12.0] * 14 + tail)).nights) == 14
 
 
 def test_without_a_forecast_the_curve_alone_is_told_and_no_shift():
@@ -203,3 +204,68 @@ def test_units_are_words_alone():
 
 def test_a_day_is_said_as_growers_say_it():
     assert (say_day(NOW.date()), say_day(NOW.date() + 9 * DAY)) == ("Sun 10 May", "Tue 19 May")
+
+
+KNOWN = {"spread_c": np.full(366, 4.0)}
+
+
+def known_reasons(curve, lows, weather, unit="C", **options):
+    return decide(curve, make_forecast(lows), unit=unit, weather=weather, **options).reasons
+
+
+@pytest.mark.parametrize(
+    ("anomaly_c", "unit", "sentence"),
+    [(2.0, "C", "The past 60 nights ran 2 °C milder than usual."),
+     (-1.5, "C", "The past 60 nights ran 1.5 °C colder than usual."),
+     (-1.0, "F", "The past 60 nights ran 1.8 °F colder than usual."),
+     (0.2, "C", "The past 60 nights ran as usual."), (-0.2, "C", "The past 60 nights ran as usual.")],
+)  # fmt: skip
+def test_how_the_past_nights_ran_is_told_beside_the_season(anomaly_c, unit, sentence):
+    curve, weather = ramp(TODAY, 40.0, **KNOWN), make_weather(anomaly_c)
+    outlook = look(curve, make_forecast([8.0] * 3), weather=weather)
+    text = " ".join(known_reasons(curve, [8.0] * 3, weather, unit))
+    alone = say_share(float(outlook.climate_alone[3]))
+    frost = "32 °F" if unit == "F" else "0 °C"
+    assert (
+        f"Beyond the forecast, after Wed 13 May: in {say_share(float(outlook.climate_risk[0]))} of springs "
+        f"like this one a frost of {frost} or less still comes to this garden; by the curve alone {alone}. "
+        f"{sentence}"
+    ) in text
+
+
+def test_where_the_past_is_not_known_nothing_is_told_of_it():
+    text = " ".join(known_reasons(ramp(TODAY, 40.0, **KNOWN), [8.0] * 3, make_weather(recent_c=[])))
+    assert "of springs like this one" in text
+    assert "The past 60 nights" not in text
+
+
+def test_a_milder_forecast_may_open_a_season_that_looked_too_young():
+    """With its last night the season beyond turns milder as well."""
+    curve, weather, lows = ramp(TODAY + DAY, 40.0, **KNOWN), make_weather(3.0), [8.0] * 14
+    policy = Policy(risk_tolerance=0.1)
+    outlook = look(curve, make_forecast(lows), policy, weather=weather)
+    warm = look(curve, make_forecast([SUMMER] * 14), policy, weather=weather)
+    assert warm.risk[0] <= 0.1 < outlook.climate_risk[0], "the case is one of those"
+    assert NO_FORECAST not in known_reasons(curve, lows, weather)
+
+
+@pytest.mark.parametrize("lows", [[1.0, 9.0, 8.0], [9.0, 7.0, 0.0]])
+def test_without_its_worst_night_all_else_stays_as_it_is_seen(lows):
+    """The last night may be the worst: the season beyond is still tilted by it."""
+    curve, weather = make_curve(0.03, **KNOWN), make_weather()
+    outlook = look(curve, make_forecast(lows), weather=weather)
+    clear = [SUMMER if low == min(lows) else low for low in lows]
+    mild = look(curve, make_forecast(clear), weather=weather)
+    window, worst = np.diff(np.log(1 - np.append(mild.window_risk[:3], 0.0))), int(np.argmin(lows))
+    left = 1 - np.exp(-np.delete(window, worst).sum()) * (1 - outlook.climate_risk[0])
+    assert f"to pass without frost, the risk would be {say_share(float(left))} and" in " ".join(
+        known_reasons(curve, lows, weather)
+    )
+
+
+def test_an_outlook_made_by_hand_has_no_night_to_take_away():
+    outlook = dataclasses.replace(look(make_curve(0.03), make_forecast([0.0, 9.0])), seen=None)
+    sentences = what_would_change(outlook, Policy(), "C")
+    assert not any("Were the night" in sentence or "forecast" in sentence for sentence in sentences)
+    beyond = drivers(outlook, Policy(), "C")[1]
+    assert beyond.endswith("in 3 % of springs a frost of 0 °C or less still comes to this garden.")

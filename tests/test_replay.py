@@ -2,59 +2,32 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import math
 
 import numpy as np
 import pytest
+from rich.console import Console
 
-from frostgate.gate.outlook import look_ahead
-from frostgate.proof import replay as proof
+from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.proof.drawn import draw_mornings
-from frostgate.proof.replay import HABIT_NIGHTS, Openings, replay_springs
+from frostgate.proof.mornings import HABIT_NIGHTS, worth_asking
+from frostgate.proof.replay import TOLERANCES, replay_minima, replay_springs
 from frostgate.proof.springs import lay_out_springs
-from frostgate.seasons import NORTH, date_of
-from frostgate.terms import DailyMinima, Forecast, FrostCurve, Policy, Station
+from frostgate.seasons import NORTH, SLOTS, SOUTH
+from frostgate.show.charts import draw_reliability
+from frostgate.show.replays import replay_answer, write_replay
+from frostgate.terms import Policy, Station
+from tests.replay_cases import DAYS, made_record, opened
 
-DAYS = np.arange("1970-08-01", "2010-08-01", dtype="datetime64[D]")
-YEARLY = np.cos((DAYS - DAYS[0] - 165).astype(int) / 365.25 * 2 * np.pi)
-TMIN_C = 6 - 9 * YEARLY + np.random.default_rng(4).normal(0, 3, DAYS.size)
-RECORD = DailyMinima(station=Station(id="X"), dates=DAYS, tmin_c=TMIN_C)
+RECORD = made_record()
 SPRINGS = lay_out_springs(RECORD, 0.0, NORTH)
 REPLAY = replay_springs(SPRINGS, Policy(), seed=1)
 
 
-@pytest.mark.parametrize("at", [0, 12, 31])
-@pytest.mark.parametrize("morning", [240, 262, 275])
-def test_a_morning_is_judged_as_the_gate_itself_judges_it(at, morning):
-    policy = Policy()
-    told = draw_mornings(SPRINGS, policy, np.array([morning]), 7, np.random.default_rng(2))[0, at]
-    curve = FrostCurve(
-        kind="student", side="spring", threshold_c=0.0, start=NORTH, risk=SPRINGS.risk[at], frost_share=1.0,
-        seasons_used=39, seasons_unknown=0, first_year=1971, last_year=2010, step_c=SPRINGS.step_c,
-        spread_c=SPRINGS.spread_c[at],
-    )  # fmt: skip
-    today = date_of(2002, morning, NORTH)  # a common year
-    nights = np.datetime64(today, "D") + 1 + np.arange(7)
-    now = dt.datetime.combine(today, dt.time(6))
-    forecast = Forecast(
-        source="drawn", form="table", issued_at=now, dates=nights, tmin_c=told, sd_c=np.full(7, math.nan)
-    )
-
-    outlook = look_ahead(curve, forecast, policy, now)
-    mornings = np.array([morning])
-    told_all = np.broadcast_to(told, (1, len(SPRINGS.years), 7))
-    window = proof._window_risk(SPRINGS, told_all, mornings, policy)[at, 0]
-    beyond = proof._risk_at(SPRINGS, mornings + 7)[at, 0]
-
-    assert window == pytest.approx(outlook.window_risk[0], abs=1e-9)
-    assert beyond == pytest.approx(outlook.climate_risk[0], abs=1e-9)
-
-
 def test_more_tolerance_never_opens_later():
-    opened = np.stack([opening.day for opening in REPLAY.openings])
+    days = np.stack([opening.day for opening in REPLAY.openings])
 
-    assert (np.diff(opened, axis=0) <= 0).all()
+    assert (np.diff(days, axis=0) <= 0).all()
 
 
 @pytest.mark.parametrize("opening", REPLAY.openings, ids=lambda opening: f"{opening.risk:.0%}")
@@ -104,9 +77,114 @@ def test_the_seed_decides_and_the_horizon_is_told():
 
 def test_the_interval_is_the_exact_binomial_one():
     """0 of 30: 0 to 1 - (0.025)^(1/30); Clopper & Pearson (1934)."""
-    none = np.zeros(30, dtype=int)
-    opened = Openings(
-        risk=0.1, stated=none * 0.1, day=none, wrong=none > 0, calendar_day=none, perfect_day=none
+    found = opened(0.1, np.zeros(30), np.zeros(30, dtype=bool), 0.1)
+
+    assert found.interval == pytest.approx((0.0, 1 - 0.025 ** (1 / 30)))
+
+
+def test_progress_is_told_of_every_morning():
+    calls: list[tuple[int, int]] = []
+
+    replay = replay_springs(SPRINGS, Policy(), seed=1, advance=lambda done, of: calls.append((done, of)))
+
+    assert [done for done, _ in calls] == list(range(1, replay.mornings.day.size + 1))
+    assert {of for _, of in calls} == {replay.mornings.day.size}
+
+
+def test_forecasts_that_were_kept_are_taken_as_they_are():
+    """Those that seed 1 draws, given, open the gate on the same days."""
+    kept_c = np.full((len(SPRINGS.years), SLOTS, HABIT_NIGHTS), np.nan)
+    days = worth_asking(SPRINGS)
+    drawn = draw_mornings(SPRINGS, Policy(), days, HABIT_NIGHTS, np.random.default_rng(1))
+    for day, told in zip(days, drawn, strict=True):
+        kept_c[:, day] = told
+
+    replay = replay_springs(SPRINGS, Policy(), seed=99, forecasts_c=kept_c)
+
+    for ours, theirs in zip((*replay.openings, replay.habit), (*REPLAY.openings, REPLAY.habit), strict=True):
+        assert np.array_equal(ours.day, theirs.day)
+
+
+def came_after(springs, nights: int) -> np.ndarray:
+    """Give what came in the nights after each day; on a day that was not, what is usual then."""
+    came = np.where(np.isfinite(springs.tmin_c), springs.tmin_c, springs.usual_c)
+    return np.stack(
+        [np.pad(came[:, k:], ((0, 0), (0, k)), constant_values=np.nan) for k in range(1, nights + 1)], axis=2
     )
 
-    assert opened.interval == pytest.approx((0.0, 1 - 0.025 ** (1 / 30)))
+
+def test_a_perfect_archive_opens_as_the_perfect_forecast_does():
+    sure = Policy(error_sd_c=((1.0, 0.001),))
+
+    replay = replay_springs(SPRINGS, sure, seed=1, forecasts_c=came_after(SPRINGS, HABIT_NIGHTS))
+
+    for opening in replay.openings:
+        assert np.mean(opening.day == opening.perfect_day) > 0.9
+        assert opening.days_gained == pytest.approx(opening.days_gained_perfect, abs=0.2)
+
+
+def test_kept_forecasts_of_fewer_nights_are_the_horizon():
+    kept_c = came_after(SPRINGS, HABIT_NIGHTS)[:, :, :3]
+
+    assert replay_springs(SPRINGS, Policy(), seed=1, forecasts_c=kept_c).horizon == 3
+
+
+@pytest.mark.parametrize(
+    "kept_c",
+    [
+        np.zeros((40, SLOTS)), np.zeros((39, SLOTS, 7)), np.zeros((40, 365, 7)), np.zeros((40, SLOTS, 0)),
+        np.full((40, SLOTS, 2), "mild"),
+    ],
+    ids=["no nights", "a spring short", "a day short", "none", "words"],
+)  # fmt: skip
+def test_kept_forecasts_of_another_shape_are_refused(kept_c):
+    with pytest.raises(InputError, match="forecasts"):
+        replay_springs(SPRINGS, Policy(), seed=1, forecasts_c=kept_c)
+
+
+def test_springs_of_another_threshold_are_refused():
+    with pytest.raises(InputError, match="laid out at another threshold"):
+        replay_springs(SPRINGS, Policy(offset_c=-1.0), seed=1)
+
+
+def test_a_record_in_the_south_is_replayed_by_its_own_seasons():
+    """The same weather half a year later is the same replay, but for leap days."""
+    south = made_record(days=DAYS + 184)
+    replay = replay_minima(south.dates, south.tmin_c)
+
+    assert replay.springs.start == SOUTH
+    assert len(replay.springs.years) >= 39
+    for ours, theirs in zip(replay.openings, REPLAY.openings, strict=True):
+        assert ours.median_day == pytest.approx(theirs.median_day, abs=6)
+        assert ours.interval[0] <= ours.stated_mean
+    answer = replay_answer(replay, Station(id="X"), 1, Policy())
+    assert "08" <= answer["tolerances"][2]["opening_median"][:2] <= "12"
+
+
+def test_arrays_are_replayed_as_a_record_is():
+    replay = replay_minima(DAYS, RECORD.tmin_c)
+
+    assert [one.day.tolist() for one in replay.openings] == [one.day.tolist() for one in REPLAY.openings]
+    with pytest.raises(TooFewSeasonsError):
+        replay_minima(DAYS, RECORD.tmin_c, years=(1990, 1995))
+
+
+def test_where_frosts_come_all_year_the_gate_never_opens_and_everything_says_so(capsys):
+    cold = made_record(mean_c=-8.0)
+    replay = replay_minima(cold.dates, cold.tmin_c)
+    answer = replay_answer(replay, Station(id="X"), 1, Policy())
+    write_replay(replay, Station(id="X"), 1, Policy(), "C", console=Console(width=110))
+    written = capsys.readouterr().out
+
+    assert [opening.springs for opening in replay.openings] == [0] * 6
+    assert all(math.isnan(one.stated_mean) and math.isnan(one.realised) for one in replay.openings)
+    for row in answer["tolerances"]:
+        assert row["springs"] == 0
+        assert row["wrong_years"] == []
+        for name in ("stated_mean", "realised", "opening_median", "opening_sd_days", "days_gained"):
+            assert row[name] is None
+        assert set(row["reliability"].values()) == {None}
+    assert written.count("never") >= len(TOLERANCES)
+    assert "nan" not in written
+    assert "At a limit of 10 % the gate never opened." in written
+    assert draw_reliability(replay).to_dict()

@@ -11,16 +11,17 @@ from frostgate.climate import site as room
 from frostgate.climate.curves import fit_curve, put_bounds
 from frostgate.climate.frosts import last_frosts
 from frostgate.climate.site import know_site
-from frostgate.errors import TooFewSeasonsError
+from frostgate.climate.years import choose_years, frosts_on
+from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.seasons import NORTH, SOUTH
 from frostgate.terms import DailyMinima, Station
 from frostgate.units import celsius
 from tests.reference.naive import read_record
 
 
-def record(seasons=30, seed=4, edits=None, **rest):
+def record(seasons=30, seed=4, edits=None, first=1990, **rest):
     """Make seasons of a yearly wave with noise, coldest at the end of January."""
-    days = np.arange("1990-08-01", f"{1990 + seasons}-08-01", dtype="datetime64[D]")
+    days = np.arange(f"{first}-08-01", f"{first + seasons}-08-01", dtype="datetime64[D]")
     turn = (days - days[0]).astype(int) / 365.25 * 2 * np.pi
     tmin_c = 6 + 9 * np.cos(turn) + np.random.default_rng(seed).normal(0, 3, days.size)
     for day, value in (edits or {}).items():
@@ -76,6 +77,56 @@ def test_a_sites_curve_is_never_below_the_curve_of_its_own_frosts(kind):
     assert (curve.risk <= curve.high).all()
 
 
+def warming(seasons=90, c_per_year=0.05):
+    """Make a record that warms, so that its frosts come earlier year by year."""
+    made = record(seasons, first=1930)
+    since = (made.dates - made.dates[0]).astype(int) / 365.25
+    return replace(made, tmin_c=made.tmin_c + c_per_year * since)
+
+
+def test_a_site_says_which_years_its_curve_rests_on():
+    made = warming()
+    site = know_site(made, 0.0, NORTH)
+    frosts = last_frosts(made, 0.0, NORTH)
+    choice = choose_years(frosts)
+    assert site.years == choice
+    assert choice.basis == "trend"
+    own = fit_curve(frosts_on(frosts, "trend"))
+    assert np.abs(site.curve.risk - own.risk).max() < 0.02
+    assert (site.curve.low <= site.curve.risk).all()
+
+
+def test_years_asked_for_are_used_by_curve_and_bounds():
+    made = warming()
+    sites = {years: know_site(made, 0.0, NORTH, years=years) for years in ("all", "recent", "trend", "best")}
+    assert {years: site.years.basis for years, site in sites.items()} == {
+        "all": "all", "recent": "recent", "trend": "trend", "best": "trend"
+    }  # fmt: skip
+    assert sites["recent"].curve.first_year == 1991
+    assert [site.curve.seasons_used for site in sites.values()] == [90, 30, 90, 90]
+    for table in ("risk", "low", "high"):
+        by = {years: getattr(site.curve, table).sum() for years, site in sites.items()}
+        assert by["best"] == by["trend"] < by["recent"] < by["all"]
+
+
+def test_the_freezing_point_chooses_the_years_for_every_garden(monkeypatch):
+    asked = []
+    monkeypatch.setattr(
+        room,
+        "choose_years",
+        lambda frosts, *rest: asked.append(frosts.threshold_c) or choose_years(frosts, *rest),
+    )
+    made = warming(60)
+    found = [know_site(made, threshold_c, NORTH).years for threshold_c in (-2.2, 0.0, 1.4)]
+    assert asked == [0.0, 0.0, 0.0]
+    assert found[0] == found[1] == found[2]
+
+
+def test_years_that_there_are_not_are_refused():
+    with pytest.raises(InputError, match="no such choice of years"):
+        know_site(record(), 0.0, NORTH, years="some")
+
+
 def test_the_rule_of_completeness_reaches_the_curve():
     made = record(edits={"2001-07-20": np.nan})
     used = [
@@ -113,6 +164,13 @@ def test_a_warmer_garden_never_waits_longer(reference, station, steps):
     recent = made.dates >= np.datetime64("1985-02-01")
     made = replace(made, dates=made.dates[recent], tmin_c=made.tmin_c[recent])
     assert_never_waits_longer(made, STEPS[steps], SOUTH if station.startswith("ASN") else NORTH, "best")
+
+
+@pytest.mark.usefixtures("_no_bounds")
+@pytest.mark.parametrize("station", ["USW00012960", "USW00094728"])
+def test_a_warmer_garden_never_waits_longer_where_the_years_are_chosen_by_a_hair(reference, station):
+    """Chosen at each garden's own threshold, 36 °F at the first would open 16 days before 35 °F."""
+    assert_never_waits_longer(read_record(reference, station), STEPS["28 to 36 °F"], NORTH, "normal")
 
 
 @pytest.mark.usefixtures("_no_bounds")

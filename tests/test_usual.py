@@ -1,4 +1,4 @@
-"""How far minima scatter around each day of the year."""
+"""What minima are usual around each day of the year, how far they scatter, and how it was of late."""
 
 from __future__ import annotations
 
@@ -6,8 +6,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from frostgate.climate.usual import SMALLEST_SPREAD_C, spread_of_minima
-from frostgate.seasons import NORTH, SLOTS
+from frostgate.climate.persistence import persistence
+from frostgate.climate.usual import SMALLEST_SPREAD_C, know_weather, spread_of_minima
+from frostgate.seasons import NORTH, SLOTS, season_grid
 from frostgate.terms import DailyMinima, Station
 
 DAYS = np.arange("1991-08-01", "2001-08-01", dtype="datetime64[D]")
@@ -54,3 +55,44 @@ def test_a_time_of_the_year_without_minima_takes_the_widest_there_is():
     summer_only = np.where(np.isin(month, (6, 7, 8)), DRAWN, np.nan)
 
     assert spread(summer_only)[APRIL_15 - 60] == spread(summer_only).max()
+
+
+def weather_of(tmin_c: np.ndarray, days: np.ndarray = DAYS):
+    return know_weather(DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c), NORTH)
+
+
+def test_what_is_usual_is_the_mean_of_all_days_within_15_days():
+    day = pd.DatetimeIndex(DAYS).strftime("%m-%d")
+    near = DRAWN[(day >= "03-31") & (day <= "04-30")]
+    weather, spread_c = weather_of(DRAWN)
+    assert weather.usual_c[APRIL_15] == pytest.approx(near.mean())
+    assert spread_c.tolist() == spread(DRAWN).tolist()
+
+
+def test_the_weather_of_late_is_the_records_last_60_days_one_by_one():
+    weather, _ = weather_of(DRAWN)
+    assert weather.recent_c.tolist() == DRAWN[-60:].tolist()
+    assert str(weather.last_day) == "2001-07-31"
+
+
+def test_days_missing_of_late_are_gaps_in_their_places():
+    there = ~np.isin(np.arange(DAYS.size), DAYS.size - 1 - np.array([1, 2, 40]))
+    holes = np.where(np.arange(DAYS.size) == DAYS.size - 8, np.nan, DRAWN)
+    weather, _ = weather_of(holes[there], DAYS[there])
+    assert (59 - np.flatnonzero(np.isnan(weather.recent_c))).tolist() == [40, 7, 2, 1]
+    assert weather.recent_c[-1] == DRAWN[-1]
+    assert weather.recent_c[-4] == DRAWN[-4]
+
+
+def test_a_record_shorter_than_60_days_fills_the_end():
+    weather, _ = weather_of(DRAWN[:20], DAYS[:20])
+    assert np.isnan(weather.recent_c[:40]).all()
+    assert weather.recent_c[40:].tolist() == DRAWN[:20].tolist()
+
+
+def test_persistence_is_counted_on_anomalies_in_units_of_the_scatter():
+    grid = season_grid(DAYS, DRAWN, NORTH)[1]
+    weather, spread_c = weather_of(DRAWN)
+    anomaly = (grid - weather.usual_c[:, np.newaxis]) / spread_c[:, np.newaxis]
+    kept, explained = persistence(np.where(np.isfinite(anomaly), anomaly, 0.0).T)
+    assert (weather.persistence, weather.explained) == pytest.approx((float(kept), float(explained)))

@@ -51,9 +51,16 @@ def test_the_gate_opens_on_the_first_date_within_the_limit(risk, state, earliest
 @pytest.mark.parametrize("limit", [*RISKS, 0.03, 0.07, 0.15])
 def test_a_risk_of_exactly_the_limit_is_within_it(limit):
     verdict = decide(make_curve(limit), None, Policy(risk_tolerance=limit), climate_only=True)
-    assert (verdict.state, verdict.risk_today) == ("open", limit)
+    assert (verdict.state, verdict.risk_today) == ("open", pytest.approx(limit))
     verdict = decide(make_curve(limit), make_forecast([1000.0]), Policy(risk_tolerance=limit))
-    assert (verdict.state, verdict.risk_today) == ("open", limit)
+    assert (verdict.state, verdict.risk_today) == ("open", pytest.approx(limit))
+
+
+@pytest.mark.parametrize(("over", "state"), [(1e-12, "open"), (1e-9, "open"), (1e-8, "shut"), (1e-3, "shut")])
+def test_no_more_than_the_last_digits_are_forgiven(over, state):
+    verdict = judge(make_outlook([0.1 + over, 0.05]), Policy(risk_tolerance=0.1))
+    assert verdict.state == state
+    assert verdict.by_risk[3] == (0.1, TODAY if state == "open" else TODAY + DAY)
 
 
 def test_each_risk_has_its_own_date():

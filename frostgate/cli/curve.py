@@ -12,7 +12,7 @@ import click
 from frostgate.cli import options
 from frostgate.cli.reading import Past, RecordWish
 from frostgate.cli.values import TEMPERATURE, YEARS, Degrees
-from frostgate.terms import Completeness, DailyMinima, Side
+from frostgate.terms import BASES, Completeness, DailyMinima, Side, YearsWish
 from frostgate.units import TemperatureUnit
 
 if TYPE_CHECKING:
@@ -36,6 +36,12 @@ if TYPE_CHECKING:
 @click.option("--below", is_flag=True, help="Count only minima strictly below the threshold.")
 @click.option("--chart", type=options.FILE, metavar="FILE", help="Draw the curves into a .png or .svg file.")
 @options.kind_option
+@click.option(
+    "--basis",
+    type=click.Choice(["best", *BASES]),
+    help="Years of the curves: all, the recent 30, all with their trend, or the best by out-of-sample score."
+    "  [default: best; all where --years is given]",
+)
 @options.completeness_option
 @options.show_option
 @options.record_options
@@ -65,6 +71,7 @@ class Wish(RecordWish):
     below: bool
     chart: Path | None
     kind: str
+    basis: YearsWish | None
     completeness: Completeness
     show: TemperatureUnit | None
     form: str
@@ -83,6 +90,7 @@ class Wish(RecordWish):
                 past.start,
                 kind=self.kind,
                 years=self.years,
+                basis=self.basis,
                 completeness=self.completeness,
                 inclusive=not self.below,
             )

@@ -16,7 +16,7 @@ import click
 from frostgate import __version__
 from frostgate.errors import FrostgateError, InputError
 
-COMMANDS = ("today", "curve", "record", "replay")
+COMMANDS = ("today", "curve", "record", "replay", "risk", "siting", "errors")
 ERROR = 2
 
 

@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 import click
 
 from frostgate.seasons import NORTH, SOUTH, SeasonStart
-from frostgate.terms import DailyMinima
+from frostgate.terms import BASES, DailyMinima
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -35,6 +35,13 @@ kind_option = click.option(
     show_default=True,
     metavar="NAME",
     help="Curve: empirical, normal, student, skewed, smooth, or best by leave-one-season-out score.",
+)
+basis_option = click.option(
+    "--basis",
+    type=click.Choice(["best", *BASES]),
+    default="best",
+    show_default=True,
+    help="Years of the curve: all, the recent 30, all with their trend, or the best by out-of-sample score.",
 )
 suspects_option = click.option(
     "--keep-suspects", is_flag=True, help="Use minima that look like plain errors all the same."

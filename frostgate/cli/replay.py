@@ -4,14 +4,20 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.reading import RecordWish
-from frostgate.cli.values import OFFSET, TEMPERATURE, YEARS, Degrees
+from frostgate.cli.progress import progress_bar
+from frostgate.cli.reading import Past, RecordWish
+from frostgate.cli.values import OFFSET, SHARE, TEMPERATURE, YEARS, Degrees
 from frostgate.terms import Policy
+from frostgate.units import TemperatureUnit
+
+if TYPE_CHECKING:
+    from frostgate.proof.openings import Replay
 
 
 @click.command()
@@ -19,11 +25,16 @@ from frostgate.terms import Policy
 @click.option("--damage-temp", type=TEMPERATURE, default="32F", show_default=True,
               help="A minimum at or below this in the garden kills the flush.")  # fmt: skip
 @click.option("--offset", type=OFFSET, help="Garden less station, such as -2F where the garden is colder.")
-@click.option("--horizon", type=click.IntRange(1, 14), help="Nights each forecast tells of.  [default: 7]")
+@click.option("--risk", type=SHARE, default="10%", show_default=True,
+              help="The limit at which the springs that went wrong are told of.")  # fmt: skip
+@click.option("--horizon", type=click.IntRange(1, 14), help="Nights each forecast tells of.  [default: 14]")
 @click.option("--years", type=YEARS, metavar="FROM-TO", help="Only the springs of these years.")
 @click.option("--seed", type=int, default=1, show_default=True, help="Of the drawn forecasts.")
 @click.option("--kind", default="student", show_default=True, metavar="NAME",
               help="Curve: empirical, normal, student, skewed or smooth.")  # fmt: skip
+@click.option("--chart", type=options.FILE, metavar="FILE",
+              help="Draw stated risk against what came true into a .png or .svg file.")  # fmt: skip
+@options.show_option
 @options.record_options
 @options.format_option("text", "json")
 def replay(**given: Any) -> None:  # noqa: ANN401  # click hands the options over by name
@@ -32,22 +43,13 @@ def replay(**given: Any) -> None:  # noqa: ANN401  # click hands the options ove
     Each spring is judged by the others, morning by morning, with drawn forecasts whose errors are those of
     the gate's policy. A stated risk that means what it says comes true as often as it is stated.
     """
-    from frostgate.proof.replay import replay_springs
-    from frostgate.proof.springs import lay_out_springs
-    from frostgate.show.replays import replay_answer, write_replay
-
     wish = Wish(**given)
+    policy = wish.policy()
     past = wish.read()
-    policy = Policy(damage_temp_c=wish.damage_temp[0], offset_c=wish.offset[0] if wish.offset else 0.0)
-    springs = lay_out_springs(
-        past.minima, policy.station_threshold_c, past.start, kind=wish.kind, years=wish.years
-    )
-    done = replay_springs(springs, policy, seed=wish.seed, horizon=wish.horizon)
-    if wish.form == "json":
-        answer = replay_answer(done, past.minima.station, wish.seed)
-        click.echo(json.dumps(answer, ensure_ascii=False, indent=2))
-    else:
-        write_replay(done, past.minima.station, wish.seed)
+    done = wish.replayed(past, policy)
+    if wish.chart is not None:
+        _draw(wish.chart, done, past)
+    _write(wish, past, policy, done)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,8 +58,58 @@ class Wish(RecordWish):
 
     damage_temp: Degrees
     offset: Degrees | None
+    risk: float
     horizon: int | None
     years: tuple[int, int] | None
     seed: int
     kind: str
+    chart: Path | None
+    show: TemperatureUnit | None
     form: str
+
+    def policy(self) -> Policy:
+        """Give the grower's numbers."""
+        return Policy(
+            risk_tolerance=self.risk,
+            damage_temp_c=self.damage_temp[0],
+            offset_c=self.offset[0] if self.offset else 0.0,
+        )
+
+    def replayed(self, past: Past, policy: Policy) -> Replay:
+        """Replay the springs of a record."""
+        from frostgate.proof.replay import TOLERANCES, replay_springs
+        from frostgate.proof.springs import lay_out_springs
+
+        springs = lay_out_springs(
+            past.minima, policy.station_threshold_c, past.start, kind=self.kind, years=self.years
+        )
+        tolerances = sorted({*TOLERANCES, self.risk})
+        with progress_bar("Replaying springs") as advance:
+            return replay_springs(
+                springs,
+                policy,
+                seed=self.seed,
+                horizon=self.horizon,
+                tolerances=tolerances,
+                advance=advance,
+            )
+
+
+def _write(wish: Wish, past: Past, policy: Policy, done: Replay) -> None:
+    from frostgate.show.replays import replay_answer, write_replay
+
+    station = past.minima.station
+    if wish.form == "json":
+        answer = replay_answer(done, station, wish.seed, policy)
+        click.echo(json.dumps(answer, ensure_ascii=False, indent=2))
+    else:
+        written = tuple(given for given in (wish.damage_temp, wish.offset) if given)
+        unit = options.shown_unit(wish.show, past.minima, written)
+        write_replay(done, station, wish.seed, policy, unit)
+
+
+def _draw(path: Path, done: Replay, past: Past) -> None:
+    from frostgate.show.charts import draw_reliability, save_chart
+
+    save_chart(draw_reliability(done, station=past.minima.station), path)
+    click.echo(f"Chart written to {path}", err=True)

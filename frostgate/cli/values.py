@@ -44,6 +44,13 @@ def _date(text: str) -> dt.date:
         raise InputError("not a date", value=text, remedy="Write it as YYYY-MM-DD.") from None
 
 
+def _spread(text: str) -> Degrees:
+    degrees, unit = parse_offset(text)
+    if degrees < 0:
+        raise InputError("a spread is not below 0", value=text, remedy="Write it as 1.5F or 0.8C.")
+    return degrees, unit
+
+
 def _years(text: str) -> tuple[int, int]:
     match = re.fullmatch(r"(\d{4})\s*[-–]\s*(\d{4})", text)
     if match is None or int(match[1]) > int(match[2]):
@@ -54,5 +61,6 @@ def _years(text: str) -> tuple[int, int]:
 SHARE = Written("share", parse_share)
 TEMPERATURE = Written("temperature", parse_temperature)
 OFFSET = Written("difference", parse_offset)
+SPREAD = Written("spread", _spread)
 DATE = Written("date", _date)
 YEARS = Written("years", _years)

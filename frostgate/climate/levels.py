@@ -13,9 +13,21 @@ from dataclasses import dataclass, replace
 
 from frostgate.climate.curves import BEST, fit_curve, nest, put_bounds
 from frostgate.climate.frosts import first_frosts, last_frosts, season_lengths
+from frostgate.climate.trend import find_trend
+from frostgate.climate.years import CHOSEN_AT_C, choose_years, frosts_on
 from frostgate.errors import TooFewSeasonsError
 from frostgate.seasons import SeasonStart
-from frostgate.terms import Completeness, DailyMinima, FrostCurve, FrostDates, Side, day_at_risk
+from frostgate.terms import (
+    Completeness,
+    DailyMinima,
+    FrostCurve,
+    FrostDates,
+    Side,
+    Trend,
+    YearsChoice,
+    YearsWish,
+    day_at_risk,
+)
 from frostgate.units import celsius
 
 LEVELS = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
@@ -32,11 +44,15 @@ class SideTable:
     side
         ``spring`` or ``autumn``.
     frosts
-        Frost dates, one for each threshold.
+        Frost dates as they were, one for each threshold.
     curves
         One for each threshold with enough known seasons.
+    trends
+        One for each curve, of all its years.
     refused
         The other thresholds [°C], each with the reason in words.
+    choice
+        The years that the curves rest on, and why; None where that was never asked.
 
     Examples
     --------
@@ -47,7 +63,9 @@ class SideTable:
     side: Side
     frosts: tuple[FrostDates, ...]
     curves: tuple[FrostCurve, ...]
+    trends: tuple[Trend, ...] = ()
     refused: tuple[tuple[float, str], ...] = ()
+    choice: YearsChoice | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,6 +100,7 @@ def tabulate_side(
     *,
     kind: str = BEST,
     years: tuple[int, int] | None = None,
+    basis: YearsWish | None = None,
     completeness: Completeness = "chance",
     inclusive: bool = True,
 ) -> SideTable:
@@ -101,6 +120,10 @@ def tabulate_side(
         A name in `FITS`, or ``best``.
     years
         First and last year to use, both included; None uses all.
+    basis
+        ``all``, ``recent`` or ``trend`` of those years, or ``best`` by out-of-sample score, see
+        `choose_years`; None is ``best``, but ``all`` where years are given. The frosts of 0 °C choose for all
+        thresholds.
     completeness, inclusive
         As in `last_frosts`.
 
@@ -122,25 +145,31 @@ def tabulate_side(
     >>> [curve.date_at(0.5) > curve.date_at(0.9) for curve in table.curves]
     [True, True]
     """
-    found = [
-        FROSTS[side](minima, threshold_c, start, inclusive=inclusive, completeness=completeness)
-        for threshold_c in thresholds_c
-    ]
-    if years is not None:
-        found = [frosts.of_years(*years) for frosts in found]
-    curves: list[FrostCurve] = []
-    refused: list[TooFewSeasonsError] = []
+
+    def find(threshold_c: float) -> FrostDates:
+        frosts = FROSTS[side](minima, threshold_c, start, inclusive=inclusive, completeness=completeness)
+        return frosts if years is None else frosts.of_years(*years)
+
+    choice = choose_years(find(CHOSEN_AT_C), kind, basis or (BEST if years is None else "all"))
+    found = tuple(find(threshold_c) for threshold_c in thresholds_c)
+    fitted: list[tuple[FrostCurve, Trend]] = []
+    refused: list[tuple[float, TooFewSeasonsError]] = []
     for frosts in found:
+        used = frosts_on(frosts, choice.basis)
         try:
-            curves.append(put_bounds(fit_curve(frosts, kind), frosts))
+            fitted.append((put_bounds(fit_curve(used, kind), used), find_trend(frosts)))
         except TooFewSeasonsError as error:
-            refused.append(error)
-    if not curves:
-        raise refused[0]
-    fitted = {curve.threshold_c for curve in curves}
-    left = [threshold_c for threshold_c in thresholds_c if threshold_c not in fitted]
-    reasons = tuple((threshold_c, str(error)) for threshold_c, error in zip(left, refused, strict=True))
-    return SideTable(side=side, frosts=tuple(found), curves=nest(curves), refused=reasons)
+            refused.append((frosts.threshold_c, error))
+    if not fitted:
+        raise refused[0][1]
+    return SideTable(
+        side=side,
+        frosts=found,
+        curves=nest([curve for curve, _ in fitted]),
+        trends=tuple(trend for _, trend in fitted),
+        refused=tuple((threshold_c, str(error)) for threshold_c, error in refused),
+        choice=choice,
+    )
 
 
 def tabulate_lengths(
@@ -148,7 +177,8 @@ def tabulate_lengths(
 ) -> tuple[LengthLevel, ...]:
     """Fit the length of the season between the two frosts of each year, at every threshold.
 
-    A threshold with fewer than 10 known lengths is left out.
+    The two dates of a year are those that each side's curves rest on, moved by whole days where they follow
+    a trend. A threshold with fewer than 10 known lengths is left out.
 
     Examples
     --------
@@ -166,7 +196,7 @@ def tabulate_lengths(
     levels = tuple(levels)
     found: list[LengthLevel] = []
     for last, first in zip(spring.frosts, autumn.frosts, strict=True):
-        years, lengths = season_lengths(last, first)
+        years, lengths = season_lengths(_whole_days(last, spring), _whole_days(first, autumn))
         # fitted as an autumn day is: the chance of a length below x, with +inf for a season without end
         try:
             shorter = fit_curve(replace(first, years=years, day=lengths), kind).risk
@@ -177,3 +207,11 @@ def tabulate_lengths(
             reached = None if math.isnan(days) else round(days, 1)
             found.append(LengthLevel(threshold_c=last.threshold_c, chance=level, days=reached))
     return tuple(found)
+
+
+def _whole_days(frosts: FrostDates, table: SideTable) -> FrostDates:
+    """Give frost dates as the curves of their side use them, moved by whole days."""
+    if table.choice is None:
+        return frosts
+    used = frosts_on(frosts, table.choice.basis)
+    return replace(used, day=used.day.round())

@@ -11,10 +11,20 @@ import numpy as np
 from frostgate.climate.curves import BEST, FEW_SEASONS, fit_curve, nest, put_bounds
 from frostgate.climate.frosts import last_frosts
 from frostgate.climate.suspects import find_suspects
-from frostgate.climate.usual import spread_of_minima
+from frostgate.climate.usual import know_weather
+from frostgate.climate.years import CHOSEN_AT_C, choose_years, frosts_on
 from frostgate.errors import TooFewSeasonsError
-from frostgate.seasons import SeasonStart
-from frostgate.terms import Completeness, DailyMinima, Floats, FrostCurve, FrostDates, SiteClimate
+from frostgate.seasons import SeasonStart, date_of
+from frostgate.terms import (
+    Basis,
+    Completeness,
+    DailyMinima,
+    Floats,
+    FrostCurve,
+    FrostDates,
+    SiteClimate,
+    YearsWish,
+)
 from frostgate.units import WHOLE_F_STEP_C
 
 LOWEST_RUNG_C = -20.0 / 3.0  # 20 °F; the curves of the thresholds from here up hold each other up
@@ -29,12 +39,13 @@ def know_site(
     kind: str = BEST,
     completeness: Completeness = "chance",
     keep_suspects: bool = False,
+    years: YearsWish = "best",
 ) -> SiteClimate:
     """Fit the curve of last spring frosts at one threshold, from a record as it was read.
 
     Plain errors are left out first. The risk is read between the curves of the nearest whole °F (or half °C),
     and each of these is never below those of the colder ones down to 20 °F: a warmer garden never waits
-    longer.
+    longer. For the same reason the frosts of 0 °C choose the years for the whole record.
 
     Parameters
     ----------
@@ -50,11 +61,15 @@ def know_site(
         As in `last_frosts`.
     keep_suspects
         Use the minima that look like plain errors.
+    years
+        ``all``, ``recent`` or ``trend``, or ``best`` by out-of-sample score; see `choose_years`.
 
     Raises
     ------
     TooFewSeasonsError
         With fewer than 10 known seasons.
+    InputError
+        Where there is no such fit or choice of years.
 
     Examples
     --------
@@ -64,28 +79,33 @@ def know_site(
     >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
     >>> tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)
     >>> site = know_site(DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c), 0.0, NORTH)
-    >>> site.curve.seasons_used, site.notes
-    (30, ())
+    >>> site.curve.seasons_used, site.years.basis, site.notes
+    (30, 'all', ())
     """
     suspects = find_suspects(minima)
     record = minima if keep_suspects else minima.leave_out(suspects.dates)
     threshold_c, below_c, above_c = _nearest_rungs(record, threshold_c)
 
+    freezes = last_frosts(record, CHOSEN_AT_C, start, completeness=completeness)
+    choice = choose_years(freezes, kind, years)
+
     def fitted(rung_c: float) -> tuple[FrostCurve, FrostDates]:
         frosts = last_frosts(record, rung_c, start, completeness=completeness)
-        return fit_curve(frosts, kind), frosts
+        used = frosts_on(frosts, choice.basis)
+        return fit_curve(used, kind), used
 
     curve = put_bounds(*fitted(threshold_c))
     rungs = [_where_known(fitted, rung_c) for rung_c in _rungs(record, above_c) if rung_c != threshold_c]
     if below_c == above_c:
         rungs.append(curve)
     risk = _risk_between(nest([rung for rung in rungs if rung]), below_c, above_c, curve)
+    weather, spread_c = know_weather(_of_its_years(record, freezes, choice.basis), start)
     return SiteClimate(
         station=minima.station,
         curve=replace(
             curve,
             risk=risk,
-            spread_c=spread_of_minima(record, start),
+            spread_c=spread_c,
             low=_within(np.minimum, curve.low, risk),
             high=_within(np.maximum, curve.high, risk),
         ),
@@ -94,7 +114,22 @@ def know_site(
         flagged=minima.flagged.size,
         last_day=minima.dates[-1].astype(object),
         notes=(*minima.notes, *_warnings(curve.seasons_used)),
+        years=choice,
+        weather=weather,
     )
+
+
+def _of_its_years(minima: DailyMinima, freezes: FrostDates, basis: Basis) -> DailyMinima:
+    """Give the minima that tell what is usual: those of the last 30 known seasons where the climate moves.
+
+    A mild spring is then mild beside recent ones, and a warmer climate is not counted twice, in the curve and
+    in the weather of late.
+    """
+    if basis == "all":
+        return minima
+    first_year = int(frosts_on(freezes, "recent").years[0])
+    begins = np.datetime64(date_of(first_year - freezes.start.spring_lag, 0, freezes.start), "D")
+    return minima.leave_out(minima.dates[minima.dates < begins])
 
 
 def _scale_c(minima: DailyMinima) -> float:

@@ -95,7 +95,9 @@ def ask(
     if site is None:
         outlook, verdict = None, cannot_know(now.date(), doubts or ("No record was given.",), policy)
     else:
-        outlook = look_ahead(site.curve, forecast, policy, now, climate_only=climate_only)
+        outlook = look_ahead(
+            site.curve, forecast, policy, now, weather=site.weather, climate_only=climate_only
+        )
         verdict = judge(outlook, policy, unit, climate_only=climate_only)
     return Morning(
         verdict=verdict,

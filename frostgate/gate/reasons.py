@@ -4,13 +4,20 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from dataclasses import replace
 
-from frostgate.gate.forecast_errors import chance_of_any, frost_chance
-from frostgate.terms import LARGEST_TOLERANCE, Night, Outlook, Policy
+import numpy as np
+
+from frostgate.gate.hazards import weigh
+from frostgate.gate.outlook import risks
+from frostgate.terms import LARGEST_TOLERANCE, RECENT_DAYS, Night, Outlook, Policy, Seen, is_within
 from frostgate.units import TemperatureUnit, fahrenheit, say_offset, say_share, say_temperature
 
 HARMLESS = 0.01  # a chance below this is not worth naming a night for
 FURTHEST_SHIFT_C = 10.0
+NO_FROST_C = 1000.0  # a margin that no error reaches across
+NOTEWORTHY = 0.02
+SMALLEST_RUN_C = 0.25
 SHIFT_STEP_C = {"C": 0.5, "F": 5.0 / 9.0}
 
 
@@ -47,9 +54,9 @@ def what_would_change(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -
     >>> what_would_change(outlook, Policy(), "C")
     ('At a limit of 20 % the gate would be open today.',)
     """
-    is_open = outlook.risk[0] <= policy.risk_tolerance
-    sentences = [_shift_sentence(outlook, policy, unit)] if outlook.nights else []
-    if not is_open and outlook.nights and outlook.climate_risk[0] <= policy.risk_tolerance:
+    is_open = bool(is_within(outlook.risk[0], policy.risk_tolerance))
+    sentences = [_shift_sentence(outlook, policy, unit)] if outlook.nights and outlook.seen else []
+    if not is_open and outlook.nights and is_within(outlook.climate_risk[0], policy.risk_tolerance):
         sentences.append(_without_worst(outlook, policy))
     enough = math.ceil(outlook.risk[0] * 100 - 1e-9) / 100
     if not is_open and enough <= LARGEST_TOLERANCE:
@@ -92,13 +99,63 @@ def _climate_sentence(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -
     if not outlook.nights:
         return f"By this station alone: in {share} of springs {frost} still comes after today."
     end = say_day(outlook.nights[-1].morning)
-    return f"Beyond the forecast, after {end}: in {share} of springs {frost} still comes to this garden."
+    if outlook.seen is None or outlook.seen.frost is None:
+        return f"Beyond the forecast, after {end}: in {share} of springs {frost} still comes to this garden."
+    alone = say_share(beyond_by_curve(outlook))
+    return (
+        f"Beyond the forecast, after {end}: in {share} of springs like this one {frost} still comes to this "
+        f"garden; by the curve alone {alone}.{_of_late(outlook, unit)}"
+    )
+
+
+def beyond_by_curve(outlook: Outlook) -> float:
+    """Give the chance of a frost beyond the forecast by the curve alone; NaN where that is not known.
+
+    Examples
+    --------
+    >>> one = np.array([0.2])
+    >>> outlook = Outlook(today=dt.date(2026, 5, 10), dates=["2026-05-10"], risk=one, window_risk=0 * one,
+    ...                   climate_risk=one, climate_low=one, climate_high=one, climate_alone=one)
+    >>> beyond_by_curve(outlook)
+    nan
+    """
+    seen = outlook.seen
+    if seen is None:
+        return math.nan
+    return 1.0 - math.exp(-float(seen.curve[len(outlook.nights) :].sum()) - float(seen.end))
+
+
+def past_nights_c(outlook: Outlook) -> float:
+    """Give how far the past 60 nights ran from what is usual [°C]; NaN where that is not known.
+
+    Examples
+    --------
+    >>> one = np.array([0.2])
+    >>> outlook = Outlook(today=dt.date(2026, 5, 10), dates=["2026-05-10"], risk=one, window_risk=0 * one,
+    ...                   climate_risk=one, climate_low=one, climate_high=one, climate_alone=one)
+    >>> past_nights_c(outlook)
+    nan
+    """
+    seen = outlook.seen
+    if seen is None or seen.recent is None or seen.scatter_c.size == 0:
+        return math.nan
+    return float(seen.recent) * float(seen.scatter_c[0])
+
+
+def _of_late(outlook: Outlook, unit: TemperatureUnit) -> str:
+    ran_c = past_nights_c(outlook)
+    if math.isnan(ran_c):
+        return ""
+    if abs(ran_c) < SMALLEST_RUN_C:
+        return f" The past {RECENT_DAYS} nights ran as usual."
+    amount = say_offset(abs(ran_c), unit)
+    return f" The past {RECENT_DAYS} nights ran {amount} {'milder' if ran_c > 0 else 'colder'} than usual."
 
 
 def _shift_sentence(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -> str:
-    if outlook.climate_risk[0] > policy.risk_tolerance:
+    is_open = bool(is_within(outlook.risk[0], policy.risk_tolerance))
+    if not is_within(_risk_if_shifted(outlook, policy, NO_FROST_C), policy.risk_tolerance):
         return "No forecast, however mild, would open it today: the season is too young."
-    is_open = outlook.risk[0] <= policy.risk_tolerance
     shift_c = _turning_shift(outlook, policy, SHIFT_STEP_C[unit] * (-1 if is_open else 1))
     if shift_c is None:
         return ""
@@ -111,34 +168,50 @@ def _shift_sentence(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -> 
 
 
 def _turning_shift(outlook: Outlook, policy: Policy, step_c: float) -> float | None:
-    """Find the smallest shift of all nights [°C] that turns the verdict; None within 10 °C."""
-    is_open = outlook.risk[0] <= policy.risk_tolerance
-    for steps in range(1, int(FURTHEST_SHIFT_C / abs(step_c)) + 1):
-        shift_c = steps * step_c
-        if (_risk_if_shifted(outlook, policy, shift_c) <= policy.risk_tolerance) != is_open:
-            return shift_c
-    return None
+    """Find the smallest shift of all nights [°C], in whole steps, that turns it; None within 10 °C."""
+    is_open = bool(is_within(outlook.risk[0], policy.risk_tolerance))
+    low, high = 0, int(FURTHEST_SHIFT_C / abs(step_c))
+
+    def turns(steps: int) -> bool:
+        risk = _risk_if_shifted(outlook, policy, steps * step_c)
+        return bool(is_within(risk, policy.risk_tolerance)) != is_open
+
+    if not turns(high):
+        return None
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if turns(middle) else (middle, high)
+    return high * step_c
 
 
 def _risk_if_shifted(outlook: Outlook, policy: Policy, shift_c: float) -> float:
-    chances = [frost_chance(night.margin_c + shift_c, night.sd_c, policy) for night in outlook.nights]
-    return _joined(outlook, policy, chances)
+    """Give today's risk, had all forecast nights been so much milder [°C]."""
+    if outlook.seen is None:
+        return float(outlook.risk[0])
+    seen = replace(outlook.seen, margin_c=outlook.seen.margin_c + shift_c)
+    window, climate = (part[0] for part in risks(seen, policy, 1 + len(outlook.nights)))
+    return float(window + (1 - window) * climate)
 
 
 def _without_worst(outlook: Outlook, policy: Policy) -> str:
-    worst = max(outlook.nights, key=lambda night: night.chance)
-    chances = [0.0 if night is worst else night.chance for night in outlook.nights]
-    risk = _joined(outlook, policy, chances)
-    if outlook.risk[0] - risk < 0.02:
+    """Tell what the risk would be, were the night to watch to pass without a frost."""
+    if outlook.seen is None:
         return ""
-    gate = "open" if risk <= policy.risk_tolerance else "still shut"
-    night = f"Were the night to {say_day(worst.morning)} to pass without frost"
-    return f"{night}, the risk would be {say_share(risk)} and the gate {gate}."
+    worst = max(range(len(outlook.nights)), key=lambda at: outlook.nights[at].chance)
+    left = _risk_without(outlook.seen, policy, worst)
+    if outlook.risk[0] - left < NOTEWORTHY:
+        return ""
+    gate = "open" if is_within(left, policy.risk_tolerance) else "still shut"
+    night = f"Were the night to {say_day(outlook.nights[worst].morning)} to pass without frost"
+    return f"{night}, the risk would be {say_share(left)} and the gate {gate}."
 
 
-def _joined(outlook: Outlook, policy: Policy, chances: list[float]) -> float:
-    window = float(chance_of_any(chances, policy.error_correlation)[0])
-    return window + (1 - window) * float(outlook.climate_risk[0])
+def _risk_without(seen: Seen, policy: Policy, night: int) -> float:
+    """Give today's risk by the other nights and the season beyond, all else as it is seen."""
+    others = np.arange(seen.margin_c.size) != night
+    window, _ = weigh(replace(seen, margin_c=np.where(others, seen.margin_c, NO_FROST_C)), policy)
+    _, beyond = weigh(seen, policy)
+    return 1.0 - math.exp(-float(window[others].sum() + beyond.sum() + seen.end))
 
 
 def _tidy(temp_c: float, unit: TemperatureUnit) -> float:

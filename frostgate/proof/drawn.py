@@ -8,18 +8,22 @@ errors uncorrelated with itself is
     f = K a + e,    K = (W - E) W^-1,    cov(e) = K E,
 
 so that the mean of the weather given the forecasts is the forecasts themselves, and E is what they miss. E
-has the policy's spread by lead (never wider than the weather) and its correlation from night to night. What a
-forecast of one night misses in one morning it mostly misses in the next: the chance in e is correlated from
-morning to morning (0.8, an assumption, no source found).
+has the policy's spread by lead (never wider than the weather) and its correlation from night to night. The
+policy's tails come from mornings that are worse than most: on its share of them E is the wide one. What a
+forecast of one night misses in one morning it mostly misses in the next, and bad mornings come together: the
+chance in e, and that of a bad morning, are correlated from morning to morning (0.8, an assumption, no source
+found).
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 import numpy as np
+from scipy import special
 
-from frostgate.gate.forecast_errors import error_spread
+from frostgate.gate.forecast_errors import error_spread, part_tails
 from frostgate.proof.springs import Springs
 from frostgate.seasons import SLOTS
 from frostgate.terms import Floats, Ints, Policy
@@ -31,8 +35,8 @@ LEAST_EIGENVALUE = 1e-3
 
 def draw_mornings(
     springs: Springs, policy: Policy, mornings: Ints, nights: int, rng: np.random.Generator
-) -> Floats:
-    """Draw, for every morning of every spring, a forecast of the coming nights.
+) -> Iterator[Floats]:
+    """Draw, morning by morning, a forecast of the coming nights for every spring.
 
     Parameters
     ----------
@@ -47,34 +51,44 @@ def draw_mornings(
     rng
         Where chance comes from.
 
-    Returns
-    -------
-    array of shape (mornings, springs, nights)
-        Forecast minima of the station [°C].
+    Yields
+    ------
+    array of shape (springs, nights)
+        Forecast minima of the station [°C]; NaN beyond the season's end.
 
     Examples
     --------
     >>> from frostgate.seasons import NORTH
     >>> rng, shape = np.random.default_rng(1), (20, 366)
     >>> springs = Springs(years=np.arange(20), last_frost=np.zeros(20), risk=np.zeros(shape), step_c=0.1,
-    ...                   anomaly_c=4 * rng.standard_normal(shape), usual_c=np.full(shape, 5.0),
-    ...                   spread_c=np.full(shape, 4.0), start=NORTH)
-    >>> draw_mornings(springs, Policy(), np.arange(200, 203), 7, rng).shape
-    (3, 20, 7)
+    ...                   tmin_c=5 + 4 * rng.standard_normal(shape), usual_c=np.full(shape, 5.0),
+    ...                   spread_c=np.full(shape, 4.0), persistence=np.zeros(20),
+    ...                   explained=np.zeros(20), threshold_c=0.0,
+    ...                   start=NORTH)
+    >>> [told.shape for told in draw_mornings(springs, Policy(), np.arange(200, 202), 7, rng)]
+    [(20, 7), (20, 7)]
     """
-    drawn = np.empty((mornings.size, len(springs.years), nights))
-    weather = _weather_covariance(springs, nights)
-    chance = _fresh((len(springs.years), SLOTS + nights), policy, rng)
-    stays, comes = FROM_MORNING_TO_MORNING, math.sqrt(1 - FROM_MORNING_TO_MORNING**2)
-    for at, morning in enumerate(mornings):
+    weather, anomalies = _weather_covariance(springs, nights), springs.anomaly_c / springs.spread_c
+    chance = rng.standard_normal((len(springs.years), SLOTS + nights))
+    luck = rng.standard_normal(len(springs.years))
+    for morning in mornings:
         days = np.minimum(morning + 1 + np.arange(nights), SLOTS - 1)
         spread_c = springs.spread_c[:, days]
-        known, silent = _split(weather, _error_covariance(spread_c.mean(axis=0), policy))
-        anomaly = springs.anomaly_c[:, days] / spread_c
-        told = anomaly @ known.T + chance[:, morning + 1 : morning + 1 + nights] @ silent
-        drawn[at] = springs.usual_c[:, days] + spread_c * told + policy.error_bias_c
-        chance = stays * chance + comes * _fresh(chance.shape, policy, rng)
-    return drawn
+        anomaly, ahead = anomalies[:, days], chance[:, morning + 1 : morning + 1 + nights]
+        told_of, bad = [], special.ndtr(luck) < policy.wide_share
+        for error in _errors(spread_c.mean(axis=0), policy):
+            known, silent = _split(weather, _covariance(error, weather, policy))
+            told_of.append(anomaly @ known.T + ahead @ silent)
+        told = np.where(bad[:, np.newaxis], told_of[1], told_of[0])
+        told_c = springs.usual_c[:, days] + spread_c * told + policy.error_bias_c
+        yield np.where(morning + 1 + np.arange(nights) < SLOTS, told_c, np.nan)
+        chance, luck = _next(chance, rng), _next(luck, rng)
+
+
+def _next(chance: Floats, rng: np.random.Generator) -> Floats:
+    """Go from one morning's chance to the next's."""
+    fresh = rng.standard_normal(chance.shape)
+    return FROM_MORNING_TO_MORNING * chance + math.sqrt(1 - FROM_MORNING_TO_MORNING**2) * fresh
 
 
 def _weather_covariance(springs: Springs, nights: int) -> Floats:
@@ -86,12 +100,22 @@ def _weather_covariance(springs: Springs, nights: int) -> Floats:
     return matrix
 
 
-def _error_covariance(spread_c: Floats, policy: Policy) -> Floats:
-    """Give the covariance of the errors of a window's nights, in units of the weather's spread."""
-    nights = spread_c.size
-    sd_c = np.array([error_spread(lead + 1.0, math.nan, policy) for lead in range(nights)])
-    sd = np.minimum(sd_c / spread_c, math.sqrt(1 - LEAST_KNOWLEDGE**2))
-    matrix: Floats = np.outer(sd, sd) * policy.error_correlation ** _nights_apart(nights)
+def _errors(spread_c: Floats, policy: Policy) -> tuple[Floats, Floats]:
+    """Give the errors' spread by night on most mornings and on bad ones, in units of the weather's spread."""
+    sd_c = error_spread(np.arange(spread_c.size) + 1.0, math.nan, policy, spread_c)
+    narrow_c, wide_c = part_tails(sd_c, policy, spread_c)
+    most = math.sqrt(1 - LEAST_KNOWLEDGE**2)
+    return np.minimum(narrow_c / spread_c, most), np.minimum(wide_c / spread_c, most)
+
+
+def _covariance(error: Floats, weather: Floats, policy: Policy) -> Floats:
+    """Give the covariance of a window's errors.
+
+    They are correlated as the policy says, and as the weather itself where nothing of it is foreseen.
+    """
+    early = policy.error_correlation ** _nights_apart(error.size)
+    unforeseen = np.outer(error, error)
+    matrix: Floats = unforeseen * (early + (weather - early) * unforeseen)
     return matrix
 
 
@@ -113,14 +137,6 @@ def _root(matrix: Floats) -> Floats:
     values, vectors = np.linalg.eigh(matrix)
     root: Floats = (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T
     return root
-
-
-def _fresh(shape: tuple[int, ...], policy: Policy, rng: np.random.Generator) -> Floats:
-    """Draw unit chance with the policy's tails."""
-    share, factor = policy.wide_share, policy.wide_factor
-    narrow = 1.0 / math.sqrt(1 - share + share * factor**2)
-    wide = rng.random(shape) < share
-    return np.where(wide, factor * narrow, narrow) * rng.standard_normal(shape)
 
 
 def _nights_apart(nights: int) -> Ints:

@@ -1,110 +1,28 @@
 """Past springs, morning by morning: what the gate would have said, and what came.
 
-Each spring is judged by a curve and by usual minima that have not seen it, with forecasts drawn for it
-(`frostgate.proof.drawn`). The gate opens on the first morning whose risk is at most the tolerance; the spring
-went wrong if a damaging frost came after that. Beside it stand the calendar date of the same tolerance, a
-forecast that knows the window's nights, and the trade's habit.
+Each spring is judged by a curve, usual minima and a persistence that have not seen it, with forecasts drawn
+for it (`frostgate.proof.drawn`) or kept of it. The gate opens on the first morning whose risk is at most the
+tolerance; the spring went wrong if a damaging frost came after that. Beside it stand the calendar date of the
+same tolerance, a forecast without error, and the trade's habit.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import special, stats
 
-from frostgate.gate.forecast_errors import chance_of_any, error_spread
-from frostgate.gate.outlook import HALF_DAY
+from frostgate.climate.completeness import find_hemisphere
+from frostgate.errors import InputError
 from frostgate.proof.drawn import draw_mornings
-from frostgate.proof.springs import Springs
-from frostgate.seasons import SLOTS
-from frostgate.terms import Floats, Ints, Policy
-from frostgate.units import as_stored
-
-Bools = npt.NDArray[np.bool_]
+from frostgate.proof.mornings import HABIT_NIGHTS, Advance, Bools, Mornings, ask_each_morning, worth_asking
+from frostgate.proof.openings import Openings, Replay
+from frostgate.proof.springs import Springs, lay_out_springs
+from frostgate.seasons import SLOTS, SeasonStart
+from frostgate.terms import DailyMinima, Floats, Policy, Station, is_within
 
 TOLERANCES = (0.02, 0.05, 0.10, 0.20, 0.30, 0.50)
-HABIT_NIGHTS = 14  # the trade's habit looks at a two-week forecast
-SURE = 0.999  # mornings before this risk are not worth asking
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Openings:
-    """When a way of deciding opened the gate, and what came of it.
-
-    Parameters
-    ----------
-    risk
-        The tolerance; NaN for the trade's habit, which has none.
-    stated
-        The risk stated at opening, shape (springs,); NaN where none was.
-    day
-        Season day of opening, shape (springs,).
-    wrong
-        Whether a damaging frost came after it, shape (springs,).
-    calendar_day, perfect_day
-        Season day by the curve alone, and with a forecast that knows the window's nights, shape (springs,).
-
-    Examples
-    --------
-    >>> made = Openings(risk=0.1, stated=np.array([0.08, 0.1]), day=np.array([270, 260]),
-    ...                 wrong=np.array([False, True]), calendar_day=np.array([275, 275]),
-    ...                 perfect_day=np.array([262, 255]))
-    >>> made.realised, made.days_gained, made.days_gained_perfect
-    (0.5, 10.0, 16.5)
-    """
-
-    risk: float
-    stated: Floats
-    day: Ints
-    wrong: Bools
-    calendar_day: Ints
-    perfect_day: Ints
-
-    @property
-    def realised(self) -> float:
-        """Share of springs with a damaging frost after opening."""
-        return float(np.mean(self.wrong))
-
-    @property
-    def interval(self) -> tuple[float, float]:
-        """The exact binomial 95 % interval of that share.
-
-        Clopper & Pearson (1934), doi:10.1093/biomet/26.4.404.
-        """
-        found = stats.binomtest(int(np.sum(self.wrong)), len(self.wrong)).proportion_ci(0.95)
-        return float(found.low), float(found.high)
-
-    @property
-    def days_gained(self) -> float:
-        """Mean days by which it opened before the calendar date [d]."""
-        return float(np.mean(self.calendar_day - self.day))
-
-    @property
-    def days_gained_perfect(self) -> float:
-        """The same with a forecast that knows the window's nights: the limit [d]."""
-        return float(np.mean(self.calendar_day - self.perfect_day))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Replay:
-    """What the gate would have said in every past spring.
-
-    Examples
-    --------
-    >>> none = np.empty(0, int)
-    >>> habit = Openings(risk=np.nan, stated=np.empty(0), day=none, wrong=none > 0, calendar_day=none,
-    ...                  perfect_day=none)
-    >>> Replay(springs=None, openings=(), habit=habit, horizon=10).horizon
-    10
-    """
-
-    springs: Springs
-    openings: tuple[Openings, ...]
-    habit: Openings
-    horizon: int
 
 
 def replay_springs(
@@ -114,6 +32,8 @@ def replay_springs(
     seed: int,
     horizon: int | None = None,
     tolerances: Sequence[float] = TOLERANCES,
+    forecasts_c: npt.ArrayLike | None = None,
+    advance: Advance | None = None,
 ) -> Replay:
     """Replay every spring, morning by morning.
 
@@ -129,12 +49,20 @@ def replay_springs(
         Nights that each morning's forecast tells of; None takes the policy's window.
     tolerances
         The risks to open at.
+    forecasts_c
+        Forecasts kept of those springs [°C], shape (springs, 366, nights): of the station's minima after each
+        season day, NaN where there is none (see `ask_each_morning`). None draws them.
+    advance
+        Called with how many mornings are done, and of how many.
+
+    Raises
+    ------
+    InputError
+        Where the springs were laid out at another threshold, or the forecasts have another shape.
 
     Examples
     --------
-    >>> from frostgate.proof.springs import lay_out_springs
     >>> from frostgate.seasons import NORTH
-    >>> from frostgate.terms import DailyMinima, Station
     >>> days = np.arange("1990-08-01", "2020-08-01", dtype="datetime64[D]")
     >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
     >>> tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)
@@ -143,127 +71,124 @@ def replay_springs(
     >>> all(opened.stated.mean() <= opened.risk for opened in replay.openings)
     True
     """
+    if springs.threshold_c != policy.station_threshold_c:
+        raise InputError(
+            "the springs were laid out at another threshold than the policy's",
+            value=f"{springs.threshold_c:g} and {policy.station_threshold_c:g} °C",
+        )
     nights = policy.window_days if horizon is None else horizon
-    mornings = _mornings(springs)
-    told = draw_mornings(springs, policy, mornings, max(nights, HABIT_NIGHTS), np.random.default_rng(seed))
-    beyond = _risk_at(springs, mornings + nights)
-    window = _window_risk(springs, told[..., :nights], mornings, policy)
-    foreseen = np.where(_any_within(_frosts(springs, policy), mornings, nights), 1.0, beyond)
-    ways = Ways(risk=window + (1 - window) * beyond, foreseen=foreseen, alone=_risk_at(springs, mornings))
+    day = worth_asking(springs)
+    if forecasts_c is None:
+        told = draw_mornings(springs, policy, day, max(nights, HABIT_NIGHTS), np.random.default_rng(seed))
+    else:
+        kept_c = _checked(forecasts_c, springs)
+        nights = min(nights, kept_c.shape[2])
+        told = (kept_c[:, morning] for morning in day)
+    mornings = ask_each_morning(springs, policy, day=day, told_c=told, nights=nights, advance=advance)
     return Replay(
         springs=springs,
-        openings=tuple(_openings(springs, mornings, tolerance, ways) for tolerance in tolerances),
-        habit=_habit(springs, mornings, told[..., :HABIT_NIGHTS], ways, policy),
+        openings=tuple(_openings(springs, mornings, tolerance) for tolerance in tolerances),
+        habit=_habit(springs, mornings),
         horizon=nights,
+        mornings=mornings,
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Ways:
-    """The risk each morning by three ways of knowing, each of shape (springs, mornings).
+def replay_minima(
+    dates: npt.ArrayLike,
+    tmin_c: npt.ArrayLike,
+    policy: Policy | None = None,
+    *,
+    seed: int = 1,
+    start: SeasonStart | None = None,
+    years: tuple[int, int] | None = None,
+    horizon: int | None = None,
+    tolerances: Sequence[float] = TOLERANCES,
+) -> Replay:
+    """Replay every spring of a record given as arrays.
 
     Parameters
     ----------
-    risk
-        By the gate.
-    foreseen
-        By a forecast that knows the window's nights, and the curve beyond it.
-    alone
-        By the curve alone.
+    dates
+        Days, strictly rising, shape (n,).
+    tmin_c
+        Their minima [°C], NaN where missing, shape (n,).
+    policy
+        The grower's numbers; None takes the defaults.
+    seed, horizon, tolerances
+        As in `replay_springs`.
+    start
+        Where a season begins; None lets the colder months tell.
+    years
+        First and last spring to replay; None replays all.
+
+    Raises
+    ------
+    InputError
+        Where the arrays are no record.
+    TooFewSeasonsError
+        With fewer than 11 known springs.
 
     Examples
     --------
-    >>> one = np.zeros((1, 1))
-    >>> Ways(risk=one, foreseen=one, alone=one).risk.shape
-    (1, 1)
+    >>> days = np.arange("1990-08-01", "2020-08-01", dtype="datetime64[D]")
+    >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
+    >>> replay = replay_minima(days, 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size))
+    >>> [opened.risk for opened in replay.openings], len(replay.springs.years)
+    ([0.02, 0.05, 0.1, 0.2, 0.3, 0.5], 30)
     """
-
-    risk: Floats
-    foreseen: Floats
-    alone: Floats
-
-
-def _mornings(springs: Springs) -> Ints:
-    """List the season days worth asking on: from where a frost is all but sure to the season's end."""
-    first = int(np.argmax(springs.risk.min(axis=0) < SURE))
-    return np.arange(max(first - HABIT_NIGHTS, 0), SLOTS, dtype=np.int64)
-
-
-def _risk_at(springs: Springs, days: Ints) -> Floats:
-    """Give each spring's chance of a frost later than those whole days, shape (springs, mornings)."""
-    season_days = np.arange(SLOTS)
-    risk = np.stack([np.interp(days + HALF_DAY, season_days, table) for table in springs.risk])
-    return np.where(days >= SLOTS - 1, 0.0, risk)
+    policy = policy or Policy()
+    record = DailyMinima(
+        station=Station(id="record"),
+        dates=np.asarray(dates, dtype="datetime64[D]"),
+        tmin_c=np.asarray(tmin_c, dtype=np.float64),
+    )
+    springs = lay_out_springs(
+        record, policy.station_threshold_c, start or find_hemisphere(record), years=years
+    )
+    return replay_springs(springs, policy, seed=seed, horizon=horizon, tolerances=tolerances)
 
 
-def _window_risk(springs: Springs, told: Floats, mornings: Ints, policy: Policy) -> Floats:
-    """Give each morning's chance of a frost in its forecast's nights, shape (springs, mornings)."""
-    window = np.empty((len(springs.years), mornings.size))
-    for at, morning in enumerate(mornings):
-        days = np.minimum(morning + 1 + np.arange(told.shape[2]), SLOTS - 1)
-        within = morning + 1 + np.arange(told.shape[2]) < SLOTS
-        chances = _night_chances(told[at], springs.spread_c[:, days], springs.step_c, policy) * within
-        window[:, at] = chance_of_any(chances, policy.error_correlation)[:, 0]
-    return window
+def _checked(forecasts_c: npt.ArrayLike, springs: Springs) -> Floats:
+    kept_c = np.asarray(forecasts_c)
+    wanted = f"({len(springs.years)}, {SLOTS}, nights)"
+    if kept_c.dtype.kind not in "fiu" or kept_c.ndim != 3 or kept_c.shape[:2] != (len(springs.years), SLOTS):
+        raise InputError(f"forecasts are numbers of the shape {wanted}", value=kept_c.shape)
+    if kept_c.shape[2] == 0:
+        raise InputError("forecasts tell of at least one night", value=kept_c.shape)
+    return kept_c.astype(np.float64)
 
 
-def _night_chances(told_c: Floats, spread_c: Floats, step_c: float, policy: Policy) -> Floats:
-    """Give the chance of a damaging frost on each forecast night, as the gate does it, (springs, nights)."""
-    share, factor = policy.wide_share, policy.wide_factor
-    policy_sd_c = [error_spread(lead + 1.0, np.nan, policy) for lead in range(told_c.shape[1])]
-    narrow_c = np.minimum(policy_sd_c, spread_c) / np.sqrt(1 - share + share * factor**2)
-    margin_c = told_c - policy.error_bias_c - policy.station_threshold_c - step_c / 2
-    wide = special.ndtr(-margin_c / (factor * narrow_c))
-    chance: Floats = (1 - share) * special.ndtr(-margin_c / narrow_c) + share * wide
-    return chance
-
-
-def _frosts(springs: Springs, policy: Policy) -> Bools:
-    """Tell which days of each spring had a damaging frost, shape (springs, 366)."""
-    observed_c = as_stored(springs.usual_c + springs.anomaly_c)
-    frost: Bools = observed_c <= as_stored(policy.station_threshold_c)
-    return frost
-
-
-def _any_within(frost: Bools, mornings: Ints, nights: int) -> Bools:
-    """Tell whether any of the nights after each morning had a frost, shape (springs, mornings)."""
-    so_far = np.concatenate([np.zeros((len(frost), 1)), np.cumsum(frost, axis=1)], axis=1)
-    end = np.minimum(mornings + nights + 1, SLOTS)
-    within: Bools = so_far[:, end] > so_far[:, np.minimum(mornings + 1, SLOTS)]
-    return within
-
-
-def _openings(springs: Springs, mornings: Ints, tolerance: float, ways: Ways) -> Openings:
-    at = _first(ways.risk <= tolerance)
+def _openings(springs: Springs, mornings: Mornings, tolerance: float) -> Openings:
+    day = _first_day(mornings, is_within(mornings.risk, tolerance))
+    at = np.where(np.isfinite(day), day - mornings.day[0], 0).astype(np.int64)
     return Openings(
         risk=tolerance,
-        stated=ways.risk[np.arange(at.size), at],
-        day=mornings[at],
-        wrong=springs.last_frost > mornings[at],
-        calendar_day=mornings[_first(ways.alone <= tolerance)],
-        perfect_day=mornings[_first(ways.foreseen <= tolerance)],
+        stated=np.where(np.isfinite(day), mornings.risk[np.arange(at.size), at], np.nan),
+        day=day,
+        wrong=springs.last_frost > day,
+        calendar_day=_first_day(mornings, is_within(mornings.alone, tolerance)),
+        perfect_day=_first_day(mornings, is_within(mornings.foreseen, tolerance)),
     )
 
 
-def _habit(springs: Springs, mornings: Ints, told: Floats, ways: Ways, policy: Policy) -> Openings:
+def _habit(springs: Springs, mornings: Mornings) -> Openings:
     """Open by the trade's habit: past the 50 % date, and no frost in the two-week forecast.
 
     Common practice, no source.
     """
-    mild = (told > policy.station_threshold_c + springs.step_c / 2).all(axis=2).T
-    at = _first(mild & (ways.alone <= 0.5))
-    median = mornings[_first(ways.alone <= 0.5)]
+    past_half = mornings.alone <= 0.5
+    day, half = _first_day(mornings, mornings.mild & past_half), _first_day(mornings, past_half)
     return Openings(
         risk=np.nan,
-        stated=np.full(at.size, np.nan),
-        day=mornings[at],
-        wrong=springs.last_frost > mornings[at],
-        calendar_day=median,
-        perfect_day=median,
+        stated=np.full(day.size, np.nan),
+        day=day,
+        wrong=springs.last_frost > day,
+        calendar_day=half,
+        perfect_day=half,
     )
 
 
-def _first(true: Bools) -> Ints:
-    """Give the first true morning of each spring; the last morning where there is none."""
-    at = np.argmax(true, axis=1)
-    return np.asarray(np.where(true.any(axis=1), at, true.shape[1] - 1), dtype=np.int64)
+def _first_day(mornings: Mornings, true: Bools) -> Floats:
+    """Give the first season day on which it is true in each spring; NaN where it never is."""
+    return np.where(true.any(axis=1), mornings.day[np.argmax(true, axis=1)], np.nan)

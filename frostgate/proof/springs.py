@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
+import numpy.typing as npt
 
 from frostgate.climate.curves import FEWEST_SEASONS
 from frostgate.climate.fits import FITS
 from frostgate.climate.frosts import last_frosts
 from frostgate.climate.nearby import sum_nearby
+from frostgate.climate.persistence import persistence
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.seasons import SeasonStart, season_grid
 from frostgate.terms import DailyMinima, Floats, Ints
+from frostgate.units import as_stored
+
+Bools: TypeAlias = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -25,12 +31,18 @@ class Springs:
         Calendar years, shape (springs,).
     last_frost
         Season day of the last frost, -inf for none, shape (springs,).
-    anomaly_c
-        Minima less what is usual by the other springs [°C], shape (springs, 366); 0 where missing.
+    tmin_c
+        Minima [°C], NaN where missing, shape (springs, 366).
     usual_c, spread_c
         Mean and standard deviation by the other springs [°C], shape (springs, 366).
     risk
         Chance of a later frost by the other springs, shape (springs, 366).
+    persistence
+        How much of a mild spell the rest of the spring keeps by the other springs, shape (springs,).
+    explained
+        Variance of an anomaly that this foretells, shape (springs,).
+    threshold_c
+        The station's minimum that damages the garden [°C].
     step_c
         The step in which the minima were observed [°C].
     start
@@ -40,19 +52,34 @@ class Springs:
     --------
     >>> from frostgate.seasons import NORTH
     >>> none = np.empty((0, 366))
-    >>> Springs(years=np.empty(0, int), last_frost=np.empty(0), anomaly_c=none, usual_c=none, spread_c=none,
-    ...         risk=none, step_c=0.1, start=NORTH).years.size
+    >>> Springs(years=np.empty(0, int), last_frost=np.empty(0), tmin_c=none, usual_c=none, spread_c=none,
+    ...         risk=none, persistence=np.empty(0), explained=np.empty(0), threshold_c=0.0,
+    ...         step_c=0.1, start=NORTH).years.size
     0
     """
 
     years: Ints
     last_frost: Floats
-    anomaly_c: Floats
+    tmin_c: Floats
     usual_c: Floats
     spread_c: Floats
     risk: Floats
+    persistence: Floats
+    explained: Floats
+    threshold_c: float
     step_c: float
     start: SeasonStart
+
+    @property
+    def anomaly_c(self) -> Floats:
+        """Minima less what is usual by the other springs [°C], shape (springs, 366); 0 where missing."""
+        return np.where(np.isfinite(self.tmin_c), self.tmin_c - self.usual_c, 0.0)
+
+    @property
+    def frost(self) -> Bools:
+        """Which days had a damaging frost, shape (springs, 366)."""
+        frost: Bools = as_stored(self.tmin_c) <= as_stored(self.threshold_c)
+        return frost
 
 
 def lay_out_springs(
@@ -115,13 +142,18 @@ def lay_out_springs(
     tmin_c = np.where(np.isfinite(grid[:, known]), grid[:, known], np.nan).T
     usual_c, spread_c = _by_the_others(tmin_c)
     others = np.where(np.eye(last_frost.size, dtype=bool), np.nan, last_frost)
+    anomaly = np.where(np.isfinite(tmin_c), (tmin_c - usual_c) / spread_c, 0.0)
+    kept, explained = persistence(anomaly, each_left_out=True)
     return Springs(
         years=frosts.years[known],
         last_frost=last_frost,
-        anomaly_c=np.where(np.isfinite(tmin_c), tmin_c - usual_c, 0.0),
+        tmin_c=tmin_c,
         usual_c=usual_c,
         spread_c=spread_c,
         risk=FITS[kind](others),
+        persistence=kept,
+        explained=explained,
+        threshold_c=threshold_c,
         step_c=minima.step_c,
         start=start,
     )

@@ -8,9 +8,10 @@ from typing import Any
 
 import numpy as np
 
+from frostgate.gate.doubts import age_hours
 from frostgate.gate.morning import Morning
-from frostgate.gate.outlook import age_hours
-from frostgate.terms import Forecast, FrostCurve, Night, SiteClimate
+from frostgate.gate.reasons import beyond_by_curve, past_nights_c
+from frostgate.terms import Forecast, FrostCurve, Night, Outlook, SiteClimate, Trend, YearsChoice
 
 Plain = dict[str, Any]
 
@@ -32,6 +33,7 @@ def morning_answer(morning: Morning) -> Plain:
         "reasons": list(verdict.reasons),
         "risk_tolerance": verdict.risk_tolerance,
         "risk_today": rounded(verdict.risk_today),
+        "risk_parts": None if outlook is None or outlook.doubts else _parts(outlook),
         "earliest_date": iso(verdict.earliest_date),
         "likely_from": iso(verdict.likely_from),
         "likely_to": iso(verdict.likely_to),
@@ -44,6 +46,7 @@ def morning_answer(morning: Morning) -> Plain:
         "nights": [] if outlook is None else [_night(night) for night in outlook.nights],
         "record": None if morning.site is None else _record(morning.site),
         "curve": None if morning.site is None else curve_facts(morning.site.curve),
+        "climate": None if morning.site is None else years_facts(morning.site.years),
         "notes": list(morning.notes),
         "cautions": list(morning.cautions),
     }
@@ -74,6 +77,56 @@ def curve_facts(curve: FrostCurve) -> Plain:
     }
 
 
+def years_facts(choice: YearsChoice | None) -> Plain | None:
+    """Give which years a curve rests on, and the evidence.
+
+    Examples
+    --------
+    >>> years_facts(None) is None
+    True
+    """
+    if choice is None:
+        return None
+    return {
+        "years_basis": choice.basis,
+        "best_basis": choice.best,
+        "threshold_c": round(choice.threshold_c, 3),
+        "seasons_judged": choice.judged,
+        "scores": [
+            {
+                "basis": score.basis,
+                "crps_days": rounded(score.crps_days),
+                "gain_days": rounded(score.gain_days),
+                "error_days": rounded(score.error_days),
+            }
+            for score in choice.scores
+        ],
+        "trend": trend_facts(choice.trend),
+        "reason": choice.reason,
+    }
+
+
+def trend_facts(trend: Trend) -> Plain:
+    """Give how frost dates move over the years; positive is later.
+
+    Examples
+    --------
+    >>> trend_facts(Trend(seasons=5, first_year=2001, last_year=2005, s=10, variance=50 / 3, z=2.2, p=0.0275,
+    ...                   dates=5, days_per_decade=10.0, low=10.0, high=10.0))["days_per_decade"]
+    10.0
+    """
+    return {
+        "seasons": trend.seasons,
+        "first_year": trend.first_year,
+        "last_year": trend.last_year,
+        "dates": trend.dates,
+        "days_per_decade": rounded(trend.days_per_decade),
+        "low": rounded(trend.low),
+        "high": rounded(trend.high),
+        "mann_kendall": {"s": trend.s, "z": rounded(trend.z), "p": rounded(trend.p, 6)},
+    }
+
+
 def _forecast(forecast: Forecast, now: dt.datetime) -> Plain:
     return {
         "form": forecast.form,
@@ -93,6 +146,16 @@ def _night(night: Night) -> Plain:
         "sd_c": round(night.sd_c, 2),
         "lead_days": round(night.lead_days, 2),
         "chance": rounded(night.chance),
+    }
+
+
+def _parts(outlook: Outlook) -> Plain:
+    """Give what today's risk is made of."""
+    return {
+        "window": rounded(float(outlook.window_risk[0])),
+        "beyond": rounded(float(outlook.climate_risk[0])),
+        "beyond_by_curve": rounded(beyond_by_curve(outlook)),
+        "past_nights_c": rounded(past_nights_c(outlook), 2),
     }
 
 

@@ -9,8 +9,8 @@ import datetime as dt
 import textwrap
 from collections.abc import Iterable, Iterator
 
+from frostgate.gate.doubts import age_hours
 from frostgate.gate.morning import Morning
-from frostgate.gate.outlook import age_hours
 from frostgate.gate.reasons import say_day
 from frostgate.terms import Forecast, Policy, SiteClimate, Verdict
 from frostgate.units import TemperatureUnit, fahrenheit, say_offset, say_share, say_temperature
@@ -103,6 +103,8 @@ def _sources(morning: Morning) -> Iterator[str]:
     if morning.site is not None:
         yield _record_sentence(morning.site)
         yield _curve_sentence(morning.site)
+        yield from _years_sentence(morning.site)
+        yield from _spring_sentence(morning)
     yield _garden_sentence(morning.policy, morning.unit)
     yield from morning.notes
 
@@ -122,8 +124,9 @@ def _record_sentence(site: SiteClimate) -> str:
     name = f"{site.station.name} ({site.station.id})" if site.station.name else site.station.id
     curve = site.curve
     suspects = f"{site.suspects} suspect " + ("kept as you asked" if site.suspects_kept else "left out")
+    last = "its last " if site.years is not None and site.years.basis == "recent" else ""
     return (
-        f"Station: {name}, {curve.seasons_used} known springs {curve.first_year}-{curve.last_year}, "
+        f"Station: {name}, {last}{curve.seasons_used} known springs {curve.first_year}-{curve.last_year}, "
         f"{curve.seasons_unknown} unknown; of its minima {site.flagged} flagged dropped, {suspects}."
     )
 
@@ -135,6 +138,23 @@ def _curve_sentence(site: SiteClimate) -> str:
     if median is not None:
         half = f"one in two has its last after {_named(median)}"
     return f"Curve: {curve.kind}; {say_share(curve.frost_share)} of springs had such a frost, {half}."
+
+
+def _years_sentence(site: SiteClimate) -> Iterator[str]:
+    if site.years is not None and site.years.basis != "all":
+        yield f"Years: {site.years.reason}"
+
+
+def _spring_sentence(morning: Morning) -> Iterator[str]:
+    """Tell where the record ends too early to know how this spring has run."""
+    outlook, site = morning.outlook, morning.site
+    if outlook is None or site is None or not outlook.nights or outlook.seen is None:
+        return
+    if outlook.seen.frost is not None and outlook.seen.recent is None:
+        yield (
+            f"How this spring has run so far is not known: the record ends on {say_day(site.last_day)} "
+            f"{site.last_day.year}. With a fresher one a mild or a cold spring would count."
+        )
 
 
 def _garden_sentence(policy: Policy, unit: TemperatureUnit) -> str:

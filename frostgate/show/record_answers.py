@@ -8,7 +8,7 @@ from frostgate.climate.completeness import RecordSummary
 from frostgate.climate.levels import LEVELS, LengthLevel, SideTable
 from frostgate.climate.suspects import Suspects
 from frostgate.seasons import month_day_text
-from frostgate.show.answers import Plain, curve_facts, iso, rounded
+from frostgate.show.answers import Plain, curve_facts, iso, rounded, trend_facts, years_facts
 from frostgate.terms import DailyMinima, Floats, FrostCurve, FrostDates, day_at_risk
 
 
@@ -24,13 +24,17 @@ def curve_answer(
     []
     """
     curves = [curve for table in tables for curve in table.curves]
-    main = _main_curve(tables)
+    facts = [fact for table in tables for fact in _curves(table)]
+    main = _main_curve(tables[0], facts) if tables else None
     return {
         "station": minima.station.id,
         "name": minima.station.name,
-        **({} if main is None else curve_facts(main)),
+        **({} if main is None else main),
         "levels": [level for curve in curves for level in _levels(curve)],
-        "curves": [curve_facts(curve) for curve in curves],
+        "curves": facts,
+        "years": [
+            {"season": table.side, **(years_facts(table.choice) or {})} for table in tables if table.choice
+        ],
         "season_lengths": [
             {"threshold_c": round(level.threshold_c, 3), "chance": level.chance, "days": level.days}
             for level in lengths
@@ -110,12 +114,20 @@ def record_answer(minima: DailyMinima, summary: RecordSummary, suspects: Suspect
     }
 
 
-def _main_curve(tables: tuple[SideTable, ...]) -> FrostCurve | None:
+def _curves(table: SideTable) -> list[Plain]:
+    """Give what each curve of a side rests on, its years and their trend."""
+    basis = None if table.choice is None else table.choice.basis
+    trends = table.trends or (None,) * len(table.curves)
+    return [
+        curve_facts(curve) | {"years_basis": basis, "trend": None if trend is None else trend_facts(trend)}
+        for curve, trend in zip(table.curves, trends, strict=True)
+    ]
+
+
+def _main_curve(table: SideTable, facts: list[Plain]) -> Plain:
     """Find the first season's curve at 0 °C, or at its first threshold where there is none at 0 °C."""
-    if not tables:
-        return None
-    curves = tables[0].curves
-    return next((curve for curve in curves if abs(curve.threshold_c) < 0.05), curves[0])
+    at = [index for index, curve in enumerate(table.curves) if abs(curve.threshold_c) < 0.05]
+    return facts[at[0] if at else 0]
 
 
 def _levels(curve: FrostCurve) -> list[Plain]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Iterator
 
 from rich.console import Console
@@ -12,14 +13,16 @@ from rich.text import Text
 from frostgate.climate.completeness import RecordSummary
 from frostgate.climate.levels import LEVELS, LengthLevel, SideTable
 from frostgate.climate.suspects import Suspects
+from frostgate.climate.years import say_pace
 from frostgate.seasons import SLOTS, month_and_day
-from frostgate.terms import DailyMinima, FrostCurve
+from frostgate.terms import DailyMinima, FrostCurve, Trend
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, say_share, say_temperature
 
 BAR = 40
 DATE_WIDTH = 7
 WIDE = 102  # columns that the whole table of levels needs
 CHART_ROWS = 16
+NARROW = 78  # columns of running text
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 TITLES = {
     "spring": "Last spring frost: the date after which one still comes",
@@ -58,8 +61,11 @@ def write_curves(
     if lengths:
         screen.print(_length_table(lengths, unit))
         screen.print()
+    for table in tables:
+        for sentence in _over_the_years(table, unit):
+            screen.print(Text(sentence))
     for table in tables[:1]:
-        for line in _bars(_main_curve(table), unit):
+        for line in _bars(table.curves[_main(table)], unit):
             screen.print(line)
     for note in minima.notes:
         screen.print(Text(f"- {note}"))
@@ -168,8 +174,32 @@ def _bars(curve: FrostCurve, unit: TemperatureUnit) -> Iterator[Text]:
         yield Text(f"  {_slot_day(min(day, SLOTS - 1), curve):>6} {bar:<{BAR}} {say_share(risk)}")
 
 
-def _main_curve(table: SideTable) -> FrostCurve:
-    return next((curve for curve in table.curves if abs(curve.threshold_c) < 0.05), table.curves[0])
+def _main(table: SideTable) -> int:
+    """Find the place of the curve at 0 °C, or of the first where there is none."""
+    at = [index for index, curve in enumerate(table.curves) if abs(curve.threshold_c) < 0.05]
+    return at[0] if at else 0
+
+
+def _over_the_years(table: SideTable, unit: TemperatureUnit) -> Iterator[str]:
+    """Say how the dates move, and which years the curves rest on."""
+    if table.choice is None:
+        return
+    trend, curve = table.trends[_main(table)], table.curves[_main(table)]
+    yield f"{table.side.capitalize()} dates of {say_temperature(curve.threshold_c, unit)} over the years"
+    years = f"{trend.first_year}-{trend.last_year}"
+    chance = f"p {trend.p:.3f}" if trend.p >= 0.001 else "p under 0.001"
+    yield f"  {years}: {_pace(trend)}; Mann-Kendall {chance}, {trend.seasons} known"
+    yield from textwrap.wrap(
+        f"Curves: {table.choice.reason}", NARROW, initial_indent="  ", subsequent_indent="  "
+    )
+    yield ""
+
+
+def _pace(trend: Trend) -> str:
+    pace = say_pace(trend.days_per_decade)
+    if trend.low is None or trend.high is None:
+        return pace
+    return f"{pace} (95 %: {trend.low:+z.1f} to {trend.high:+z.1f})"
 
 
 def _facts(minima: DailyMinima, summary: RecordSummary, suspects: Suspects) -> Iterator[tuple[str, str]]:

@@ -20,9 +20,9 @@ import numpy as np
 
 from frostgate.errors import FrostgateError
 from frostgate.seasons import SeasonStart
-from frostgate.terms import FrostCurve, SiteClimate, Station
+from frostgate.terms import BasisScore, FrostCurve, SiteClimate, Station, Trend, Weather, YearsChoice
 
-FORM = 2  # of the kept file; raise it when what is kept, or how it is made, changes
+FORM = 4  # of the kept file; raise it when what is kept, or how it is made, changes
 _DIGITS = 9
 
 
@@ -89,7 +89,24 @@ def _plain(site: SiteClimate) -> dict[str, Any]:
         curve[name] = None if curve[name] is None else np.round(curve[name], _DIGITS).tolist()
     curve["start"] = asdict(site.curve.start)
     kept = {field.name: getattr(site, field.name) for field in fields(site)}
-    return kept | {"station": asdict(site.station), "curve": curve, "last_day": site.last_day.isoformat()}
+    return kept | {
+        "station": asdict(site.station),
+        "curve": curve,
+        "last_day": site.last_day.isoformat(),
+        "years": None if site.years is None else asdict(site.years),
+        "weather": None if site.weather is None else _plain_weather(site.weather),
+    }
+
+
+def _plain_weather(weather: Weather) -> dict[str, Any]:
+    recent = [None if np.isnan(tmin_c) else tmin_c for tmin_c in np.round(weather.recent_c, _DIGITS).tolist()]
+    return {
+        "usual_c": np.round(weather.usual_c, _DIGITS).tolist(),
+        "persistence": weather.persistence,
+        "explained": weather.explained,
+        "recent_c": recent,
+        "last_day": weather.last_day.isoformat(),
+    }
 
 
 def _site(kept: dict[str, Any]) -> SiteClimate:
@@ -101,5 +118,17 @@ def _site(kept: dict[str, Any]) -> SiteClimate:
             "curve": FrostCurve(**curve),
             "last_day": dt.date.fromisoformat(kept["last_day"]),
             "notes": tuple(kept["notes"]),
+            "years": None if kept["years"] is None else _years(kept["years"]),
+            "weather": None if kept["weather"] is None else _weather(kept["weather"]),
         }
     )
+
+
+def _years(kept: dict[str, Any]) -> YearsChoice:
+    scores = tuple(BasisScore(**score) for score in kept["scores"])
+    return YearsChoice(**kept | {"scores": scores, "trend": Trend(**kept["trend"])})
+
+
+def _weather(kept: dict[str, Any]) -> Weather:
+    recent_c = [np.nan if tmin_c is None else tmin_c for tmin_c in kept["recent_c"]]
+    return Weather(**kept | {"recent_c": recent_c, "last_day": dt.date.fromisoformat(kept["last_day"])})

@@ -4,13 +4,21 @@ Arrays are stored as read-only copies, so a value that was once right stays righ
 """
 
 from frostgate.terms.arrays import Dates, Floats, Ints
-from frostgate.terms.decisions import LARGEST_TOLERANCE, Night, Outlook, Policy, Verdict
 from frostgate.terms.forecast import Forecast
 from frostgate.terms.frosts import Completeness, FrostCurve, FrostDates, Side, SiteClimate, day_at_risk
 from frostgate.terms.minima import DailyMinima, Station
+from frostgate.terms.outlook import Night, Outlook, Seen, is_within
+from frostgate.terms.policy import LARGEST_TOLERANCE, Policy
+from frostgate.terms.verdict import Verdict
+from frostgate.terms.weather import RECENT_DAYS, Weather
+from frostgate.terms.years import BASES, Basis, BasisScore, Trend, YearsChoice, YearsWish
 
 __all__ = [
+    "BASES",
     "LARGEST_TOLERANCE",
+    "RECENT_DAYS",
+    "Basis",
+    "BasisScore",
     "Completeness",
     "DailyMinima",
     "Dates",
@@ -22,9 +30,15 @@ __all__ = [
     "Night",
     "Outlook",
     "Policy",
+    "Seen",
     "Side",
     "SiteClimate",
     "Station",
+    "Trend",
     "Verdict",
+    "Weather",
+    "YearsChoice",
+    "YearsWish",
     "day_at_risk",
+    "is_within",
 ]

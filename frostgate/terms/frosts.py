@@ -13,6 +13,8 @@ from frostgate.errors import InputError
 from frostgate.seasons import SLOTS, SeasonStart, date_of, month_day_text
 from frostgate.terms.arrays import Floats, Ints, frozen_copy
 from frostgate.terms.minima import Station
+from frostgate.terms.weather import Weather
+from frostgate.terms.years import YearsChoice
 from frostgate.units import STORED_STEP_C
 
 Side = Literal["spring", "autumn"]
@@ -232,6 +234,10 @@ class SiteClimate:
         The record's last day.
     notes
         What the grower should know of the record, in words.
+    years
+        Which years the curve rests on, and why; None where that was never asked.
+    weather
+        What the minima tell beside their last frosts; None where that was never asked.
 
     Examples
     --------
@@ -250,3 +256,5 @@ class SiteClimate:
     flagged: int
     last_day: dt.date
     notes: tuple[str, ...] = ()
+    years: YearsChoice | None = None
+    weather: Weather | None = None

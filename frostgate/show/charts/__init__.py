@@ -8,5 +8,6 @@ from frostgate.show.charts.curves import draw_curves, draw_year
 from frostgate.show.charts.dates import draw_frost_dates
 from frostgate.show.charts.files import save_chart
 from frostgate.show.charts.outlooks import draw_outlook
+from frostgate.show.charts.reliability import draw_reliability
 
-__all__ = ["draw_curves", "draw_frost_dates", "draw_outlook", "draw_year", "save_chart"]
+__all__ = ["draw_curves", "draw_frost_dates", "draw_outlook", "draw_reliability", "draw_year", "save_chart"]

@@ -1,4 +1,4 @@
-"""The nouns of the gate: what the grower settles, and what follows from it."""
+"""The nouns of the gate: what the grower settles, what is seen ahead, and the answer."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.terms import Forecast, Night, Outlook, Policy, Verdict
-from tests.gate_cases import NOW, TODAY, make_forecast
+from frostgate.terms import Forecast, Night, Outlook, Policy, Verdict, is_within
+from tests.gate_cases import NOW, TODAY, make_forecast, make_seen, make_weather
 
 NAN = math.nan
 NIGHT = Night(morning=TODAY, garden_c=2.0, margin_c=2.0, sd_c=1.8, lead_days=1.0, chance=0.1)
@@ -73,7 +73,9 @@ def test_the_spread_of_errors_may_stay_the_same_for_a_while():
     [{"damage_temp_c": NAN}, {"offset_c": NAN}, {"forecast_offset_c": NAN}, {"error_bias_c": NAN},
      {"max_age_hours": NAN}, {"max_age_hours": 0.0}, {"window_days": NAN}, {"window_days": 0},
      {"wide_share": -0.1}, {"wide_share": 1.1}, {"wide_factor": 0.0}, {"wide_factor": NAN},
-     {"spread_floor_c": -1.0}, {"spread_floor_c": NAN}],
+     {"spread_floor_c": -1.0}, {"spread_floor_c": NAN}, {"offset_sd_c": -0.1}, {"offset_sd_c": 10.1},
+     {"offset_sd_c": NAN}, {"reference_scatter_c": 0.0}, {"reference_scatter_c": NAN},
+     {"error_local_c": -0.1}, {"error_local_c": NAN}, {"window_days": 47}],
     ids=lambda given: "=".join(str(part) for item in given.items() for part in item),
 )  # fmt: skip
 def test_a_number_that_cannot_be_meant_is_refused(given):
@@ -90,6 +92,42 @@ def test_the_station_is_read_at_the_minimum_that_damages_the_garden():
 def test_a_forecast_is_taken_for_the_stations_surroundings_unless_told_otherwise():
     assert Policy(offset_c=-1.0).garden_less_forecast_c == -1.0
     assert Policy(offset_c=-1.0, forecast_offset_c=0.0).garden_less_forecast_c == 0.0
+
+
+def test_what_is_not_known_of_the_garden_counts_only_where_the_forecast_is_moved_by_it():
+    assert Policy().garden_less_forecast_sd_c == 0.0
+    assert Policy(offset_sd_c=1.5).garden_less_forecast_sd_c == 1.5
+    assert Policy(offset_sd_c=1.5, forecast_offset_c=0.0).garden_less_forecast_sd_c == 0.0
+    assert Policy(offset_sd_c=1.5, forecast_offset_c=-2.0).garden_less_forecast_sd_c == 0.0
+
+
+@pytest.mark.parametrize(
+    ("changes", "fault"),
+    [({"usual_c": np.zeros(365)}, "366 usual minima"), ({"recent_c": np.zeros(61)}, "at most 60 recent"),
+     ({"recent_c": np.zeros((2, 30))}, "at most 60 recent"), ({"persistence": -0.1}, "persistence lies"),
+     ({"persistence": 1.1}, "persistence lies"), ({"persistence": NAN}, "persistence lies between 0 and 1"),
+     ({"explained": -0.1}, "explained variance"), ({"explained": 1.0}, "explained variance"),
+     ({"explained": NAN}, "explained variance lies between 0 and 1")],
+)  # fmt: skip
+def test_weather_that_cannot_be_is_refused(changes, fault):
+    with pytest.raises(InputError, match=fault):
+        make_weather(**changes)
+
+
+@pytest.mark.parametrize("size", [0, 1, 60])
+def test_weather_may_have_few_or_no_recent_minima(size):
+    assert make_weather(recent_c=np.full(size, NAN)).recent_c.shape == (size,)
+
+
+@pytest.mark.parametrize(
+    ("risk", "limit", "within"),
+    [(0.1, 0.1, True), (1 - np.exp(np.log(0.9)), 0.1, True), (0.1 + 9e-10, 0.1, True),
+     (0.1 + 2e-9, 0.1, False),
+     (0.0, 0.01, True), (1.0, 0.5, False)],
+)  # fmt: skip
+def test_a_risk_is_within_a_limit_but_for_the_last_digits(risk, limit, within):
+    assert bool(is_within(risk, limit)) is within
+    assert is_within(np.array([risk, 1.0]), limit).tolist() == [within, False]
 
 
 @pytest.mark.parametrize("name", TABLES)
@@ -109,7 +147,7 @@ def test_an_outlook_gives_the_first_date_that_is_low_enough():
 @pytest.mark.parametrize(
     ("noun", "name"),
     [(Policy(), "risk_tolerance"), (NIGHT, "chance"), (VERDICT, "state"), (make_outlook(), "risk"),
-     (make_forecast([1.0]), "tmin_c")],
+     (make_forecast([1.0]), "tmin_c"), (make_seen(), "curve"), (make_weather(), "usual_c")],
     ids=lambda value: value if isinstance(value, str) else type(value).__name__,
 )  # fmt: skip
 def test_nothing_is_changed_once_it_is_said(noun, name):
@@ -122,7 +160,9 @@ def test_arrays_are_read_only_copies():
     outlook, forecast = make_outlook(risk=risk), make_forecast(risk)
     risk[0] = 0.9
     assert (outlook.risk[0], forecast.tmin_c[0]) == (0.2, 0.2)
-    for table in (outlook.risk, outlook.dates, forecast.tmin_c, forecast.sd_c, forecast.dates):
+    weather = make_weather()
+    tables = (outlook.risk, outlook.dates, forecast.tmin_c, forecast.sd_c, forecast.dates)
+    for table in (*tables, weather.usual_c, weather.recent_c):
         with pytest.raises(ValueError, match="read-only"):
             table[0] = table[1] if table.size > 1 else 0
 

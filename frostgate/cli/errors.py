@@ -1,0 +1,37 @@
+"""The command that says how a forecast errs, from a log of it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from frostgate.cli import options
+from frostgate.cli.values import TEMPERATURE, Degrees
+from frostgate.units import TemperatureUnit
+
+
+@click.command()
+@click.argument("file", type=options.FILE)
+@click.option("--damage-temp", type=TEMPERATURE, default="32F", show_default=True,
+              help="The chance of a minimum at or below this is held against what came.")  # fmt: skip
+@options.show_option
+@options.format_option("text", "json")
+def errors(file: Path, damage_temp: Degrees, show: TemperatureUnit | None, form: str) -> None:
+    """Say how a forecast errs: bias and spread by lead, tails, correlation, and whether its chances hold.
+
+    FILE is a log as `frostgate today --forecast-log` keeps it, with the columns issued_at, morning,
+    forecast_c and observed_c, and place where it holds several places.
+    """
+    from frostgate.gate.error_fits import fit_errors
+    from frostgate.gate.error_trials import try_fit
+    from frostgate.show.errors import errors_answer, errors_lines
+    from frostgate.sources.forecast_log import read_log
+
+    log, (damage_temp_c, written) = read_log(file), damage_temp
+    fitted, trial = fit_errors(log), try_fit(log, damage_temp_c)
+    if form == "json":
+        click.echo(json.dumps(errors_answer(fitted, trial, damage_temp_c), ensure_ascii=False, indent=2))
+    else:
+        click.echo("\n".join(errors_lines(fitted, trial, damage_temp_c, show or written)))

@@ -1,0 +1,254 @@
+"""Which years should a curve rest on: all, the recent ones, or all with their trend. The record decides.
+
+Each season with at least 30 known ones before it is foretold from those alone, on each basis, and scored by
+the CRPS. All years stay unless another basis is better by more than one standard error of the differences
+(the one-standard-error rule: Hastie, Tibshirani & Friedman 2009, The Elements of Statistical Learning,
+section 7.10, doi:10.1007/978-0-387-84858-7).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from frostgate.climate.curves import BEST, crps_of_tables, falling_days
+from frostgate.climate.fits import FEWEST_FROSTS, FITS
+from frostgate.climate.trend import find_trend, slopes_between
+from frostgate.errors import InputError
+from frostgate.terms import BASES, Basis, BasisScore, Floats, FrostDates, Ints, Side, Trend, YearsChoice
+
+RECENT = 30  # known seasons; the length of a climate normal
+FEWEST_EARLIER = 30  # known seasons before one that is judged
+FEWEST_JUDGED = 10
+CHOSEN_AT_C = 0.0  # one choice for a record, whatever the garden: else a warmer one might wait longer
+SCORED_BY = "student"  # it allows for the number of seasons, and costs little
+SEASONS: dict[Side, str] = {"spring": "springs", "autumn": "autumns"}
+
+
+def choose_years(frosts: FrostDates, kind: str = SCORED_BY, years: str = BEST) -> YearsChoice:
+    """Choose the years that a curve of these frosts rests on, with the evidence.
+
+    Parameters
+    ----------
+    frosts
+        Last spring or first autumn frosts, of 0 °C where the choice is for a record.
+    kind
+        The fit that is scored: a name in `FITS`; ``best`` scores by ``student``.
+    years
+        ``best`` lets the scores choose; ``all``, ``recent`` or ``trend`` is taken as asked.
+
+    Raises
+    ------
+    InputError
+        Where there is no such fit or basis.
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH
+    >>> rng = np.random.default_rng(1)
+    >>> frosts = FrostDates(side="spring", threshold_c=0.0, start=NORTH, years=np.arange(1911, 2021),
+    ...                     day=rng.normal(260, 8, 110).round() - 0.4 * np.arange(110))
+    >>> choice = choose_years(frosts)
+    >>> choice.basis, choice.judged, round(choice.trend.days_per_decade)
+    ('trend', 80, -4)
+    """
+    if years not in (BEST, *BASES):
+        raise InputError(
+            "no such choice of years", value=years, remedy=f"Choose one of {', '.join((BEST, *BASES))}."
+        )
+    judged, scores = score_years(frosts, kind)
+    best = _best_of(scores)
+    trend = find_trend(frosts)
+    basis = next((one for one in BASES if one == years), best)
+    reason = _say_best(frosts.side, best, judged, scores, trend)
+    if years != BEST:
+        reason = f"{_name(frosts.side, basis, trend)}, as you asked; by the scores {reason}"
+    return YearsChoice(
+        basis=basis,
+        best=best,
+        threshold_c=frosts.threshold_c,
+        judged=judged,
+        scores=scores,
+        trend=trend,
+        reason=reason,
+    )
+
+
+def frosts_on(frosts: FrostDates, basis: Basis) -> FrostDates:
+    """Give the frost dates on a basis.
+
+    Parameters
+    ----------
+    frosts
+        Of all years.
+    basis
+        ``all`` gives them back. ``recent`` gives the last 30 known seasons and the unknown ones since the
+        first of them. ``trend`` moves each date along the Theil-Sen slope to the last known season, never
+        beyond it; a season without a frost stays one, and with fewer than 5 dates nothing moves.
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH
+    >>> frosts = FrostDates(side="spring", threshold_c=0.0, start=NORTH, years=np.arange(2001, 2007),
+    ...                     day=[260, 258, 256, -np.inf, 252, 250])
+    >>> frosts_on(frosts, "trend").day
+    array([250., 250., 250., -inf, 250., 250.])
+    """
+    known = ~np.isnan(frosts.day)
+    if basis == "all" or not known.any():
+        return frosts
+    known_years = frosts.years[known]
+    if basis == "recent":
+        return frosts.of_years(int(known_years[-RECENT:][0]), int(frosts.years[-1]))
+    slope = _slopes_so_far(known_years, frosts.day[known], np.array([known_years.size]))[0]
+    return replace(frosts, day=frosts.day + slope * (known_years[-1] - frosts.years))
+
+
+def score_years(frosts: FrostDates, kind: str = SCORED_BY) -> tuple[int, tuple[BasisScore, ...]]:
+    """Count the seasons that can be judged, and score each basis on them; no scores with fewer than 10.
+
+    Each basis is judged as it is used: the slope is learned from the earlier seasons only, and takes their
+    dates no further than to the last of them.
+
+    Raises
+    ------
+    InputError
+        Where there is no such fit.
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH
+    >>> frosts = FrostDates(side="spring", threshold_c=0.0, start=NORTH, years=np.arange(1981, 2021),
+    ...                     day=np.random.default_rng(1).normal(260, 12, 40).round())
+    >>> judged, scores = score_years(frosts)
+    >>> judged, [score.basis for score in scores]
+    (10, ['all', 'recent', 'trend'])
+    """
+    name = SCORED_BY if kind == BEST else kind
+    if name not in FITS:
+        raise InputError(
+            "no such kind of curve", value=kind, remedy=f"Choose one of {', '.join((BEST, *FITS))}."
+        )
+    days, years = falling_days(frosts), frosts.years[~np.isnan(frosts.day)]
+    at = np.arange(FEWEST_EARLIER, days.size)
+    if at.size < FEWEST_JUDGED:
+        return at.size, ()
+    missed = {
+        basis: crps_of_tables(FITS[name](earlier), days[at])
+        for basis, earlier in earlier_on_each_basis(years, days, at).items()
+    }
+    return at.size, tuple(_score(basis, crps, missed["all"]) for basis, crps in missed.items())
+
+
+def earlier_on_each_basis(years: Ints, days: Floats, at: Ints) -> dict[Basis, Floats]:
+    """Give what is known before each judged season on each basis, NaN elsewhere.
+
+    Parameters
+    ----------
+    years, days
+        Of the known seasons, years rising, shape (seasons,).
+    at
+        Which of them are judged, shape (judged,).
+
+    Returns
+    -------
+    dict of arrays of shape (judged, seasons)
+
+    Examples
+    --------
+    >>> days = np.array([260.0, 258.0, 256.0])
+    >>> earlier_on_each_basis(np.arange(2001, 2004), days, np.array([2]))["all"]
+    array([[260., 258.,  nan]])
+    """
+    place, judged = np.arange(days.size), at[:, np.newaxis]
+    before = place < judged
+    slopes = _slopes_so_far(years, days, at)[:, np.newaxis]
+    moved = days + slopes * (years[judged - 1] - years)
+    return {
+        "all": np.where(before, days, np.nan),
+        "recent": np.where(before & (place >= judged - RECENT), days, np.nan),
+        "trend": np.where(before, moved, np.nan),
+    }
+
+
+def _slopes_so_far(years: Ints, days: Floats, at: Ints) -> Floats:
+    """Give the Theil-Sen slope of the dates among the first seasons, for each of several counts of them.
+
+    It is 0 with fewer than 5 dates.
+    """
+    dated = np.isfinite(days)
+    slopes = slopes_between(years[dated], days[dated])
+    counts = np.concatenate([[0], np.cumsum(dated)])[at]
+    return np.array(
+        [
+            np.median(slopes[: count * (count - 1) // 2]) if count >= FEWEST_FROSTS else 0.0
+            for count in counts.tolist()
+        ]
+    )
+
+
+def _score(basis: Basis, crps: Floats, crps_of_all: Floats) -> BasisScore:
+    gain = crps_of_all - crps
+    return BasisScore(
+        basis=basis,
+        crps_days=float(crps.mean()),
+        gain_days=float(gain.mean()),
+        error_days=float(gain.std(ddof=1)) / math.sqrt(gain.size),
+    )
+
+
+def _best_of(scores: tuple[BasisScore, ...]) -> Basis:
+    """Give the basis of least score, or all years where it is not better by one standard error."""
+    if not scores:
+        return "all"
+    least = min(scores, key=lambda score: score.crps_days)
+    return least.basis if least.gain_days > least.error_days else "all"
+
+
+def say_pace(days_per_decade: float | None) -> str:
+    """Write how fast dates move, as growers say it.
+
+    Examples
+    --------
+    >>> say_pace(-4.62), say_pace(0.04), say_pace(None)
+    ('4.6 days earlier a decade', 'not moving', 'too few dates to tell')
+    """
+    if days_per_decade is None:
+        return "too few dates to tell"
+    if round(abs(days_per_decade), 1) == 0.0:
+        return "not moving"
+    return f"{abs(days_per_decade):.1f} days {'later' if days_per_decade > 0.0 else 'earlier'} a decade"
+
+
+def _name(side: Side, basis: Basis, trend: Trend) -> str:
+    if basis == "recent":
+        return f"the last {min(RECENT, trend.seasons)} known {SEASONS[side]}"
+    if basis == "trend":
+        pace = say_pace(trend.days_per_decade)
+        return f"all known {SEASONS[side]}, moved along their trend ({pace}) to the last of them"
+    return f"all known {SEASONS[side]}"
+
+
+def _say_best(side: Side, best: Basis, judged: int, scores: tuple[BasisScore, ...], trend: Trend) -> str:
+    """Say which years the scores choose, and why, as a grower would."""
+    name, seasons = _name(side, best, trend), SEASONS[side]
+    if not scores:
+        return (
+            f"{name}; only {judged} of them have {FEWEST_EARLIER} or more before them, too few to tell"
+            " whether recent years or a trend would foretell better."
+        )
+    by = {score.basis: score for score in scores}
+    if best != "all":
+        gain = f"{by[best].gain_days:.2f} days (± {by[best].error_days:.2f}) better"
+        return f"{name}: this foretold {judged} past {seasons} {gain} than all years before them did."
+    return (
+        f"{name}; {judged} past {seasons} were foretold clearly better neither by the last {RECENT}"
+        f" ({_compared(by['recent'])}) nor by a trend ({_compared(by['trend'])})."
+    )
+
+
+def _compared(score: BasisScore) -> str:
+    better = "better" if score.gain_days > 0.0 else "worse"
+    return f"{abs(score.gain_days):.2f} days {better}, ± {score.error_days:.2f}"

@@ -1,0 +1,280 @@
+"""A site's own forecast errors, learned from what was forecast there and what came.
+
+What the gate needs of a site is the mean of its errors, and how wide they are beside the policy's. Both start
+at the policy's numbers and move to the site's own as mornings close, by the posterior mean of a site among
+others,
+
+    bias   = policy's bias + v / (v + BIAS_N0) * (own mean error - policy's bias)
+    spread = policy's spread * sqrt((u * own ratio + SPREAD_N0) / (u + SPREAD_N0))
+
+where the own ratio is the mean of error^2 / spread^2 about that bias. v and u count mornings, fewer than
+there are: consecutive errors are correlated (``BIAS_EFFECTIVE``, ``SPREAD_EFFECTIVE``), and a morning loses
+half its weight in ``HALF_LIFE_DAYS``, since errors change with the season and with the forecast's maker. A
+morning counts once, however many forecasts were made for it: its errors at leads of 0.5 and 1.5 days are
+correlated by 0.9, so they are averaged. One factor serves every lead: the cities' ratios at 0.5 and 1.5 days
+are correlated by 0.98.
+
+Only nights forecast within ``NEAR_FROST_C`` of the damage temperature are learned from: they decide, and on
+mild nights forecasts err otherwise.
+
+An error is counted in the garden: the forecast with the stated offset (``Policy.garden_less_forecast_c``) on
+it, less the minimum observed there. So an offset that is stated is not learned a second time, an offset that
+is changed changes the errors of past mornings with it, and what is left over is the bias the gate takes off.
+How unsure the offset is (``Policy.offset_sd_c``) is in those errors too: it is part of the spread that they
+are held against, and changes by the same factor.
+
+A spread that a forecast states itself is left alone, only its bias is learned: the log does not keep it.
+
+The numbers are those of the US National Weather Service city digests (166 cities, 2021-01-30 to 2022-02-01,
+leads of 0.5, 1 and 1.5 days, nights near 32 °F, errors scaled to each city's weather at the time of the
+year); ``tests/reference/learn_error_defaults.py`` prints them, and a test holds them to it.
+
+====================  ====================================================================================
+``BIAS_N0``           variance of errors within a city over the mean square of the cities' biases about 0
+``SPREAD_N0``         variance of a city's scaled squared errors over the variance of the cities' ratios
+``BIAS_EFFECTIVE``    (1 - r) / (1 + r), r the correlation of errors on consecutive mornings
+``SPREAD_EFFECTIVE``  the same of squared errors
+``HALF_LIFE_DAYS``    of 30, 45, 60, 90, 180 days and none the one of least mean CRPS, by little
+``NEAR_FROST_C``      found by trying: with it chances near 32 °F are better, by little
+====================  ====================================================================================
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from frostgate.errors import InputError
+from frostgate.gate.forecast_errors import error_spread
+from frostgate.seasons import split_dates
+from frostgate.terms import Dates, Floats, FrostCurve, Ints, Policy
+from frostgate.terms.forecast_log import ForecastLog
+from frostgate.units import TemperatureUnit, say_offset, say_share
+
+Flags = npt.NDArray[np.bool_]
+
+BIAS_N0 = 11.0
+SPREAD_N0 = 18.0
+BIAS_EFFECTIVE = 0.75
+SPREAD_EFFECTIVE = 0.89
+HALF_LIFE_DAYS = 60.0
+FEWEST_MORNINGS = 5
+NEAR_FROST_C = 10.0
+ANOTHER_PLACE_C = 15.0  # no garden's minima differ so much from its forecast's
+FARTHEST = 4.0  # spreads from the middle of the errors, beyond which an error is drawn in to that
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnErrors:
+    """What a site's log says of its forecast, and the policy it leads to.
+
+    Parameters
+    ----------
+    policy
+        With the site's bias and spread, as far as they have taken over.
+    mornings
+        Closed mornings near frost.
+    far_off
+        Of these, how many lay so far off that they were drawn in.
+    mean_error_c
+        Mean of forecast in the garden less observed [°C], recent mornings first; NaN without any.
+    bias_weight, spread_weight
+        Share of the bias and of the spread (as variance) that is the site's own.
+    spread_factor
+        The policy's spread was multiplied by this.
+
+    Examples
+    --------
+    >>> learn_site(Policy(), None, dt.date(2026, 4, 12)).say("C")
+    'Your own log has no closed morning near frost yet: the forecast is taken as good as elsewhere.'
+    """
+
+    policy: Policy
+    mornings: int = 0
+    far_off: int = 0
+    mean_error_c: float = math.nan
+    bias_weight: float = 0.0
+    spread_weight: float = 0.0
+    spread_factor: float = 1.0
+
+    def say(self, unit: TemperatureUnit) -> str:
+        """Say it to the grower in one or two sentences."""
+        alike = "the forecast is taken as good as elsewhere"
+        if self.mornings == 0:
+            return f"Your own log has no closed morning near frost yet: {alike}."
+        after = f"{self.mornings} {'morning' if self.mornings == 1 else 'mornings'} near frost"
+        if self.bias_weight == 0.0:
+            few = f"{FEWEST_MORNINGS} are the fewest to learn from"
+            return f"Your own log has {after}; {few}: {alike}."
+        sentence = f"After {after} your forecast runs {_runs(self.mean_error_c, unit)} here"
+        own = f"{say_share(self.bias_weight)} of that is taken off, the more the longer you keep the log"
+        misses = f"its misses are taken {_wider(self.spread_factor)}"
+        drawn = f" {self.far_off} of them lay far off and count less." if self.far_off else ""
+        return f"{sentence}: {own}; {misses}.{drawn}"
+
+
+def learn_site(
+    policy: Policy, log: ForecastLog | None, on: dt.date, scatter_c: Floats | float = math.inf
+) -> OwnErrors:
+    """Let the site's own closed mornings take over from the policy's error model, as far as they are many.
+
+    Parameters
+    ----------
+    policy
+        The numbers to start from.
+    log
+        Forecast nights with the minima observed in the garden; open nights are passed over.
+    on
+        The day of the question: later nights are not looked at, older ones weigh less.
+    scatter_c
+        Spread of the station's minima at the time of the year of each row of the log [°C], as
+        `scatter_on` gives it; infinite where it is not known.
+
+    Raises
+    ------
+    InputError
+        Where forecasts and minima lie 15 °C apart: they are not of one place, or not in one unit.
+
+    Examples
+    --------
+    >>> days = np.arange("2026-03-01", "2026-04-11", dtype="datetime64[D]")
+    >>> log = ForecastLog(issued=days, mornings=days + 1, forecast_c=np.full(41, 4.6),
+    ...                   observed_c=4 + np.random.default_rng(1).normal(0, 1.5, 41))
+    >>> own = learn_site(Policy(), log, dt.date(2026, 4, 12))
+    >>> round(own.policy.error_bias_c, 2), round(own.bias_weight, 2)
+    (0.46, 0.69)
+    """
+    if log is None:
+        return OwnErrors(policy=policy)
+    there = np.isfinite(log.observed_c) & (log.mornings <= np.datetime64(on, "D")) & near_frost(log, policy)
+    past = log.only(there)
+    mornings, at = np.unique(past.mornings, return_inverse=True)
+    if mornings.size < FEWEST_MORNINGS:
+        return OwnErrors(policy=policy, mornings=mornings.size)
+    scatter = np.broadcast_to(np.asarray(scatter_c, dtype=np.float64), there.shape)[there]
+    sd_c = np.hypot(error_spread(past.lead_days, math.nan, policy, scatter), policy.garden_less_forecast_sd_c)
+    raw_c = past.forecast_c + policy.garden_less_forecast_c - past.observed_c - policy.error_bias_c
+    _refuse_another_place(float(np.median(raw_c)))
+    scaled, far = _drawn_in(raw_c / sd_c)
+    recent = 0.5 ** ((np.datetime64(on, "D") - mornings).astype(np.float64) / HALF_LIFE_DAYS)
+    return _joined(policy, _Morning(at=at, recent=recent, sd_c=sd_c, error_c=scaled * sd_c, far=far))
+
+
+def near_frost(log: ForecastLog, policy: Policy) -> Flags:
+    """Tell which nights are forecast within 10 °C of the damage temperature, in the garden.
+
+    Examples
+    --------
+    >>> days = np.arange("2026-03-01", "2026-03-03", dtype="datetime64[D]")
+    >>> log = ForecastLog(issued=days, mornings=days + 1, forecast_c=[2.0, 12.0], observed_c=[1.0, 11.0])
+    >>> near_frost(log, Policy())
+    array([ True, False])
+    """
+    above_c = log.forecast_c + policy.garden_less_forecast_c - policy.damage_temp_c
+    return np.asarray(np.abs(above_c) <= NEAR_FROST_C)
+
+
+def scatter_on(curve: FrostCurve, mornings: Dates) -> Floats | float:
+    """Read from a curve how far minima scatter at the time of the year of some mornings [°C].
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH
+    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH, risk=np.zeros(366),
+    ...                    frost_share=0, seasons_used=30, seasons_unknown=0, first_year=1991, last_year=2020)
+    >>> scatter_on(curve, np.array(["2026-04-12"], dtype="datetime64[D]"))
+    inf
+    """
+    if curve.spread_c is None:
+        return math.inf
+    _, day = split_dates(mornings, curve.start)
+    scatter_c: Floats = curve.spread_c[day]
+    return scatter_c
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Morning:
+    """Errors less the policy's bias, with the morning each belongs to, and how recent those are."""
+
+    at: Ints
+    recent: Floats
+    sd_c: Floats
+    error_c: Floats
+    far: Flags
+
+    def mean_each(self, values: Floats, weights: Floats) -> Floats:
+        """Average over the forecasts of each morning."""
+        mean: Floats = np.bincount(self.at, values * weights) / np.bincount(self.at, weights)
+        return mean
+
+    def mean(self, values: Floats, weights: Floats) -> float:
+        """Average over forecasts, then over mornings, the recent ones weighing more."""
+        return float(np.average(self.mean_each(values, weights), weights=self.recent))
+
+
+def _joined(policy: Policy, nights: _Morning) -> OwnErrors:
+    mornings = float(nights.recent.sum())
+    even = np.ones(nights.sd_c.size)
+    own_c = nights.mean(nights.error_c, 1 / nights.sd_c**2)
+    bias_weight = _weight(BIAS_EFFECTIVE * mornings, BIAS_N0)
+    ratio = nights.mean(((nights.error_c - bias_weight * own_c) / nights.sd_c) ** 2, even)
+    spread_weight = _weight(SPREAD_EFFECTIVE * mornings, SPREAD_N0)
+    factor = math.sqrt(spread_weight * ratio + 1 - spread_weight)
+    return OwnErrors(
+        policy=_changed(policy, bias_weight * own_c, factor),
+        mornings=nights.recent.size,
+        far_off=int((np.bincount(nights.at, nights.far) > 0).sum()),
+        mean_error_c=policy.error_bias_c + own_c,
+        bias_weight=bias_weight,
+        spread_weight=spread_weight,
+        spread_factor=factor,
+    )
+
+
+def _changed(policy: Policy, bias_c: float, factor: float) -> Policy:
+    """All parts of the variance, the local one, the weather's and the offset's, grow by one factor."""
+    return replace(
+        policy,
+        offset_sd_c=policy.offset_sd_c * factor,
+        error_bias_c=policy.error_bias_c + bias_c,
+        error_local_c=policy.error_local_c * factor,
+        error_sd_c=tuple((lead, sd_c * factor) for lead, sd_c in policy.error_sd_c),
+    )
+
+
+def _refuse_another_place(error_c: float) -> None:
+    if abs(error_c) > ANOTHER_PLACE_C:
+        raise InputError(
+            "the log's forecasts and observed minima are not of one place, or not in one unit",
+            value=f"{abs(error_c):.0f} °C apart on most mornings",
+            remedy="Check the log: both columns are in °C, and the minima are the garden's own.",
+        )
+
+
+def _drawn_in(scaled: Floats) -> tuple[Floats, Flags]:
+    middle = float(np.median(scaled))
+    drawn = np.clip(scaled, middle - FARTHEST, middle + FARTHEST)
+    return drawn, drawn != scaled
+
+
+def _weight(mornings: float, n0: float) -> float:
+    return mornings / (mornings + n0)
+
+
+def _runs(error_c: float, unit: TemperatureUnit) -> str:
+    amount = say_offset(abs(error_c), unit)
+    if amount.startswith("0 "):
+        return "true"
+    return f"{amount} too {'warm' if error_c > 0.0 else 'cold'}"
+
+
+def _wider(factor: float) -> str:
+    if abs(factor - 1.0) < 0.005:
+        return "as wide as elsewhere"
+    return f"{abs(factor - 1.0):.0%} {'wider' if factor > 1.0 else 'narrower'} than elsewhere".replace(
+        "%", " %"
+    )

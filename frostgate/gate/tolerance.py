@@ -1,0 +1,210 @@
+"""What a limit of risk means over the years, and a limit from two plain numbers of the grower.
+
+The two numbers: what does one day's delay of the first feeding cost, and what does a killed flush cost, both
+in the same money. By Murphy (1977), a protection that costs C against a loss L pays where the risk is above
+C / L: here the protection is to wait, and C is the cost of a day times the days that feeding at once would
+gain. So feed once the risk has fallen below
+
+    cost of a day * days gained / loss.
+
+That weighs feeding at once against waiting until the frosts are over. A grower can also wait a few days and
+look again: `frostgate.gate.limits` weighs that.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from frostgate.errors import InputError
+from frostgate.terms import LARGEST_TOLERANCE
+from frostgate.units import say_share
+
+
+def chance_in_years(risk: float, years: int) -> float:
+    """Give the chance of at least one bad spring in so many years.
+
+    1 - (1 - P)^n, the certainty of the FAO's Frost Protection, volume 2 (2005).
+
+    Examples
+    --------
+    >>> round(chance_in_years(0.1, 10), 6)
+    0.651322
+    """
+    _check_risk(risk)
+    if years < 1:
+        raise InputError("a horizon is one year or more", value=years)
+    return 1.0 - (1.0 - risk) ** years
+
+
+def bad_springs(risk: float, years: int = 10) -> float:
+    """Give the number of bad springs to expect in so many years.
+
+    Examples
+    --------
+    >>> bad_springs(0.2)
+    2.0
+    """
+    _check_risk(risk)
+    return risk * years
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stakes:
+    """The grower's two numbers, in the same money.
+
+    Parameters
+    ----------
+    cost_per_day
+        What one day's delay of the first feeding costs.
+    loss
+        What a killed flush costs.
+
+    Raises
+    ------
+    InputError
+        Where either is not a number above 0.
+
+    Examples
+    --------
+    >>> Stakes(cost_per_day=10, loss=600).days_worth
+    60.0
+    """
+
+    cost_per_day: float
+    loss: float
+
+    def __post_init__(self) -> None:
+        _check_money("the cost of a day's delay", self.cost_per_day)
+        _check_money("the loss of a flush", self.loss)
+
+    @property
+    def days_worth(self) -> float:
+        """Days of waiting that cost as much as a killed flush [d]."""
+        return self.loss / self.cost_per_day
+
+    def expected_cost(self, risk: float, days_waited: float) -> float:
+        """Give what a limit costs in a mean spring: its days of waiting, and its share of flushes lost."""
+        return self.cost_per_day * days_waited + self.loss * risk
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CostLoss:
+    """A tolerance from the cost-loss ratio.
+
+    Parameters
+    ----------
+    days_gained
+        Days that feeding at once gains [d].
+    ratio
+        The cost of waiting over the loss.
+    tolerance
+        The ratio, at most 50 %.
+    words
+        What follows from it, for the grower.
+
+    Examples
+    --------
+    >>> CostLoss(days_gained=12, ratio=0.2, tolerance=0.2, words="Feed below 20 %.").tolerance
+    0.2
+    """
+
+    days_gained: float
+    ratio: float
+    tolerance: float
+    words: str
+
+
+def tolerance_from(cost_per_day: float, loss: float, days_gained: float) -> CostLoss:
+    """Turn what a day costs and what a flush is worth into a tolerance.
+
+    Parameters
+    ----------
+    cost_per_day
+        What one day's delay costs.
+    loss
+        What a killed flush costs, in the same money.
+    days_gained
+        Days by which feeding at once comes before the date that is safe [d].
+
+    Raises
+    ------
+    InputError
+        Where one of them is not a number above 0.
+
+    Examples
+    --------
+    >>> tolerance_from(10, 600, 12).words
+    '12 days of waiting cost 120, a killed flush 600: feed once the risk is below 20 %.'
+    """
+    stakes = Stakes(cost_per_day=cost_per_day, loss=loss)
+    if not 0.0 < days_gained < math.inf:
+        raise InputError(
+            "the days gained are a number above 0", value=days_gained, remedy="Write for example 12."
+        )
+    ratio = stakes.cost_per_day * days_gained / stakes.loss
+    return CostLoss(
+        days_gained=days_gained,
+        ratio=ratio,
+        tolerance=min(max(ratio, math.ulp(0.0)), LARGEST_TOLERANCE),
+        words=_say_ratio(stakes, days_gained, ratio),
+    )
+
+
+def feed_or_wait(risks: Sequence[float], stakes: Stakes) -> CostLoss | None:
+    """Find the risk at which feeding at once and waiting until it is safe cost the same.
+
+    Parameters
+    ----------
+    risks
+        Risk by day, falling, from the first day that could be fed on to the day that counts as safe.
+    stakes
+        The grower's two numbers.
+
+    Returns
+    -------
+    CostLoss or None
+        With the days from the first day on which feeding at once is cheaper to the safe day; None where
+        waiting is cheaper on each of them.
+
+    Examples
+    --------
+    >>> feed_or_wait([0.5, 0.3, 0.15, 0.08, 0.04, 0.02], Stakes(cost_per_day=10, loss=200)).tolerance
+    0.15
+    """
+    safe = len(risks) - 1
+    for day, risk in enumerate(risks[:safe]):
+        gained = safe - day
+        if stakes.loss * risk <= stakes.cost_per_day * gained * (1 + 1e-9):
+            return tolerance_from(stakes.cost_per_day, stakes.loss, float(gained))
+    return None
+
+
+def _say_ratio(stakes: Stakes, days_gained: float, ratio: float) -> str:
+    waiting = f"{_number(days_gained)} days of waiting cost {_number(stakes.cost_per_day * days_gained)}"
+    both = f"{waiting}, a killed flush {_number(stakes.loss)}"
+    if ratio > 1.0:
+        most = say_share(LARGEST_TOLERANCE)
+        return f"{both}: by these numbers never wait; still no limit lies above {most}."
+    if ratio > LARGEST_TOLERANCE:
+        return f"{both}, a ratio of {100 * ratio:.2g} %; no limit lies above {say_share(LARGEST_TOLERANCE)}."
+    return f"{both}: feed once the risk is below {100 * ratio:.2g} %."
+
+
+def _number(amount: float) -> str:
+    return f"{amount:,.0f}" if amount >= 100 or amount == round(amount) else f"{amount:.3g}"
+
+
+def _check_risk(risk: float) -> None:
+    if not 0.0 <= risk <= 1.0:
+        raise InputError("a risk lies between 0 and 1", value=risk)
+
+
+def _check_money(what: str, amount: float) -> None:
+    if not 0.0 < amount < math.inf:
+        raise InputError(
+            f"{what} is a number above 0",
+            value=amount,
+            remedy="Write both in the same money, without a sign.",
+        )

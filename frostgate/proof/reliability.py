@@ -1,0 +1,186 @@
+"""Did stated risks come true? Shares that happened beside the risks stated, and the Brier score in its parts.
+
+Brier (1950): the mean of (stated - happened)^2. Grouped by what was stated, with n_k cases, mean stated f_k
+and share happened o_k in group k, and o over all (Murphy 1973; the last two by Stephenson, Coelho & Jolliffe
+2008, doi:10.1175/2007WAF2006116.1, for statements that differ within a group)
+
+    Brier = REL - RES + UNC + WBV - WBC
+    REL = sum n_k (f_k - o_k)^2 / n        how far the stated lies from what happened: less is better
+    RES = sum n_k (o_k - o)^2 / n          how well the groups are told apart: more is better
+    UNC = o (1 - o)                        what the share alone leaves open
+    WBV, WBC                               variance of the stated within groups, and twice its covariance
+                                           with what happened
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy import stats
+
+from frostgate.errors import InputError
+from frostgate.terms import Floats
+
+SURE = 0.95  # of the intervals and bands
+ROUNDING = 1e-9  # a stated 0.3 belongs to the group that begins at 0.3, whatever 3 * 0.1 is
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bin:
+    """Cases in which about the same risk was stated.
+
+    Parameters
+    ----------
+    stated
+        Mean risk stated.
+    happened
+        Share in which it happened.
+    count
+        How many cases.
+    low, high
+        The exact binomial 95 % interval of that share (Clopper & Pearson 1934, doi:10.1093/biomet/26.4.404).
+    band_low, band_high
+        Between these lie 95 % of such shares where the stated risk is right.
+
+    Examples
+    --------
+    >>> Bin(stated=0.1, happened=0.2, count=5, low=0.005, high=0.716, band_low=0, band_high=0.4).is_consistent
+    True
+    """
+
+    stated: float
+    happened: float
+    count: int
+    low: float
+    high: float
+    band_low: float
+    band_high: float
+
+    @property
+    def is_consistent(self) -> bool:
+        """Whether the share lies within the band of a stated risk that is right."""
+        return self.band_low <= self.happened <= self.band_high
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reliability:
+    """Stated risks held against what happened; the parts of the Brier score are named as in the module.
+
+    Examples
+    --------
+    >>> Reliability(bins=(), brier=0.18, rel=0.01, res=0.07, unc=0.24, wbv=0.0, wbc=0.0).skill
+    0.25
+    """
+
+    bins: tuple[Bin, ...]
+    brier: float
+    rel: float
+    res: float
+    unc: float
+    wbv: float
+    wbc: float
+
+    @property
+    def skill(self) -> float:
+        """Share of the Brier score of always stating the share that happened, by which this one is less.
+
+        NaN where everything or nothing happened: no statement can then beat that share.
+        """
+        return float("nan") if self.unc == 0.0 else (self.unc - self.brier) / self.unc
+
+
+def reliability(stated: npt.ArrayLike, happened: npt.ArrayLike, bins: int = 10) -> Reliability:
+    """Group risks by what was stated and hold them against what happened.
+
+    Parameters
+    ----------
+    stated
+        Risks, any shape.
+    happened
+        Whether each came true, the same shape.
+    bins
+        How many groups of equal width between 0 and 1; those in which nothing was stated are left out.
+
+    Raises
+    ------
+    InputError
+        Where there is no case, shapes differ, a risk is none, or there is no group.
+
+    Examples
+    --------
+    >>> found = reliability([0.1, 0.1, 0.1, 0.1, 0.9], [False, False, False, False, True])
+    >>> [(group.count, group.happened) for group in found.bins], round(found.brier, 3)
+    ([(4, 0.0), (1, 1.0)], 0.01)
+    """
+    risks, came = _checked(stated, happened)
+    if bins < 1:
+        raise InputError("a diagram needs at least one group", value=bins)
+    group = np.minimum((risks * bins + ROUNDING).astype(np.int64), bins - 1)
+    count = np.bincount(group, minlength=bins)
+    some = np.maximum(count, 1)
+    mean_stated = np.bincount(group, risks, minlength=bins) / some
+    share = np.bincount(group, came, minlength=bins) / some
+    weight, base = count / risks.size, came.mean()
+    within = risks - mean_stated[group]
+    return Reliability(
+        bins=tuple(_bin(mean_stated[k], share[k], int(count[k])) for k in np.flatnonzero(count)),
+        brier=float(np.mean((risks - came) ** 2)),
+        rel=float(weight @ (mean_stated - share) ** 2),
+        res=float(weight @ (share - base) ** 2),
+        unc=float(base * (1 - base)),
+        wbv=float(np.mean(within**2)),
+        wbc=float(2 * np.mean(within * (came - share[group]))),
+    )
+
+
+def exact_interval(happened: int, count: int) -> tuple[float, float]:
+    """Give the exact binomial 95 % interval of a share.
+
+    Examples
+    --------
+    >>> low, high = exact_interval(0, 30)
+    >>> round(low, 3), round(high, 3)
+    (0.0, 0.116)
+    """
+    found = stats.binomtest(happened, count).proportion_ci(SURE)
+    return float(found.low), float(found.high)
+
+
+def consistency_band(risk: float, count: int) -> tuple[float, float]:
+    """Give the shares between which 95 % of samples lie where a risk is right, from binomial quantiles.
+
+    Examples
+    --------
+    >>> low, high = consistency_band(0.1, 30)
+    >>> round(30 * low), round(30 * high)
+    (0, 7)
+    """
+    low, high = (float(stats.binom.ppf(level, count, risk)) for level in ((1 - SURE) / 2, (1 + SURE) / 2))
+    return low / count, high / count
+
+
+def _bin(stated: float, share: float, count: int) -> Bin:
+    low, high = exact_interval(round(share * count), count)
+    band_low, band_high = consistency_band(stated, count)
+    return Bin(
+        stated=float(stated),
+        happened=float(share),
+        count=count,
+        low=low,
+        high=high,
+        band_low=band_low,
+        band_high=band_high,
+    )
+
+
+def _checked(stated: npt.ArrayLike, happened: npt.ArrayLike) -> tuple[Floats, Floats]:
+    risks, came = np.asarray(stated, np.float64), np.asarray(happened, np.float64)
+    if risks.shape != came.shape or risks.size == 0:
+        raise InputError("each stated risk needs one outcome", value=(risks.shape, came.shape))
+    if not bool(np.all((risks >= 0.0) & (risks <= 1.0))):
+        raise InputError("a risk lies between 0 and 1")
+    if not bool(np.all((came == 0.0) | (came == 1.0))):
+        raise InputError("an outcome is true or false")
+    return risks.ravel(), came.ravel()

@@ -1,0 +1,236 @@
+"""A garden's difference from its station, as text and as an answer."""
+
+from __future__ import annotations
+
+import datetime as dt
+import textwrap
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from frostgate.climate.siting import CombinedStations, GardenOffset, Pairs
+from frostgate.show.answers import Plain, rounded
+from frostgate.terms import Station
+from frostgate.units import TemperatureUnit, say_offset, say_share, say_temperature
+
+WIDTH = 88
+MOST_LISTED = 8
+CAUTIONS = (
+    "Hang the thermometer at the height of the pots, shielded from sun and sky (common practice, no source).",
+    "Check it in ice water: it should show 32 °F, 0 °C (common practice, no source).",
+    "Read and reset it every morning, and date the minimum by that morning (common practice, no source).",
+    "The difference is that from this station: a forecast for another place may differ otherwise.",
+    "A cold hollow can be many degrees colder than its surroundings: pairs from clear calm nights tell.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Siting:
+    """What is known of a garden's difference from its station.
+
+    Parameters
+    ----------
+    station
+        The station.
+    damage_temp_c
+        The garden's minimum at which the difference is wanted [°C].
+    offset
+        The difference to use.
+    default
+        What it would be without pairs.
+    pairs
+        The mornings it was learned from; None without a garden's record.
+    shift_days
+        By how many days the garden's dates would fit better.
+    combined
+        The record made of several stations, where there are several.
+
+    Examples
+    --------
+    >>> example_siting().offset.pairs
+    2
+    """
+
+    station: Station
+    damage_temp_c: float
+    offset: GardenOffset
+    default: GardenOffset
+    pairs: Pairs | None = None
+    shift_days: int = 0
+    combined: CombinedStations | None = None
+
+
+def siting_answer(siting: Siting) -> Plain:
+    """Give the difference under the names that the JSON answer uses.
+
+    Examples
+    --------
+    >>> answer = siting_answer(example_siting())
+    >>> answer["offset_c"], answer["offset_spread_c"], answer["left_out"][0]["date"]
+    (-2.0, 1.0, '2026-04-02')
+    """
+    return {
+        "station": siting.station.id,
+        "name": siting.station.name,
+        "damage_temp_c": rounded(siting.damage_temp_c, 3),
+        "station_threshold_c": rounded(siting.damage_temp_c - siting.offset.offset_c, 3),
+        **_facts(siting.offset),
+        "default_share": rounded(siting.offset.default_share),
+        "pairs": siting.offset.pairs,
+        "clear_pairs": siting.offset.clear_pairs,
+        "left_out": [
+            {"date": date.isoformat(), "garden_c": rounded(garden_c, 1), "station_c": rounded(station_c, 1)}
+            for date, garden_c, station_c in _left_out(siting)
+        ],
+        "default": _facts(siting.default),
+        "combined": None
+        if siting.combined is None
+        else [
+            {
+                "station": other.station.id,
+                "difference_c": rounded(other.difference_c, 2),
+                "common": other.common,
+                "filled": other.filled,
+            }
+            for other in siting.combined.others
+        ],
+        "notes": list(_notes(siting)),
+        "cautions": list(CAUTIONS),
+    }
+
+
+def siting_lines(siting: Siting, unit: TemperatureUnit) -> list[str]:
+    r"""Write the difference, what to give to `today`, what it rests on, and the default beside it.
+
+    Examples
+    --------
+    >>> print(*siting_lines(example_siting(), "C")[:4], sep="\n")
+    X: the garden is 2 °C colder on a frost night, give or take 1 °C
+      today --offset -2.0C --offset-spread 1.0C
+      0 °C in the garden is 2 °C at the station.
+    <BLANKLINE>
+    """
+    offset = siting.offset
+    threshold_c = siting.damage_temp_c - offset.offset_c
+    harm = say_temperature(siting.damage_temp_c, unit)
+    return [
+        f"{siting.station.name or siting.station.id}: {_headline(offset, unit)}",
+        f"  today --offset {_option(offset.offset_c, unit)} --offset-spread {_option(offset.sd_c, unit)}",
+        f"  {harm} in the garden is {say_temperature(threshold_c, unit)} at the station.",
+        "",
+        "What this rests on",
+        *_bullets(_rests_on(siting, unit)),
+        "",
+        "The default, without pairs",
+        *_bullets(_default(siting.default, unit)),
+        "",
+        "Take care",
+        *_bullets(CAUTIONS),
+    ]
+
+
+def example_siting() -> Siting:
+    """Make a small one for examples.
+
+    Examples
+    --------
+    >>> example_siting().station.id
+    'X'
+    """
+    return Siting(
+        station=Station(id="X"),
+        damage_temp_c=0.0,
+        offset=GardenOffset(
+            offset_c=-2.0,
+            sure_c=0.6,
+            scatter_c=0.8,
+            pairs=2,
+            left_out=(dt.date(2026, 4, 2),),
+            default_share=0.3,
+            basis="2 paired mornings, 2026-04-01 to 2026-04-03",
+        ),
+        default=GardenOffset(offset_c=-0.3, sure_c=1.5, scatter_c=1.5, sources=("exposure: from memory",)),
+        pairs=Pairs(
+            dates=np.arange("2026-04-01", "2026-04-04", dtype="datetime64[D]"),
+            garden_c=np.array([-3.0, 20.0, -1.0]),
+            station_c=np.array([-1.0, 1.0, 1.0]),
+        ),
+    )
+
+
+def _facts(offset: GardenOffset) -> Plain:
+    return {
+        "offset_c": rounded(offset.offset_c, 3),
+        "offset_spread_c": rounded(offset.sd_c, 3),
+        "sure_c": rounded(offset.sure_c, 3),
+        "scatter_c": rounded(offset.scatter_c, 3),
+        "basis": offset.basis,
+        "sources": list(offset.sources),
+    }
+
+
+def _headline(offset: GardenOffset, unit: TemperatureUnit) -> str:
+    size = say_offset(abs(offset.offset_c), unit)
+    side = "colder" if offset.offset_c < 0.0 else "warmer"
+    return f"the garden is {size} {side} on a frost night, give or take {say_offset(offset.sd_c, unit)}"
+
+
+def _option(offset_c: float, unit: TemperatureUnit) -> str:
+    degrees = offset_c * 1.8 if unit == "F" else offset_c
+    return f"{round(degrees, 1) + 0.0:.1f}{unit}"
+
+
+def _rests_on(siting: Siting, unit: TemperatureUnit) -> Iterator[str]:
+    offset = siting.offset
+    if siting.pairs is None:
+        yield "No minima of the garden's own: this is the default, common practice and no measurement."
+    else:
+        yield f"{offset.basis}; the default keeps {say_share(offset.default_share)} of the weight."
+    yield (
+        f"The difference itself is known to {say_offset(offset.sure_c, unit)} (standard error), single "
+        f"nights scatter about it by {say_offset(offset.scatter_c, unit)}."
+    )
+    listed = [
+        f"{date} (garden {say_temperature(garden_c, unit)}, station {say_temperature(station_c, unit)})"
+        for date, garden_c, station_c in _left_out(siting)
+    ]
+    if listed:
+        more = len(listed) - MOST_LISTED
+        rest = f", and {more} more" if more > 0 else ""
+        yield f"Left out as outliers, {len(listed)}: {', '.join(listed[:MOST_LISTED])}{rest}."
+    yield from _notes(siting)
+
+
+def _default(default: GardenOffset, unit: TemperatureUnit) -> Iterator[str]:
+    spread = say_offset(default.sd_c, unit)
+    yield f"{say_offset(default.offset_c, unit)}, give or take {spread}: {default.basis}."
+    for source in default.sources:
+        yield f"{source[:1].upper()}{source[1:]}."
+
+
+def _notes(siting: Siting) -> Iterator[str]:
+    yield from siting.offset.notes
+    if siting.shift_days:
+        side = "later" if siting.shift_days > 0 else "earlier"
+        yield (
+            f"The garden's minima fit the station's much better when dated one day {side}: check on which "
+            "day each was written down. A minimum belongs to the morning on which the night ends."
+        )
+    if siting.combined is not None:
+        yield from siting.combined.minima.notes
+
+
+def _left_out(siting: Siting) -> Iterator[tuple[dt.date, float, float]]:
+    pairs = siting.pairs
+    if pairs is not None:
+        left_out = set(siting.offset.left_out)
+        columns = (pairs.dates.tolist(), pairs.garden_c.tolist(), pairs.station_c.tolist())
+        yield from (row for row in zip(*columns, strict=True) if row[0] in left_out)
+
+
+def _bullets(sentences: Iterator[str] | tuple[str, ...]) -> Iterator[str]:
+    for sentence in sentences:
+        yield from textwrap.wrap(
+            sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ", break_on_hyphens=False
+        )

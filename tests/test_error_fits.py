@@ -1,0 +1,194 @@
+"""Fits of the forecast's error: numbers that were put in come out again."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from frostgate.errors import InputError
+from frostgate.gate.emos import Emos, fit_emos
+from frostgate.gate.error_fits import fit_errors
+from frostgate.gate.error_trials import observing_step_c, try_fit
+from frostgate.gate.forecast_errors import chance_of_any, error_spread, frost_chance
+from frostgate.terms import Policy
+from frostgate.terms.forecast_log import ForecastLog
+
+GAUSSIAN = Policy(wide_share=0.0)
+DAYS = np.arange("2024-01-01", "2027-01-01", dtype="datetime64[D]")
+
+
+def drawn_log(leads=(1.0, 2.0), bias_c=0.5, sd_c=(1.5, 2.0), correlation=0.0, share=0.0, factor=1.0, seed=1):
+    """Draw a log of errors of a known kind: each day's issue foretells one night at each lead."""
+    rng = np.random.default_rng(seed)
+    shape = (DAYS.size, len(leads))
+    z = rng.standard_normal(shape)
+    for k in range(1, len(leads)):
+        z[:, k] = correlation * z[:, k - 1] + math.sqrt(1 - correlation**2) * z[:, k]
+    wide = np.where(rng.random(shape) < share, factor, 1.0) / math.sqrt(1 - share + share * factor**2)
+    error = bias_c + z * wide * np.array(sd_c)
+    mornings = DAYS[:, np.newaxis] + np.array([math.ceil(lead) for lead in leads])
+    lead = (np.array(leads) * 1440).astype("timedelta64[m]")
+    issued = mornings.astype("M8[m]") + np.timedelta64(6, "h") - lead
+    observed = rng.normal(3, 4, shape)
+    return ForecastLog(
+        issued=issued.ravel(),
+        mornings=mornings.ravel(),
+        forecast_c=(observed + error).ravel(),
+        observed_c=observed.ravel(),
+    )
+
+
+def test_the_regression_gives_the_computed_numbers():  # computed from the published form
+    emos = Emos(a=0.5, b=0.95, c=1.0, d=0.8)
+    assert (float(emos.mean_c(2.0)), float(emos.variance(2.25))) == pytest.approx((2.4, 2.8))
+    assert emos.frost_chance(2.0, 2.25, 0.0) == pytest.approx(0.07575, abs=1e-5)
+
+
+def test_whole_fahrenheit_observations_meet_the_threshold_half_a_degree_above():  # computed
+    assert frost_chance(4 / 1.8, 3 / 1.8, GAUSSIAN) == pytest.approx(0.09121, abs=1e-5)
+    assert frost_chance(3.5 / 1.8, 3 / 1.8, GAUSSIAN) == pytest.approx(0.12167, abs=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("correlation", "any_frost"), [(0.0, 0.4880), (0.3, 0.4432), (0.6, 0.3628), (0.9, 0.2188)]
+)  # computed for seven nights of 0.09121 joined as AR(1)
+def test_seven_correlated_nights_have_the_computed_chance(correlation, any_frost):
+    assert chance_of_any([0.09121] * 7, correlation)[0] == pytest.approx(any_frost, abs=0.002)
+
+
+def test_the_regression_finds_its_parameters_again():
+    rng = np.random.default_rng(7)
+    x, spread = rng.normal(4, 5, 6000), rng.uniform(0.5, 3.0, 6000)
+    y = rng.normal(0.5 + 0.95 * x, np.sqrt(1.0 + 0.8 * spread**2))
+    emos = fit_emos(x, y, spread)
+    assert (emos.a, emos.b) == pytest.approx((0.5, 0.95), abs=0.1)
+    assert (emos.c, emos.d) == pytest.approx((1.0, 0.8), abs=0.2)
+
+
+def test_the_regression_keeps_slope_and_variances_at_least_zero():
+    x = np.linspace(-5, 5, 50)
+    emos = fit_emos(x, -x, np.linspace(3, 1, 50))
+    assert emos.b == pytest.approx(0.0, abs=1e-6)
+    assert emos.c > 0.0
+    assert emos.d >= 0.0
+
+
+def test_the_regression_takes_one_forecast_for_all_nights():
+    emos = fit_emos(np.full(500, 2.0), np.random.default_rng(3).normal(1.0, 2.0, 500))
+    assert float(emos.mean_c(2.0)) == pytest.approx(1.0, abs=0.3)
+
+
+@pytest.mark.parametrize("size", [(9, 9), (10, 11)])
+def test_the_regression_needs_ten_pairs(size):
+    with pytest.raises(InputError, match="ten pairs"):
+        fit_emos(np.zeros(size[0]), np.zeros(size[1]))
+
+
+def test_bias_and_spread_by_lead_come_out_again():
+    fitted = fit_errors(drawn_log())
+    assert fitted.lead_days == (1.0, 2.0)
+    assert fitted.bias_c == pytest.approx((0.5, 0.5), abs=0.15)
+    assert fitted.sd_c == pytest.approx((1.5, 2.0), rel=0.08)
+    assert fitted.crps_c < fitted.raw_crps_c
+
+
+def test_bulletins_some_minutes_earlier_or_later_are_of_one_lead():
+    log = drawn_log(leads=(1.0,), sd_c=(1.5,))
+    minutes = np.random.default_rng(1).integers(-120, 121, log.size).astype("timedelta64[m]")
+    shifted = replace(log, issued=log.issued + minutes)
+    assert fit_errors(shifted).lead_pairs == (DAYS.size,)
+
+
+def test_heavy_tails_are_told_from_light_ones():
+    heavy = fit_errors(drawn_log(share=0.15, factor=3.0))
+    light = fit_errors(drawn_log())
+
+    def two_spreads_off(fitted):
+        return 2 * frost_chance(3.0, 1.0, fitted.policy(Policy()))
+
+    assert two_spreads_off(heavy) == pytest.approx(
+        2 * frost_chance(3.0, 1.0, Policy(wide_share=0.15, wide_factor=3.0)), rel=0.25
+    )
+    assert two_spreads_off(light) == pytest.approx(0.0027, rel=0.5)  # a Gaussian's
+
+
+@pytest.mark.parametrize("correlation", [0.0, 0.2, 0.6])
+def test_the_correlation_of_one_issues_nights_comes_out_again(correlation):
+    fitted = fit_errors(drawn_log(correlation=correlation))
+    assert fitted.correlation == pytest.approx(correlation, abs=0.08)
+    assert fitted.correlated_pairs == DAYS.size
+    assert fitted.policy(Policy()).error_correlation == max(fitted.correlation, 0.0)
+
+
+def test_without_consecutive_nights_the_correlation_is_not_known_and_the_policys_stays():
+    fitted = fit_errors(drawn_log(leads=(1.0,), sd_c=(1.5,)))
+    assert math.isnan(fitted.correlation)
+    assert fitted.correlated_pairs == 0
+    assert fitted.policy(Policy()).error_correlation == Policy().error_correlation
+
+
+def test_errors_that_are_all_alike_have_no_correlation():
+    log = drawn_log(sd_c=(0.0, 0.0))
+    assert math.isnan(fit_errors(log).correlation)
+
+
+def test_a_fit_becomes_a_policy_whose_spread_is_the_fits():
+    fitted = fit_errors(drawn_log(sd_c=(2.0, 1.5)))
+    policy = fitted.policy(Policy(damage_temp_c=-1.0))
+    assert policy.damage_temp_c == -1.0
+    assert policy.error_bias_c == pytest.approx(0.5, abs=0.15)
+    spreads = [sd_c for _, sd_c in policy.error_sd_c]
+    assert spreads[0] == spreads[1] == fitted.sd_c[0]  # held level
+    for scatter_c in (2.5, 4.5, 6.0, math.inf):  # not scaled by the weather a second time
+        assert error_spread(1.0, math.nan, policy, scatter_c) == pytest.approx(min(spreads[0], scatter_c))
+
+
+def test_spreads_are_brought_to_the_reference_scatter_where_the_weathers_is_known():
+    policy = Policy()
+    log = drawn_log(leads=(1.0,), sd_c=(1.0,), bias_c=0.0)
+    scatter_c = np.where(np.arange(log.size) % 2, 2.5, 6.0)
+    true_sd_c = error_spread(1.0, math.nan, policy, scatter_c)
+    scaled = ForecastLog(
+        issued=log.issued,
+        mornings=log.mornings,
+        forecast_c=log.observed_c + (log.forecast_c - log.observed_c) * true_sd_c,
+        observed_c=log.observed_c,
+    )
+    fitted = fit_errors(scaled, policy, scatter_c)
+    assert fitted.sd_c[0] == pytest.approx(1.80, rel=0.06)  # the policy's own at 1 day
+    assert fitted.policy(policy).error_local_c == policy.error_local_c
+
+
+def test_open_nights_and_rare_leads_are_passed_over():
+    log = drawn_log()
+    few = np.where((log.lead_days == 2.0) & (np.arange(log.size) > 17), np.nan, log.observed_c)
+    some = ForecastLog(issued=log.issued, mornings=log.mornings, forecast_c=log.forecast_c, observed_c=few)
+    assert fit_errors(some).lead_days == (1.0,)
+
+
+def test_a_log_with_too_few_closed_nights_is_refused():
+    with pytest.raises(InputError, match="too few forecasts"):
+        fit_errors(drawn_log().only(np.arange(2 * DAYS.size) < 9))
+
+
+def test_a_fit_is_tried_on_mornings_it_has_not_seen():
+    trial = try_fit(drawn_log(bias_c=2.0), 0.0)
+    assert trial is not None
+    assert trial.fitted_mornings + trial.tried_mornings == DAYS.size + 1
+    assert trial.beats_both
+    assert trial.crps_c < trial.raw_crps_c
+    known = trial.groups[trial.groups[:, 0] > 50]
+    assert np.all((known[:, 2] > known[:, 3] - 0.1) & (known[:, 2] < known[:, 4] + 0.1))
+
+
+def test_a_short_log_is_not_tried():
+    log = drawn_log()
+    assert try_fit(log.only(log.mornings < DAYS[59]), 0.0) is None
+
+
+@pytest.mark.parametrize(("minima_c", "step_c"), [([-2.2, 0.0, 1.1], 5 / 9), ([-2.0, 0.3], 0.1), ([], 0.1)])
+def test_the_step_of_observing_is_seen(minima_c, step_c):
+    assert observing_step_c(np.array(minima_c, dtype=float)) == pytest.approx(step_c)

@@ -1,0 +1,256 @@
+"""The difference learned from pairs: recovered, robust, its uncertainty true, and the default giving way."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from frostgate.climate.siting import GardenOffset, Pairs, default_offset, learn_offset
+from frostgate.climate.siting.robust import autocorrelation
+from frostgate.errors import InputError
+from tests.siting_cases import days_from, draw_pairs, persistent, spoil
+
+DEFAULT = default_offset(0.0, None)
+
+
+@pytest.mark.parametrize("offset_c", [-6.0, -2.5, 0.0, 1.5])
+@pytest.mark.parametrize("marked", [True, False])
+def test_a_known_difference_is_found(offset_c, marked):
+    found = [learn_offset(draw_pairs(seed, 180, offset_c=offset_c, marked=marked)) for seed in range(20)]
+
+    errors_c = np.array([one.offset_c - offset_c for one in found])
+    assert abs(errors_c.mean()) < 0.15
+    assert np.abs(errors_c).max() < 1.0
+    assert np.mean([one.scatter_c for one in found]) == pytest.approx(1.5, abs=0.15)
+
+
+def test_a_difference_that_grows_with_cold_is_read_where_the_garden_meets_the_damage_temperature():
+    pairs = draw_pairs(3, 400, offset_c=-2.0, slope=0.25, scatter_c=0.5, marked=False)
+
+    found = [learn_offset(pairs, damage_temp_c=damage_c) for damage_c in (-4.0, 0.0, 4.0)]
+
+    for damage_c, one in zip((-4.0, 0.0, 4.0), found, strict=True):
+        station_c = (damage_c + 2.0) / 1.25  # where station - 2 + 0.25 station is the damage temperature
+        assert one.offset_c == pytest.approx(damage_c - station_c, abs=0.2)
+
+
+def test_reading_far_from_the_pairs_is_less_sure_and_says_so():
+    near, far = (
+        learn_offset(draw_pairs(5, 60, marked=False, station_mean_c=mean_c), damage_temp_c=0.0)
+        for mean_c in (2.0, 25.0)
+    )
+
+    assert far.sure_c > 1.5 * near.sure_c
+    assert any("beyond the pairs" in note for note in far.notes)
+    assert not any("beyond the pairs" in note for note in near.notes)
+
+
+@pytest.mark.parametrize("by_c", [None, 12.0, -15.0, 25.0])
+@pytest.mark.parametrize("marked", [True, False])
+def test_a_fifth_of_gross_errors_moves_the_difference_by_less_than_a_third_of_a_degree(by_c, marked):
+    for seed in range(15):
+        pairs = draw_pairs(seed, 150, marked=marked)
+        spoilt = spoil(pairs, seed, by_c=by_c)
+        clean, learned = learn_offset(pairs, default=DEFAULT), learn_offset(spoilt, default=DEFAULT)
+
+        assert abs(learned.offset_c - clean.offset_c) < 0.3
+        wrong = set(pairs.dates[spoilt.garden_c != pairs.garden_c].tolist())
+        assert wrong <= set(learned.left_out)
+        assert learned.pairs + len(learned.left_out) == 150
+
+
+def test_clear_calm_nights_count_and_not_the_others():
+    pairs = draw_pairs(1, 180, offset_c=-4.0, contrast_c=3.0)
+    unmarked = Pairs(dates=pairs.dates, garden_c=pairs.garden_c, station_c=pairs.station_c)
+
+    by_clear, by_all = learn_offset(pairs), learn_offset(unmarked)
+
+    assert by_clear.offset_c == pytest.approx(-4.0, abs=0.5)
+    assert by_all.offset_c > by_clear.offset_c + 1.0
+    assert by_clear.clear_pairs == int(pairs.clear.sum()) - sum(
+        bool(pairs.clear[np.searchsorted(pairs.dates, np.datetime64(day))]) for day in by_clear.left_out
+    )
+    assert any("not marked" in note for note in by_all.notes)
+
+
+def test_other_nights_weigh_no_more_than_about_one_clear_one():
+    """The contrast's spread, 1.5 °C, is the scatter of one night."""
+    pairs = draw_pairs(2, 200, scatter_c=1.5)
+    clear = np.zeros(200, bool)
+    clear[:5] = True
+    with_others = Pairs(
+        dates=pairs.dates,
+        garden_c=pairs.station_c - np.where(clear, 6.0, 0.0),
+        station_c=pairs.station_c,
+        clear=clear,
+    )
+
+    assert learn_offset(with_others).offset_c == pytest.approx(-6.0 + 4.5 / 6, abs=0.5)
+
+
+def test_without_a_clear_calm_night_the_others_are_moved_by_the_usual_contrast():
+    pairs = draw_pairs(2, 90, offset_c=0.0, contrast_c=0.0)
+    cloudy = Pairs(
+        dates=pairs.dates, garden_c=pairs.garden_c, station_c=pairs.station_c, clear=np.zeros(90, bool)
+    )
+
+    found = learn_offset(cloudy)
+
+    assert found.offset_c == pytest.approx(-1.5, abs=0.5)
+    assert found.sure_c > 1.5
+    assert found.clear_pairs == 0
+    assert any("No pair is of a clear calm night" in note for note in found.notes)
+
+
+def test_the_default_gives_way_gradually():
+    pairs = draw_pairs(7, 200, offset_c=-5.0, marked=False, scatter_c=1.0)
+    shares, offsets = [], []
+    for count in (0, 1, 2, 5, 10, 30, 200):
+        some = np.arange(200) < count
+        found = learn_offset(pairs.where(some), default=DEFAULT)
+        shares.append(found.default_share)
+        offsets.append(found.offset_c)
+
+    assert shares == sorted(shares, reverse=True)
+    assert (shares[0], offsets[0]) == (1.0, DEFAULT.offset_c)
+    assert 0.2 < shares[1] < 0.5
+    assert shares[4] < 0.15
+    assert shares[-1] < 0.02
+
+
+def test_joining_is_by_precisions():
+    """Two Gaussian estimates of one value: the posterior by hand."""
+    pairs = draw_pairs(7, 6, marked=False)
+    alone = learn_offset(pairs, thermometer_sd_c=0.0)
+    default = GardenOffset(offset_c=3.0, sure_c=1.0, scatter_c=1.5)
+    joined = learn_offset(pairs, default=default, thermometer_sd_c=0.0)
+
+    precision = alone.sure_c**-2 + 1.0
+    assert joined.default_share == pytest.approx(1.0 / precision, rel=0.05)
+    assert joined.sure_c == pytest.approx(precision**-0.5, rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("marked", "count"), [(True, 5), (True, 20), (True, 90), (False, 5), (False, 20), (False, 90)]
+)
+def test_the_stated_uncertainty_holds_the_truth_in_nine_cases_of_ten(marked, count):
+    """Truths drawn from what the default and the priors say, as in simulation-based calibration."""
+    rng = np.random.default_rng(11)
+    inside, nights = 0, 0
+    draws = 300
+    for seed in range(draws):
+        truth_c = rng.normal(DEFAULT.offset_c, DEFAULT.sure_c)
+        slope = 0.0 if marked else rng.normal(0.0, 0.1)
+        pairs = draw_pairs(
+            seed,
+            count,
+            offset_c=truth_c,
+            contrast_c=rng.normal(1.5, 1.5),
+            slope=slope,
+            thermometer_c=0.5,
+            marked=marked,
+        )
+        found = learn_offset(pairs, default=DEFAULT)
+        at_damage_c = truth_c / (1.0 + slope)
+        inside += abs(found.offset_c - at_damage_c) < 1.645 * found.sure_c
+        nights += abs(found.offset_c - at_damage_c - rng.normal(0.0, 1.5)) < 1.645 * found.sd_c
+
+    assert 0.85 <= inside / draws <= 0.95
+    assert 0.85 <= nights / draws <= 0.95
+
+
+def test_the_thermometer_keeps_its_own_error_however_many_pairs():
+    pairs = draw_pairs(1, 2000)
+
+    assert learn_offset(pairs).sure_c >= 0.5
+    assert learn_offset(pairs, thermometer_sd_c=0.0).sure_c < 0.15
+
+
+def test_cold_nights_left_out_are_called_to_mind():
+    pairs = draw_pairs(4, 100, marked=False, scatter_c=0.5, contrast_c=0.0)
+    cold = spoil(pairs, 4, share=0.1, by_c=-9.0)
+
+    assert any("colder in the garden" in note for note in learn_offset(cold).notes)
+    assert not any("colder in the garden" in note for note in learn_offset(pairs).notes)
+
+
+@settings(max_examples=40, deadline=None)
+@given(seed=st.integers(0, 10_000), count=st.integers(1, 60), shift_c=st.floats(-8, 8), marked=st.booleans())
+def test_a_garden_colder_by_k_has_an_offset_lower_by_k(seed, count, shift_c, marked):
+    """With the damage temperature moved too, so that the same station nights matter, and no default."""
+    pairs = draw_pairs(seed, count, marked=marked)
+    moved = Pairs(
+        dates=pairs.dates, garden_c=pairs.garden_c + shift_c, station_c=pairs.station_c, clear=pairs.clear
+    )
+    before, after = learn_offset(pairs), learn_offset(moved, damage_temp_c=shift_c)
+
+    assert after.offset_c == pytest.approx(before.offset_c + shift_c, abs=1e-4)
+    assert after.sd_c == pytest.approx(before.sd_c, abs=1e-4)
+
+
+@settings(max_examples=30, deadline=None)
+@given(seed=st.integers(0, 10_000), count=st.integers(1, 40), marked=st.booleans())
+def test_both_thermometers_and_the_damage_temperature_may_move_together(seed, count, marked):
+    pairs = draw_pairs(seed, count, marked=marked)
+    moved = Pairs(
+        dates=pairs.dates, garden_c=pairs.garden_c + 3.0, station_c=pairs.station_c + 3.0, clear=pairs.clear
+    )
+
+    after = learn_offset(moved, default=DEFAULT, damage_temp_c=3.0)
+
+    assert after.offset_c == pytest.approx(learn_offset(pairs, default=DEFAULT).offset_c, abs=1e-4)
+
+
+def test_equal_differences_are_no_outliers_of_each_other():
+    days = days_from("2026-03-01", 9)
+    steady = Pairs(
+        dates=days, garden_c=np.array([1.0, 2, 3, 4, 5, 6, 7, 8, 8]), station_c=np.arange(2.0, 11.0)
+    )
+
+    found = learn_offset(steady)
+
+    assert found.left_out == ()
+    assert found.basis.startswith("9 paired mornings, 2026-03-01 to 2026-03-09")
+
+
+def test_one_pair_is_said_in_the_singular_and_its_morning_kept():
+    one = Pairs(dates=days_from("2026-03-01", 1), garden_c=np.array([-9.0]), station_c=np.array([1.0]))
+
+    found = learn_offset(one, default=DEFAULT)
+
+    assert found.basis.startswith("1 paired morning,")
+    assert -10.0 < found.offset_c < DEFAULT.offset_c
+
+
+def test_an_outlier_is_named_by_its_date():
+    pairs = draw_pairs(1, 60)
+    garden_c = pairs.garden_c.copy()
+    garden_c[17] += 25.0
+
+    found = learn_offset(
+        Pairs(dates=pairs.dates, garden_c=garden_c, station_c=pairs.station_c, clear=pairs.clear)
+    )
+
+    assert dt.date(2026, 2, 18) in found.left_out
+
+
+def test_no_pairs_and_no_default_is_an_error():
+    with pytest.raises(InputError, match="not one pair"):
+        learn_offset(draw_pairs(1, 1).where(np.array([False])))
+
+
+@pytest.mark.parametrize(
+    ("correlation", "low", "high"), [(0.0, 0.0, 0.15), (0.6, 0.5, 0.7), (-0.6, 0.0, 0.0)]
+)
+def test_the_correlation_of_neighbouring_mornings_is_found(correlation, low, high):
+    series = persistent(np.random.default_rng(2), 1000, correlation)
+
+    assert low <= autocorrelation(days_from("2020-01-01", 1000), series) <= high
+
+
+def test_mornings_that_do_not_follow_each_other_tell_of_no_correlation():
+    assert autocorrelation(days_from("2020-01-01", 20)[::2], np.ones(10)) == 0.0
