@@ -163,6 +163,19 @@ def test_the_gate_at_ten_percent_opens_days_before_the_calendar_date(replays):
     assert 0.4 < days.mean() / best.mean() < 1.0
 
 
+def test_the_readme_tells_what_is_measured_here(replays, cells):
+    told = " ".join((Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8").split())
+    sums = [cells["all", limit] for limit in TOLERANCES]
+    *stated, last_stated = (f"{100 * one.stated:.1f}" for one in sums)
+    *came, last_came = (f"{100 * one.wrong / one.springs:.1f}" for one in sums)
+    gain, best = gained([*replays.values()]), gained([*replays.values()], "perfect_day")
+
+    assert f"stated {', '.join(stated)} and {last_stated} % at opening" in told
+    assert f"came after it in {', '.join(came)} and {last_came} % of springs" in told
+    assert f"opened {gain.mean():.1f} days before" in told
+    assert f"without error would gain {best.mean():.1f}" in told
+
+
 def test_the_trades_habit_goes_wrong_in_every_third_spring_or_more(replays):
     """Common practice, no source; in the records where most springs have a frost."""
     habits = [one.habit for one in replays.values() if group_of(one.springs) != "southern"]
