@@ -7,66 +7,28 @@ Each pair runs in turn, A B A B; the ratio is the median of the pairs. Quote rat
 
 from __future__ import annotations
 
-import datetime as dt
 import os
 import subprocess
 import sys
 import tempfile
-import time
-import tracemalloc
 import warnings
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
+from pairs import Pair, Work, made_weather
+from replays import replaying
 from rich.console import Console
 from rich.table import Table
 
 from frostgate.climate.frosts import last_frost_days
-from frostgate.gate.outlook import look_ahead
-from frostgate.proof.drawn import draw_mornings
-from frostgate.proof.mornings import ask_each_morning
-from frostgate.proof.replay import TOLERANCES
-from frostgate.proof.springs import Springs, lay_out_springs
-from frostgate.seasons import NORTH, date_of, season_grid, split_dates
+from frostgate.seasons import NORTH, season_grid, split_dates
 from frostgate.sources.records import parse_minima
-from frostgate.terms import (
-    RECENT_DAYS,
-    DailyMinima,
-    Forecast,
-    FrostCurve,
-    Policy,
-    Station,
-    Weather,
-)
 from frostgate.units import as_stored, celsius
 
 ROOT = Path(__file__).parents[2]
 THRESHOLDS_C = [as_stored(celsius(float(f))) for f in (36, 32, 28, 24, 20, 16)]
-POLICY = Policy()
-CLOSE = 0.002  # of two risks: links between nights are rounded to hundredths, in the replay of their mean
-Work = Callable[[], object]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Pair:
-    """Two ways to the same end, timed in turn."""
-
-    what: str
-    against: str
-    ours: Work
-    theirs: Work
-    rounds: int
-    wanted: str = ""
-    share: float = 1.0  # of the work that theirs does; its time is scaled up to all of it
-
-    def times_faster(self) -> float:
-        """Run both in turn; give the median of theirs over ours."""
-        self.ours(), self.theirs()
-        ratios = [_seconds(self.theirs) / self.share / _seconds(self.ours) for _ in range(self.rounds)]
-        return float(np.median(ratios))
 
 
 def main(wanted: list[str]) -> None:
@@ -121,7 +83,7 @@ def reading() -> Iterator[Pair]:
 def frosts() -> Iterator[Pair]:
     """Last frosts of 500 stations x 60 years at six thresholds."""
     days = np.arange("1960-08-01", "2020-08-01", dtype="datetime64[D]")
-    tmin_c = _weather(days, 500)
+    tmin_c = made_weather(days, 500)
     start_years, grid = season_grid(days, tmin_c, NORTH)
     tidy = _tidy(days, tmin_c)
 
@@ -168,74 +130,6 @@ def starting() -> Iterator[Pair]:
             )
 
 
-def replaying() -> Iterator[Pair]:
-    """100 springs x 150 mornings x 6 limits, drawing included; the loop asks the gate for 4 of the springs.
-
-    The loop is handed the drawn forecasts, and its time is scaled from 4 springs to 100.
-    """
-    springs, day = _springs(100), np.arange(180, 330)
-    told = [*draw_mornings(springs, POLICY, day, POLICY.window_days, np.random.default_rng(1))]
-    some = range(0, 96, 24)  # leap years, in which no day of the season is missing
-
-    def ours() -> tuple[np.ndarray, np.ndarray]:
-        drawn = draw_mornings(springs, POLICY, day, POLICY.window_days, np.random.default_rng(1))
-        nights = POLICY.window_days
-        risk = ask_each_morning(springs, POLICY, day=day, told_c=drawn, nights=nights).risk
-        return risk, _first_days(risk, day)
-
-    def theirs() -> tuple[np.ndarray, np.ndarray]:
-        risk = np.array([[_ask(springs, at, d, told[k][at]) for k, d in enumerate(day)] for at in some])
-        return risk, _first_days(risk, day)
-
-    if np.abs(ours()[0][some] - theirs()[0]).max() > CLOSE:
-        raise SystemExit("the replay and the gate come to different risks")
-    tracemalloc.start()
-    ours()
-    peak = tracemalloc.get_traced_memory()[1] / 2**20
-    tracemalloc.stop()
-    yield Pair(
-        what=f"replay 100 x 150 x 6, peak {peak:.0f} MB",
-        against="look_ahead in a loop, 4 springs scaled to 100",
-        ours=ours,
-        theirs=theirs,
-        rounds=3,
-        wanted=">= 50, < 1000 MB",
-        share=len(some) / 100,
-    )
-
-
-def _springs(count: int) -> Springs:
-    first = 2019 - count
-    days = np.arange(f"{first}-08-01", "2019-08-01", dtype="datetime64[D]")
-    record = DailyMinima(station=Station(id="X"), dates=days, tmin_c=_weather(days, 1)[:, 0])
-    return lay_out_springs(record, POLICY.station_threshold_c, NORTH)
-
-
-def _ask(springs: Springs, at: int, day: int, told_c: np.ndarray) -> float:
-    """Ask the gate itself on one morning of one spring."""
-    today = date_of(int(springs.years[at]) - 1, int(day), NORTH)
-    now = dt.datetime.combine(today, dt.time(6))
-    curve = FrostCurve(
-        kind="student", side="spring", threshold_c=springs.threshold_c, start=NORTH, risk=springs.risk[at],
-        frost_share=1.0, seasons_used=99, seasons_unknown=0, first_year=1920, last_year=2019,
-        step_c=springs.step_c, spread_c=springs.spread_c[at],
-    )  # fmt: skip
-    weather = Weather(
-        usual_c=springs.usual_c[at], persistence=float(springs.persistence[at]), last_day=today,
-        explained=float(springs.explained[at]), recent_c=springs.tmin_c[at, day + 1 - RECENT_DAYS : day + 1],
-    )  # fmt: skip
-    forecast = Forecast(
-        source="drawn", form="table", issued_at=now, tmin_c=told_c, sd_c=np.full(told_c.size, np.nan),
-        dates=np.datetime64(today, "D") + 1 + np.arange(told_c.size),
-    )  # fmt: skip
-    return float(look_ahead(curve, forecast, POLICY, now, weather=weather).risk[0])
-
-
-def _first_days(risk: np.ndarray, day: np.ndarray) -> np.ndarray:
-    within = risk[..., np.newaxis] <= np.array(TOLERANCES)
-    return np.where(within.any(axis=1), day[np.argmax(within, axis=1)], -1)
-
-
 def _against_xclim(days: np.ndarray, tmin_c: np.ndarray, ours: Work) -> Iterator[Pair]:
     try:
         import xarray
@@ -280,13 +174,6 @@ def _require_equal(found: np.ndarray, grouped: list[pd.Series], start_years: np.
             raise SystemExit("the two ways come to different dates")
 
 
-def _weather(days: np.ndarray, stations: int) -> np.ndarray:
-    rng = np.random.default_rng(7)
-    phase = np.cos((days - days[0] - 170).astype(int) / 365.25 * 2 * np.pi)
-    noise = rng.standard_normal((days.size, stations), dtype=np.float32).astype(float) * 4
-    return np.round(8 - 11 * phase[:, np.newaxis] + rng.normal(0, 4, stations) + noise, 1)
-
-
 def _write_century(path: Path) -> None:
     rng = np.random.default_rng(8)
     lines = []
@@ -301,12 +188,6 @@ def _write_century(path: Path) -> None:
 def _process(arguments: list[str], environment: dict[str, str] | None = None) -> Work:
     command = [sys.executable, *arguments]
     return lambda: subprocess.run(command, env=environment, capture_output=True, check=False)
-
-
-def _seconds(work: Work) -> float:
-    begun = time.perf_counter()
-    work()
-    return time.perf_counter() - begun
 
 
 BENCHES: dict[str, Callable[[], Iterator[Pair]]] = {
