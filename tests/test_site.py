@@ -11,6 +11,7 @@ from frostgate.climate import site as room
 from frostgate.climate.curves import fit_curve, put_bounds
 from frostgate.climate.frosts import last_frosts
 from frostgate.climate.site import know_site
+from frostgate.climate.usual import know_weather
 from frostgate.climate.years import choose_years, frosts_on
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.seasons import NORTH, SOUTH
@@ -75,6 +76,19 @@ def test_a_sites_curve_is_never_below_the_curve_of_its_own_frosts(kind):
     assert (curve.kind, curve.seasons_used, curve.frost_share) == (own.kind, 30, own.frost_share)
     assert (curve.low <= curve.risk).all()
     assert (curve.risk <= curve.high).all()
+
+
+def test_a_site_keeps_what_is_usual_and_how_it_was_of_late_plain_errors_left_out():
+    made = record(edits={"2020-07-20": -25.0})
+    site, kept = know_site(made, 0.0, NORTH), know_site(made, 0.0, NORTH, keep_suspects=True)
+    assert site.suspects == 1
+    weather, spread_c = know_weather(made.leave_out(np.array(["2020-07-20"], dtype="datetime64[D]")), NORTH)
+    assert site.weather.usual_c.tolist() == weather.usual_c.tolist()
+    assert (site.weather.persistence, site.weather.explained) == (weather.persistence, weather.explained)
+    assert site.curve.spread_c.tolist() == spread_c.tolist()
+    assert np.isnan(site.weather.recent_c[-12])
+    assert kept.weather.recent_c[-12] == -25.0
+    assert site.weather.last_day == dt.date(2020, 7, 31)
 
 
 def warming(seasons=90, c_per_year=0.05):

@@ -15,7 +15,8 @@ so forecast and climate are joined night by night, and there is no seam where th
 * They are joined by w, the share of the weather's variance that the forecast knows that night. Where the
   forecast is the milder, h = forecast^w * climate^(1 - w). Where it is the colder, h = v * forecast +
   (1 - v) * climate, v being w or the chance of frost that it gives where that is more: a frost that is
-  forecast is never talked away, not even on a day on which the curve knows none.
+  forecast keeps most of its chance even where the curve knows none (50 % is stated as 42 % at a spread of
+  1.8 °C, as 29 % at 3.2 °C).
 """
 
 from __future__ import annotations

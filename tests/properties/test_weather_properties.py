@@ -17,9 +17,9 @@ from frostgate.terms import Forecast, FrostCurve, Policy, Weather
 from tests.gate_cases import DAY, decide, look, make_curve, make_forecast, make_weather
 
 law = settings(derandomize=True, deadline=None, max_examples=60)
-EXACT = 1e-9
-WEIGHTS = 2e-3  # a colder night can move weight from a climate that knows a frost to a forecast that does not
-CHAIN = 0.02  # a colder night makes its neighbours' frosts less its own news, and they may weigh more
+EXACT = 1e-8  # hazards end at a chance of 1 - 1e-9
+AGE = 5e-3  # errors of nights less foreseen hang together more, so their frosts come together
+CHAIN = 0.05  # a colder night makes its neighbours' frosts less its own news, and they may weigh more
 
 
 class Case(NamedTuple):
@@ -84,7 +84,7 @@ def test_the_risk_is_a_chance_and_never_rises_with_the_date(case):
 @given(cases(), tenths(0, 5))
 def test_a_forecast_colder_on_every_night_never_lowers_the_risk(case, by_c):
     """Holds fixed: everything but the minima, all colder by as much."""
-    assert np.all(case.look(forecast=colder(case.forecast, by_c)).risk >= case.look().risk - WEIGHTS)
+    assert np.all(case.look(forecast=colder(case.forecast, by_c)).risk >= case.look().risk - EXACT)
 
 
 @law
@@ -108,14 +108,14 @@ def test_a_colder_past_never_lowers_the_risk(case, by_c):
 def test_a_plant_hurt_by_a_milder_frost_never_lowers_the_risk(case, by_c):
     """Holds fixed: the curve and everything else; the forecast's nights come nearer to damage."""
     tender = dataclasses.replace(case.policy, damage_temp_c=by_c)
-    assert np.all(case.look(policy=tender).risk >= case.look().risk - WEIGHTS)
+    assert np.all(case.look(policy=tender).risk >= case.look().risk - EXACT)
 
 
 @law
 @given(cases(anomalies=tenths(0, 2.5)), st.integers(0, 48))
-def test_an_older_forecast_of_mild_nights_never_lowers_the_risk(case, hours):
+def test_an_older_forecast_of_mild_nights_hardly_lowers_the_risk(case, hours):
     """Holds fixed: the nights, none colder than usual, the curve, the policy."""
-    assert case.look(forecast=older(case.forecast, hours)).risk[0] >= case.look().risk[0] - WEIGHTS
+    assert case.look(forecast=older(case.forecast, hours)).risk[0] >= case.look().risk[0] - AGE
 
 
 @law
