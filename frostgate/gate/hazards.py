@@ -5,7 +5,7 @@ risk of a candidate date,
 
     risk(d) = 1 - exp(-sum of the hazards of the nights after d),
 
-so forecast and climate are joined night by night, and there is no seam where the forecast ends.
+so forecast and climate are joined night by night.
 
 * The **climate's** hazard is the curve's, tilted by what is known of this spring: it is multiplied by
   Phi((x - m) / s) / Phi(x), where x is the warmest anomaly that is a frost, and m and s are the mean and
