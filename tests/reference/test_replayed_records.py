@@ -5,12 +5,12 @@ Records: GHCN-Daily stations of the reference data, two of them only as CSV, and
 about forecasts, not any forecast service.
 
 What was settled by looking at these records, and so is not proved by them: that forecast and climate are
-joined night by night, and by which weight, was chosen by log loss on all of them but Milwaukee and Merced;
-how fast a spell fades and how the weather of neighbouring nights is correlated (0.7 in
-`frostgate.gate.hazards`, `frostgate.gate.forecast_errors`) and what is usual among stations of the
-persistence (0.37 in `frostgate.climate.persistence`) are means over the same 18. One number each, for all
-stations and limits; nothing was fitted to a station, a group or a limit. The errors of forecasts come from
-other data. Milwaukee and Merced had no part in any of it.
+joined night by night, and by which weight, was chosen by log loss on all of them but Chicago Midway
+(USW00014819) and Merced; how fast a spell fades and how the weather of neighbouring nights is correlated (0.7
+in `frostgate.gate.forecast_errors`) and what is usual among stations of the persistence (0.37 in
+`frostgate.climate.persistence`) are means over 19 records, all but Milwaukee and Merced among them. One
+number each, for all stations and limits; nothing was fitted to a station, a group or a limit. The errors of
+forecasts come from other data. Merced alone had no part in any of it.
 """
 
 from __future__ import annotations
