@@ -180,29 +180,37 @@ def test_milder_weather_of_late_never_raises_a_hazard(margin_c):
     assert (np.diff(nights, axis=0) <= 1e-12).all()
 
 
-def test_behind_the_forecast_its_last_anomaly_fades_as_weather_does():
-    seen = make_seen(margin_c=[8.0 - 4.0], sd_c=2.0, recent=1.0, persistence=0.4)  # told: -2 + 4 / 4 = -1
-    means = 0.4 + 0.7 ** np.arange(1, 30) * (-1.0 - 0.4)
-    expected = stats.norm.cdf(-2.0 - means) / stats.norm.cdf(-2.0)
-    assert np.exp(tilt(seen)[1:]) == pytest.approx(expected)
-
-
-def test_on_a_forecast_night_the_tilt_is_that_of_what_is_told():
-    seen = make_seen(margin_c=[4.0], sd_c=2.0, recent=1.0, persistence=0.4)
-    mean = -1.0 + 0.25 * 0.4  # skill .75: a quarter is still open, and keeps what the past days foretell
+def test_on_a_forecast_night_the_tilt_is_that_of_what_is_told_and_of_what_the_past_leaves():
+    seen = make_seen(margin_c=[4.0], sd_c=2.0, recent=1.0, persistence=0.4)  # told: -2 + 4 / 4 = -1
+    mean = 0.75 * -1.0 + 0.25 * 0.4  # of skill .75: a quarter is left to what the past days foretell
     expected = stats.norm.cdf((-2.0 - mean) / 0.5) / stats.norm.cdf(-2.0)
     assert np.exp(tilt(seen)[0]) == pytest.approx(expected)
 
 
+def test_the_next_night_keeps_of_it_what_weather_keeps():
+    seen = make_seen(margin_c=[4.0, 12.0], sd_c=[2.0, 3.0], recent=1.0, persistence=0.4)
+    first, skill = 0.75 * -1.0 + 0.25 * 0.4, 1 - (3.0 / 4.0) ** 2
+    mean = skill * 1.0 + (1 - skill) * (0.4 + 0.7 * (first - 0.4))
+    expected = stats.norm.cdf((-2.0 - mean) / 0.75) / stats.norm.cdf(-2.0)
+    assert np.exp(tilt(seen)[1]) == pytest.approx(expected)
+
+
+def test_behind_the_forecast_the_last_anomaly_fades_as_weather_does():
+    seen = make_seen(margin_c=[4.0], sd_c=2.0, recent=1.0, persistence=0.4)
+    means = 0.4 + 0.7 ** np.arange(1, 30) * (0.75 * -1.0 + 0.25 * 0.4 - 0.4)
+    expected = stats.norm.cdf(-2.0 - means) / stats.norm.cdf(-2.0)
+    assert np.exp(tilt(seen)[1:]) == pytest.approx(expected)
+
+
 @pytest.mark.parametrize("sd_c", [0.8, 2.0, 3.6, 4.0])
 def test_a_mild_forecast_promises_no_more_than_twice_the_spread_of_what_it_knows(sd_c):
-    skill = max(1 - (sd_c / 4.0) ** 2, 0.1)
+    skill = 1 - (sd_c / 4.0) ** 2
     most = MOST_TOLD * math.sqrt(skill)
     at_most, warmer = (
         weigh(make_seen(margin_c=[4.0 * (most + 2.0) + more], sd_c=sd_c), Policy())[1] for more in (0.0, 40.0)
     )
     assert warmer == pytest.approx(at_most)
-    expected = 0.01 * stats.norm.cdf(-2.0 - 0.7 * most) / stats.norm.cdf(-2.0)
+    expected = 0.01 * stats.norm.cdf(-2.0 - 0.7 * skill * most) / stats.norm.cdf(-2.0)
     assert warmer[0] == pytest.approx(max(expected, 0.01 * math.exp(-8)))
 
 

@@ -35,7 +35,6 @@ from frostgate.terms import Floats, Policy, Seen
 Cdf: TypeAlias = Callable[[Floats], Floats]
 
 MOST_TOLD = 2.0  # a forecast that knows little cannot promise much: in units of its own spread
-LEAST_SKILL = 0.1
 FARTHEST = -2.5  # from here on the curve's own tail is surer than that of a Gaussian
 _SMALLEST = 1e-9
 _TILT = (-8.0, 4.0)
@@ -178,19 +177,25 @@ def _warmest(seen: Seen) -> Floats:
 
 
 def _expected(seen: Seen) -> tuple[Floats, Floats]:
-    """Give mean and spread of each night's anomaly, given the forecast and the past 60 days."""
+    """Give mean and spread of each night's anomaly, given the forecast and the past 60 days.
+
+    What the forecast says of a night counts by its skill, what the night before leaves by the rest.
+    """
     nights, shape = seen.margin_c.shape[-1], _warmest(seen).shape
     skill = _skill(seen)
-    told = np.minimum(_told(seen), MOST_TOLD * np.sqrt(np.maximum(skill, LEAST_SKILL)))
+    told = np.minimum(_told(seen), MOST_TOLD * np.sqrt(skill))
     lasting = _lasting(seen)
-    mean = np.broadcast_to(lasting, shape).copy()
+    mean = np.empty(shape)
     foretold = 0.0 if seen.recent is None else np.asarray(seen.explained)[..., np.newaxis]
     spread = np.broadcast_to(np.sqrt(1 - foretold), shape).copy()
-    if nights:
-        mean[..., :nights] = told + (1 - skill) * lasting
-        spread[..., :nights] = seen.sd_c / seen.scatter_c
-        beyond = np.arange(1, shape[-1] - nights + 1)
-        mean[..., nights:] += WEATHER_LINK**beyond * (told[..., -1:] - lasting)
+    spread[..., :nights] = seen.sd_c / seen.scatter_c
+    last = lasting
+    for night in range(nights):
+        known, left = skill[..., night, np.newaxis], lasting + WEATHER_LINK * (last - lasting)
+        last = known * told[..., night, np.newaxis] + (1 - known) * left
+        mean[..., night] = last[..., 0]
+    beyond = np.arange(1, shape[-1] - nights + 1)
+    mean[..., nights:] = lasting + WEATHER_LINK**beyond * (last - lasting)
     return mean, spread
 
 
