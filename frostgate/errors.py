@@ -78,5 +78,9 @@ class TooFewSeasonsError(FrostgateError):
     """A record with too few known seasons to say anything about its frosts."""
 
 
+class UnsafeMixError(FrostgateError):
+    """A mix that would harm roots or break a label, and so is not made."""
+
+
 def _shorten(text: str, most: int = 60) -> str:
     return text if len(text) <= most else text[: most - 1] + "…"

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
 
 import numpy as np
 
 from frostgate.errors import InputError
 from frostgate.seasons import NORTH, SLOTS, SOUTH, SeasonStart, season_grid, split_dates
 from frostgate.terms import DailyMinima, Floats, Ints
+from frostgate.values import dataclass
 
 NORTHERN_MIDWINTER = 172  # season day of 20 January, about the coldest of the northern year
 FEWEST_DAYS = 60  # to tell the hemisphere from the minima

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from frostgate.climate.fits import FEWEST_FROSTS, FITS, SEASON_DAYS, frost_share
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.seasons import SLOTS
 from frostgate.terms import Floats, FrostCurve, FrostDates, Side
+from frostgate.values import dataclass
 
 FEWEST_SEASONS = 10
 FEW_SEASONS = 20  # below this a curve comes with a warning

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from frostgate.climate.curves import BEST, FEW_SEASONS, fit_curve, nest, put_bounds
-from frostgate.climate.frosts import last_frosts
+from frostgate.climate.frosts import first_frosts, last_frosts
 from frostgate.climate.suspects import find_suspects
 from frostgate.climate.usual import know_weather
 from frostgate.climate.years import CHOSEN_AT_C, choose_years, frosts_on
@@ -117,6 +117,47 @@ def know_site(
         years=choice,
         weather=weather,
     )
+
+
+def know_autumn(
+    minima: DailyMinima,
+    threshold_c: float,
+    start: SeasonStart,
+    *,
+    kind: str = BEST,
+    completeness: Completeness = "chance",
+    keep_suspects: bool = False,
+    years: YearsWish = "best",
+) -> FrostCurve | None:
+    """Fit the curve of first autumn frosts, which the end of feeding wants; arguments as in `know_site`.
+
+    Its own frosts choose its years.
+
+    Returns
+    -------
+    curve
+        None where too few autumns are known.
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH
+    >>> from frostgate.terms import Station
+    >>> days = np.arange("1990-08-01", "2020-08-01", dtype="datetime64[D]")
+    >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
+    >>> tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)
+    >>> record = DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c)
+    >>> know_autumn(record, 0.0, NORTH).side
+    'autumn'
+    """
+    record = minima if keep_suspects else minima.leave_out(find_suspects(minima).dates)
+    frosts, freezes = (
+        first_frosts(record, degrees, start, completeness=completeness)
+        for degrees in (threshold_c, CHOSEN_AT_C)
+    )
+    try:
+        return fit_curve(frosts_on(frosts, choose_years(freezes, kind, years).basis), kind)
+    except TooFewSeasonsError:
+        return None
 
 
 def _of_its_years(minima: DailyMinima, freezes: FrostDates, basis: Basis) -> DailyMinima:

@@ -14,13 +14,12 @@ name the known errors of one record and no cold morning of eight other long ones
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from frostgate.climate.nearby import NEARBY_DAYS
 from frostgate.seasons import NORTH, SLOTS, split_dates
 from frostgate.terms import DailyMinima, Dates, Floats, Ints
+from frostgate.values import dataclass
 
 FAR_FROM_SEASON = 4.5  # robust standard deviations
 FAR_FROM_NEIGHBOURS = 6.0

@@ -8,13 +8,13 @@ nothing of a place where frosts do not move but vanish. Unknown seasons take par
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from scipy import special
 
 from frostgate.climate.fits import FEWEST_FROSTS
 from frostgate.terms import Floats, FrostDates, Ints, Trend
+from frostgate.values import dataclass
 
 DECADE = 10.0
 CONFIDENCE = 0.95

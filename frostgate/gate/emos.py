@@ -7,7 +7,6 @@ an optimiser.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -17,6 +16,7 @@ from frostgate.errors import InputError
 from frostgate.gate.error_scores import crps_normal
 from frostgate.gate.forecast_errors import SMALLEST_SD_C, frost_chance
 from frostgate.terms import Floats, Policy
+from frostgate.values import dataclass
 
 FEWEST_PAIRS = 10
 

@@ -6,7 +6,7 @@ Nothing the morning needs is here: it loads an optimiser. A fit becomes numbers 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from scipy import optimize, stats
@@ -16,6 +16,7 @@ from frostgate.gate.error_scores import crps_mixture
 from frostgate.gate.forecast_errors import SMALLEST_SD_C
 from frostgate.terms import Floats, Ints, Policy
 from frostgate.terms.forecast_log import ForecastLog
+from frostgate.values import dataclass
 
 FEWEST_PAIRS = 10
 LARGEST_CORRELATION = 0.95  # a policy's

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -13,6 +12,7 @@ from frostgate.gate.forecast_errors import error_spread, frost_chance
 from frostgate.terms import Floats, Policy
 from frostgate.terms.forecast_log import ForecastLog
 from frostgate.units import STORED_STEP_C, WHOLE_F_STEP_C, as_stored, whole_f
+from frostgate.values import dataclass
 
 FEWEST_MORNINGS = 30  # in each half
 _WHOLE_F_SHARE = 0.9

@@ -10,9 +10,9 @@ from __future__ import annotations
 import math
 import statistics
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from frostgate.gate.tolerance import Stakes
+from frostgate.values import dataclass
 
 TOLD_APART = 1.96  # standard errors of a mean difference between limits, spring by spring
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
 
 from frostgate.gate.cautions import cautions_for
 from frostgate.gate.outlook import look_ahead
 from frostgate.gate.verdict import cannot_know, judge
 from frostgate.terms import Forecast, Outlook, Policy, SiteClimate, Verdict
 from frostgate.units import TemperatureUnit
+from frostgate.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

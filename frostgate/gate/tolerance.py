@@ -15,11 +15,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from frostgate.errors import InputError
 from frostgate.terms import LARGEST_TOLERANCE
 from frostgate.units import say_share
+from frostgate.values import dataclass
 
 
 def chance_in_years(risk: float, years: int) -> float:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -13,6 +12,7 @@ from frostgate.gate.limits import Weighed, cheapest, weigh_limits
 from frostgate.gate.tolerance import CostLoss, Stakes, feed_or_wait
 from frostgate.proof.openings import Openings, Replay
 from frostgate.terms import Floats, FrostCurve
+from frostgate.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

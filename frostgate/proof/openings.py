@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from frostgate.proof.mornings import Bools, Mornings
 from frostgate.proof.reliability import exact_interval
 from frostgate.proof.springs import Springs
 from frostgate.terms import Floats
+from frostgate.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

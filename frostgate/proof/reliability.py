@@ -14,14 +14,13 @@ and share happened o_k in group k, and o over all (Murphy 1973; the last two by 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
 from scipy import stats
 
 from frostgate.errors import InputError
 from frostgate.terms import Floats
+from frostgate.values import dataclass
 
 SURE = 0.95  # of the intervals and bands
 ROUNDING = 1e-9  # a stated 0.3 belongs to the group that begins at 0.3, whatever 3 * 0.1 is

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
@@ -17,6 +16,7 @@ from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.seasons import SeasonStart, season_grid
 from frostgate.terms import DailyMinima, Floats, Ints
 from frostgate.units import as_stored
+from frostgate.values import dataclass
 
 Bools: TypeAlias = npt.NDArray[np.bool_]
 

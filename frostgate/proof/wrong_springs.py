@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,6 +11,7 @@ from frostgate.proof.springs import Springs
 from frostgate.seasons import date_of
 from frostgate.terms import Floats, Ints
 from frostgate.units import as_stored
+from frostgate.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import gzip
-import zlib
 from pathlib import Path
+from typing import BinaryIO
 
 from frostgate.errors import InputError
 
@@ -35,10 +34,6 @@ def read_bytes(path: Path, *, largest: int = LARGEST) -> bytes:
         raise InputError("a directory, not a file", file=path, remedy="Name the file inside it.") from None
     except FileNotFoundError:
         raise InputError("no such file", file=path, remedy="Check the name and the folder.") from None
-    except (EOFError, zlib.error, gzip.BadGzipFile) as fault:
-        raise InputError(
-            "a gzip file that is broken or cut short", file=path, value=fault, remedy="Fetch it again."
-        ) from None
     except OSError as fault:
         raise InputError("cannot be read", file=path, value=fault.strerror) from None
     refuse_what_is_not_text(content, path)
@@ -99,7 +94,7 @@ def _unpacked(path: Path, largest: int) -> bytes:
     if size <= largest:
         with path.open("rb") as raw:  # opened once: a pipe cannot be read again
             packed = raw.peek(len(_GZIP)).startswith(_GZIP)
-            content = (gzip.GzipFile(fileobj=raw) if packed else raw).read(largest + 1)
+            content = _unzipped(raw, path, largest + 1) if packed else raw.read(largest + 1)
     if max(size, len(content)) > largest:
         raise InputError(
             f"larger than {largest // 2**20} MiB, too large for one station's file",
@@ -107,3 +102,15 @@ def _unpacked(path: Path, largest: int) -> bytes:
             remedy="Cut out the one station first, for example with: grep ^STATION_ID FILE > STATION.csv",
         )
     return content
+
+
+def _unzipped(raw: BinaryIO, path: Path, most: int) -> bytes:
+    import gzip  # a morning that reads plain files need not load it
+    import zlib
+
+    try:
+        return gzip.GzipFile(fileobj=raw).read(most)
+    except (EOFError, zlib.error, gzip.BadGzipFile) as fault:
+        raise InputError(
+            "a gzip file that is broken or cut short", file=path, value=fault, remedy="Fetch it again."
+        ) from None

@@ -22,7 +22,7 @@ from frostgate.errors import FrostgateError
 from frostgate.seasons import SeasonStart
 from frostgate.terms import BasisScore, FrostCurve, SiteClimate, Station, Trend, Weather, YearsChoice
 
-FORM = 4  # of the kept file; raise it when what is kept, or how it is made, changes
+FORM = 5  # of the kept file; raise it when what is kept, or how it is made, changes
 _DIGITS = 9
 
 
@@ -84,18 +84,22 @@ def keep_site(folder: Path, key: str, site: SiteClimate) -> bool:
 
 
 def _plain(site: SiteClimate) -> dict[str, Any]:
-    curve = {field.name: getattr(site.curve, field.name) for field in fields(site.curve)}
-    for name in ("risk", "low", "high", "spread_c"):
-        curve[name] = None if curve[name] is None else np.round(curve[name], _DIGITS).tolist()
-    curve["start"] = asdict(site.curve.start)
     kept = {field.name: getattr(site, field.name) for field in fields(site)}
     return kept | {
         "station": asdict(site.station),
-        "curve": curve,
+        "curve": _plain_curve(site.curve),
+        "autumn": None if site.autumn is None else _plain_curve(site.autumn),
         "last_day": site.last_day.isoformat(),
         "years": None if site.years is None else asdict(site.years),
         "weather": None if site.weather is None else _plain_weather(site.weather),
     }
+
+
+def _plain_curve(curve: FrostCurve) -> dict[str, Any]:
+    kept = {field.name: getattr(curve, field.name) for field in fields(curve)}
+    for name in ("risk", "low", "high", "spread_c"):
+        kept[name] = None if kept[name] is None else np.round(kept[name], _DIGITS).tolist()
+    return kept | {"start": asdict(curve.start)}
 
 
 def _plain_weather(weather: Weather) -> dict[str, Any]:
@@ -110,18 +114,22 @@ def _plain_weather(weather: Weather) -> dict[str, Any]:
 
 
 def _site(kept: dict[str, Any]) -> SiteClimate:
-    curve = kept["curve"] | {"start": SeasonStart(**kept["curve"]["start"])}
     return SiteClimate(
         **kept
         | {
             "station": Station(**kept["station"]),
-            "curve": FrostCurve(**curve),
+            "curve": _curve(kept["curve"]),
+            "autumn": None if kept["autumn"] is None else _curve(kept["autumn"]),
             "last_day": dt.date.fromisoformat(kept["last_day"]),
             "notes": tuple(kept["notes"]),
             "years": None if kept["years"] is None else _years(kept["years"]),
             "weather": None if kept["weather"] is None else _weather(kept["weather"]),
         }
     )
+
+
+def _curve(kept: dict[str, Any]) -> FrostCurve:
+    return FrostCurve(**kept | {"start": SeasonStart(**kept["start"])})
 
 
 def _years(kept: dict[str, Any]) -> YearsChoice:

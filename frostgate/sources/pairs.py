@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +14,7 @@ from frostgate.sources.records.columns import looks_like_table
 from frostgate.sources.records.delimited import TextTable, parse_days, plain_name, read_table
 from frostgate.sources.records.splitting import split_line
 from frostgate.terms import DailyMinima, Dates
+from frostgate.values import dataclass
 
 COLUMN = "clear_calm"
 COLUMN_NAMES = frozenset({"clearcalm", "clearandcalm", "clearcalmnight", "clearnight", "clear"})

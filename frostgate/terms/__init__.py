@@ -1,6 +1,8 @@
 """The nouns of the trade: frozen values, checked when made, units in their names.
 
-Arrays are stored as read-only copies, so a value that was once right stays right.
+Arrays are stored as read-only copies, so a value that was once right stays right. The nouns of the
+feeding season are imported from their own modules (`garden`, `products`, `feedings`, `journal`), so that the
+gate does not wait for them.
 """
 
 from frostgate.terms.arrays import Dates, Floats, Ints

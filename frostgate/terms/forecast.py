@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
 
 import numpy as np
 
 from frostgate.errors import InputError
 from frostgate.terms.arrays import Dates, Floats, frozen_copy
+from frostgate.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

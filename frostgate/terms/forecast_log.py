@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from frostgate.errors import InputError
 from frostgate.terms.arrays import Dates, Floats, frozen_copy
+from frostgate.values import dataclass
 
 MORNING_HOUR = 6  # the hour to which a minimum's lead is counted
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -16,6 +16,7 @@ from frostgate.terms.minima import Station
 from frostgate.terms.weather import Weather
 from frostgate.terms.years import YearsChoice
 from frostgate.units import STORED_STEP_C
+from frostgate.values import dataclass
 
 Side = Literal["spring", "autumn"]
 Completeness = Literal["chance", "strict"]
@@ -238,6 +239,8 @@ class SiteClimate:
         Which years the curve rests on, and why; None where that was never asked.
     weather
         What the minima tell beside their last frosts; None where that was never asked.
+    autumn
+        First autumn frosts at the same minimum; None where that was never asked, or too few are known.
 
     Examples
     --------
@@ -258,3 +261,4 @@ class SiteClimate:
     notes: tuple[str, ...] = ()
     years: YearsChoice | None = None
     weather: Weather | None = None
+    autumn: FrostCurve | None = None

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from frostgate.errors import InputError
 from frostgate.terms.arrays import Dates, Floats, frozen_copy
+from frostgate.values import dataclass
 
 _ROUNDING = 1e-9  # a risk passes through a logarithm and back
 

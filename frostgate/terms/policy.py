@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from frostgate.errors import InputError
 from frostgate.units import COLDEST_C, HOTTEST_C
+from frostgate.values import dataclass
 
 LARGEST_TOLERANCE = 0.5
 

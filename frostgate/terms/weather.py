@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
 
 import numpy as np
 
 from frostgate.errors import InputError
 from frostgate.seasons import SLOTS
 from frostgate.terms.arrays import Floats, frozen_copy
+from frostgate.values import dataclass
 
 RECENT_DAYS = 60  # how far back the weather of late is looked at
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 from frostgate.errors import InputError
+from frostgate.values import dataclass
 
 Basis = Literal["all", "recent", "trend"]
 YearsWish = Literal["best", "all", "recent", "trend"]

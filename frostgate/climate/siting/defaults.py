@@ -7,11 +7,11 @@ Each number stands beside its source, and the spread says how little it is worth
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Literal
 
 from frostgate.climate.siting.offsets import GardenOffset
 from frostgate.errors import InputError
+from frostgate.values import dataclass
 
 ExposureName = Literal["open", "wall", "low"]
 

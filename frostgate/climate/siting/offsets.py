@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import dataclass
 
 from frostgate.errors import InputError
+from frostgate.values import dataclass
 
 LARGEST_C = 20.0
 

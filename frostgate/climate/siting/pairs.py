@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
 
 from frostgate.errors import InputError
 from frostgate.terms import DailyMinima, Dates, Floats
 from frostgate.terms.arrays import frozen_copy
+from frostgate.values import dataclass
 
 Mask = npt.NDArray[np.bool_]
 

@@ -11,12 +11,11 @@ one about 0 (ridge regression), the scatter one worth some pairs (scaled inverse
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from frostgate.climate.siting.pairs import Mask, Pairs
 from frostgate.terms import Dates, Floats
+from frostgate.values import dataclass
 
 TO_SD = 1.4826  # of a Gaussian, from the median absolute deviation
 FAR = 3.5

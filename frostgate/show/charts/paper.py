@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, TypeVar
 
 import altair as alt
@@ -12,6 +11,7 @@ import numpy as np
 
 from frostgate.seasons import SLOTS, SeasonStart, date_of
 from frostgate.terms import Dates, Floats, Station
+from frostgate.values import dataclass
 
 # The colours of Okabe and Ito for every kind of colour vision, less their yellow, too pale on white; as given
 # by Wong (2011), doi:10.1038/nmeth.1618.

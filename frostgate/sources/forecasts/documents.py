@@ -5,10 +5,10 @@ from __future__ import annotations
 import json
 import math
 import re
-from dataclasses import dataclass
 from pathlib import Path
 
 from frostgate.errors import InputError
+from frostgate.values import dataclass
 
 _LONGEST_NUMBER = 40  # characters; no temperature, time or longitude needs more
 _ENTRY = re.compile(r"entry \d+$")

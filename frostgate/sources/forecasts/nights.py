@@ -7,7 +7,6 @@ import itertools
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -18,6 +17,7 @@ from frostgate.sources.forecasts.documents import JsonValue, Spot
 from frostgate.sources.forecasts.local_time import MORNING
 from frostgate.terms import Forecast
 from frostgate.units import COLDEST_C, HOTTEST_C, TemperatureUnit, celsius
+from frostgate.values import dataclass
 
 MOST_DAYS = 46  # no weather service states nights further ahead
 MOST_SPREAD_C = 30.0  # wider than any climate's own spread; common sense, no source

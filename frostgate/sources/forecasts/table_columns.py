@@ -6,12 +6,12 @@ import itertools
 import math
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from frostgate.sources.forecasts.documents import Spot
 from frostgate.sources.forecasts.nights import FEWEST_MEMBERS
 from frostgate.units import TemperatureUnit
+from frostgate.values import dataclass
 
 Kind = Literal["date", "issued", "minimum", "spread", "quantile", "member"]
 

@@ -8,7 +8,6 @@ import itertools
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from frostgate.errors import InputError
@@ -26,6 +25,7 @@ from frostgate.sources.forecasts.nights import (
 from frostgate.sources.forecasts.table_columns import Column, Kind, known_columns, sd_from_quantiles
 from frostgate.terms import Forecast
 from frostgate.units import TemperatureUnit
+from frostgate.values import dataclass
 
 FORM = "table"
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from frostgate.sources.forecasts.documents import JsonValue, Spot
 from frostgate.sources.forecasts.local_time import (
@@ -28,6 +27,7 @@ from frostgate.sources.forecasts.nights import (
 )
 from frostgate.terms import Forecast
 from frostgate.units import TemperatureUnit
+from frostgate.values import dataclass
 
 FORECAST_FORM = "US National Weather Service forecast"
 GRIDPOINT_FORM = "US National Weather Service gridpoint data"

@@ -7,7 +7,6 @@ contract tests then run over it.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
@@ -18,6 +17,7 @@ from frostgate.sources.records.dly import looks_like_dly, parse_dly
 from frostgate.sources.records.element_rows import looks_like_element_rows, parse_element_rows
 from frostgate.sources.records.readings import UnitHint
 from frostgate.terms import DailyMinima
+from frostgate.values import dataclass
 
 __all__ = ["FORMS", "Form", "Parse", "UnitHint", "parse_minima", "read_minima"]
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
@@ -12,6 +11,7 @@ import numpy.typing as npt
 from frostgate.errors import InputError, UnstatedUnitError
 from frostgate.terms.arrays import Dates, Floats, Ints
 from frostgate.units import celsius
+from frostgate.values import dataclass
 
 UnitHint = Literal["F", "C", "tenths-C"]
 Mask = npt.NDArray[np.bool_]

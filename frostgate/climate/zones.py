@@ -1,0 +1,299 @@
+"""Hardiness zones: the mean of each year's coldest night, and the zone in which it lies.
+
+A zone is 10 °F wide and a half zone 5 °F, a the colder: the lower bound of zone z is 10 z - 70 °F, 5 more for
+its warmer half, and belongs to it. The public map of the US Department of Agriculture averages "the lowest
+daily minimum temperature recorded for each of the years", 1991 to 2020 in its issue of 2023; its text does
+not say where a year begins (a Forest Service data set of such zones counts from July to June). Here a year is
+a cold season, from August in the north and from February in the south, so that one winter is one value.
+
+A year is known when its coldest night can hardly have been missed. Each missing day is given the share of the
+record's coldest nights that fall on such a day of the year, within 15 days of it; where these add up to more
+than 10 % the year is unknown: some nine missing nights of midwinter, or any number of summer. What the other
+nights of that year were plays no part: dropping the winters whose coldest known night is a mild one would
+leave the cold ones. (Ten nights taken at random from each winter of six long records: such a rule at 10 %
+came out 1.5 to 4.7 °F too cold, this one 0.0 to 0.2 °F too warm; tests/reference/test_zones_reference.py.)
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from scipy import special
+
+from frostgate.climate.nearby import NEARBY_DAYS, sum_nearby
+from frostgate.errors import InputError, TooFewSeasonsError
+from frostgate.seasons import SeasonStart, season_grid
+from frostgate.terms import DailyMinima, Floats, Ints
+from frostgate.terms.arrays import frozen_copy
+from frostgate.units import WHOLE_F_STEP_C, celsius, fahrenheit, whole_f
+from frostgate.values import dataclass
+
+WINTERS = 30  # known ones, as the public map averages
+FEWEST_WINTERS = 10
+CONFIDENCE = 0.9
+HIDDEN_LIMIT = 0.1  # chance that a year's coldest night is among its missing ones
+MANY_UNKNOWN = 10  # winters; with so many the others reach further back than a grower may think
+HALF_F = 5.0
+COLDEST_F = -60.0  # lower bound of 1a
+HALVES = tuple(f"{number}{half}" for number in range(1, 14) for half in "ab")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Zone:
+    """A half zone.
+
+    Parameters
+    ----------
+    name
+        Such as ``7b``; ``colder than 1a`` and ``warmer than 13b`` beyond the public ones.
+    low_f, high_f
+        Mean of the yearly coldest nights [°F], the lower bound included; infinite beyond the public ones.
+
+    Examples
+    --------
+    >>> zone = Zone(name="7b", low_f=5.0, high_f=10.0)
+    >>> zone.low_c, round(zone.high_c, 1)
+    (-15.0, -12.2)
+    """
+
+    name: str
+    low_f: float
+    high_f: float
+
+    @property
+    def low_c(self) -> float:
+        """The lower bound [°C]."""
+        return celsius(self.low_f)
+
+    @property
+    def high_c(self) -> float:
+        """The upper bound [°C]."""
+        return celsius(self.high_f)
+
+
+def _make_zones() -> tuple[Zone, ...]:
+    bounds = (-math.inf, *(COLDEST_F + HALF_F * step for step in range(len(HALVES) + 1)), math.inf)
+    names = (f"colder than {HALVES[0]}", *HALVES, f"warmer than {HALVES[-1]}")
+    return tuple(
+        Zone(name=name, low_f=low, high_f=high)
+        for name, low, high in zip(names, bounds[:-1], bounds[1:], strict=True)
+    )
+
+
+ZONES = _make_zones()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class MeanExtreme:
+    """The mean of a station's yearly coldest nights, and how sure it is.
+
+    Parameters
+    ----------
+    years
+        The winters used, each named by the year of its spring, shape (n,).
+    extremes_c
+        The coldest night of each [°C], shape (n,).
+    unknown
+        Winters since the first of them that are not known.
+    mean_c, error_c
+        Their mean and its standard error [°C].
+    low_c, high_c
+        The interval that holds the mean of such winters with 90 % confidence, by Student's t [°C]. It knows
+        nothing of winters growing milder.
+
+    Examples
+    --------
+    >>> extreme = MeanExtreme(years=[2019, 2020], extremes_c=[-16.0, -15.0], unknown=0, mean_c=-15.5,
+    ...                       error_c=0.5, low_c=-18.66, high_c=-12.34)
+    >>> extreme.zone.name, [zone.name for zone in extreme.zones]
+    ('7a', ['6b', '7a', '7b'])
+    """
+
+    years: Ints
+    extremes_c: Floats
+    unknown: int
+    mean_c: float
+    error_c: float
+    low_c: float
+    high_c: float
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "years", frozen_copy(self.years, np.int64))
+        object.__setattr__(self, "extremes_c", frozen_copy(self.extremes_c, np.float64))
+
+    @property
+    def zone(self) -> Zone:
+        """The zone of the mean."""
+        return zone_of(self.mean_c)
+
+    @property
+    def zones(self) -> tuple[Zone, ...]:
+        """The zones that the interval touches, coldest first."""
+        return ZONES[ZONES.index(zone_of(self.low_c)) : ZONES.index(zone_of(self.high_c)) + 1]
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What to know of it, in words."""
+        count, notes = self.years.size, []
+        if count < WINTERS:
+            notes.append(f"The zone rests on {count} known winters only; the public map averages {WINTERS}.")
+        if self.unknown >= MANY_UNKNOWN:
+            first = int(self.years[0])
+            notes.append(
+                f"The zone's winters reach back to {first}: {self.unknown} since then are not known."
+            )
+        return tuple(notes)
+
+
+def zone_of(extreme_c: float) -> Zone:
+    """Give the half zone of a mean yearly coldest night [°C].
+
+    Beyond the 26 public ones it says so instead of naming the last of them.
+
+    Raises
+    ------
+    InputError
+        Where that is no temperature.
+
+    Examples
+    --------
+    >>> [zone_of(celsius(temp_f)).name for temp_f in (-60.01, -0.01, 0.0, 4.99, 5.0, 70.0)]
+    ['colder than 1a', '6b', '7a', '7a', '7b', 'warmer than 13b']
+    """
+    if not math.isfinite(extreme_c):
+        raise InputError("no temperature has no zone", value=extreme_c)
+    degrees = round(fahrenheit(extreme_c), 6)  # a bound in °F comes back from °C with all but its last digits
+    step = math.floor((degrees - COLDEST_F) / HALF_F) + 1
+    return ZONES[min(max(step, 0), len(ZONES) - 1)]
+
+
+def zones_named(text: str) -> tuple[Zone, ...]:
+    """Give the half zone of a name such as ``8a``, or both halves of a zone such as ``8``.
+
+    Raises
+    ------
+    InputError
+        Where no zone has that name.
+
+    Examples
+    --------
+    >>> [zone.name for zone in (*zones_named("8A"), *zones_named("13"))]
+    ['8a', '13a', '13b']
+    """
+    wanted = text.strip().lower()
+    found = tuple(zone for zone in ZONES if zone.name in HALVES and wanted in {zone.name, zone.name[:-1]})
+    if not found:
+        remedy = f"Name one from {HALVES[0]} to {HALVES[-1]}, such as 8a, or 8 for both its halves."
+        raise InputError("no hardiness zone has this name", value=text, remedy=remedy)
+    return found
+
+
+def yearly_extremes(minima: DailyMinima, start: SeasonStart) -> tuple[Ints, Floats]:
+    """Give the coldest night of each cold season.
+
+    Parameters
+    ----------
+    minima
+        A station's record, plain errors left out.
+    start
+        Where a season begins.
+
+    Returns
+    -------
+    years, extremes_c
+        The year of each season's spring, and its coldest night [°C], NaN where it may have been missed; both
+        of shape (seasons,). What was observed in whole °F is given as that, not as its stored tenths.
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH
+    >>> from frostgate.terms import Station
+    >>> days = np.arange("2021-08-01", "2023-08-01", dtype="datetime64[D]")
+    >>> tmin_c = np.where(days == np.datetime64("2023-01-20"), -9.4, 1.7)
+    >>> tmin_c[days == np.datetime64("2022-02-03")] = -7.8
+    >>> yearly_extremes(DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c), NORTH)[1].round(3)
+    array([-7.778, -9.444])
+    """
+    start_years, grid = season_grid(minima.dates, _observed_c(minima), start)
+    coldest_c = np.fmin.reduce(grid, axis=0, initial=np.inf)
+    known = np.isfinite(coldest_c)
+    for _ in range(2):  # the winters known at first tell again, better, when the coldest nights come
+        hidden = _chance_hidden(grid, coldest_c, known)
+        known = known.any() & np.isfinite(coldest_c) & (hidden <= HIDDEN_LIMIT)
+    return start_years + start.spring_lag, np.where(known, coldest_c, np.nan)
+
+
+def mean_extreme(
+    minima: DailyMinima, start: SeasonStart, years: tuple[int, int] | None = None
+) -> MeanExtreme:
+    """Average the coldest nights of a station's last 30 known winters.
+
+    Parameters
+    ----------
+    minima
+        A station's record, plain errors left out.
+    start
+        Where a season begins.
+    years
+        First and last winter, both included; None takes the last 30 known ones.
+
+    Raises
+    ------
+    TooFewSeasonsError
+        With fewer than 10 known winters.
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH
+    >>> from frostgate.terms import Station
+    >>> days = np.arange("1990-08-01", "2020-08-01", dtype="datetime64[D]")
+    >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
+    >>> tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)
+    >>> extreme = mean_extreme(DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c), NORTH)
+    >>> extreme.years.size, extreme.zone.name, extreme.notes
+    (30, '8a', ())
+    """
+    all_years, all_c = yearly_extremes(minima, start)
+    if years is not None:
+        asked = (all_years >= years[0]) & (all_years <= years[1])
+        all_years, all_c = all_years[asked], all_c[asked]
+    known = ~np.isnan(all_c)
+    used = np.flatnonzero(known) if years is not None else np.flatnonzero(known)[-WINTERS:]
+    if used.size < FEWEST_WINTERS:
+        raise TooFewSeasonsError(
+            f"only {used.size} of {all_c.size} winters are known, too few for a zone",
+            remedy=f"Use a station with at least {FEWEST_WINTERS} known winters, better {WINTERS}.",
+        )
+    return _average(all_years[used], all_c[used], int((~known[used[0] :]).sum()))
+
+
+def _average(years: Ints, extremes_c: Floats, unknown: int) -> MeanExtreme:
+    count = extremes_c.size
+    mean_c, error_c = float(extremes_c.mean()), float(extremes_c.std(ddof=1)) / math.sqrt(count)
+    reach_c = float(special.stdtrit(count - 1, (1.0 + CONFIDENCE) / 2.0)) * error_c
+    return MeanExtreme(
+        years=years,
+        extremes_c=extremes_c,
+        unknown=unknown,
+        mean_c=mean_c,
+        error_c=error_c,
+        low_c=mean_c - reach_c,
+        high_c=mean_c + reach_c,
+    )
+
+
+def _observed_c(minima: DailyMinima) -> Floats:
+    """Give the minima as they were observed [°C]: whole °F are stored a little off, in tenths of °C."""
+    if minima.step_c != WHOLE_F_STEP_C:
+        return minima.tmin_c
+    degrees, fits = whole_f(minima.tmin_c)
+    return np.where(fits, celsius(degrees), minima.tmin_c)
+
+
+def _chance_hidden(grid: Floats, coldest_c: Floats, known: np.ndarray) -> Floats:
+    """Give the chance that each season's coldest night is a missing one, shape (seasons,)."""
+    on_coldest = grid[:, known] == coldest_c[known]
+    of_winters = (on_coldest / on_coldest.sum(axis=0)).sum(axis=1) / max(int(known.sum()), 1)
+    on_day = sum_nearby(of_winters) / (2 * NEARBY_DAYS + 1)
+    return np.asarray(np.isnan(grid).T @ on_day, dtype=np.float64)

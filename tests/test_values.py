@@ -1,0 +1,102 @@
+"""Frozen values behave as the standard library's dataclasses do."""
+
+from __future__ import annotations
+
+import copy
+import dataclasses
+import pickle
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from frostgate.values import dataclass
+
+WAYS = {"frozen": True, "slots": True, "kw_only": True}
+
+
+@dataclass(**WAYS)
+class Ours:
+    a: int
+    b: tuple[int, ...] = ()
+    c: list[int] = dataclasses.field(default_factory=list)
+
+
+@dataclasses.dataclass(**WAYS)
+class Theirs:
+    a: int
+    b: tuple[int, ...] = ()
+    c: list[int] = dataclasses.field(default_factory=list)
+
+
+@dataclass(**WAYS)
+class Heir(Ours):
+    d: str = "d"
+
+
+@dataclass(**WAYS, eq=False)
+class Single:
+    a: int
+
+
+@given(st.integers(), st.lists(st.integers()).map(tuple), st.integers(), st.lists(st.integers()).map(tuple))
+def test_they_compare_show_and_hash_alike(a, b, other_a, other_b):
+    ours, theirs = Ours(a=a, b=b), Theirs(a=a, b=b)
+    assert repr(ours) == repr(theirs).replace("Theirs", "Ours")
+    assert (ours == Ours(a=other_a, b=other_b)) == (theirs == Theirs(a=other_a, b=other_b))
+    assert dataclasses.asdict(ours) == dataclasses.asdict(theirs)
+    assert dataclasses.replace(ours, a=other_a) == Ours(a=other_a, b=b)
+
+
+def test_no_field_is_written_again_or_deleted_and_none_is_added():
+    ours = Ours(a=1)
+    with pytest.raises(dataclasses.FrozenInstanceError, match="'a'"):
+        ours.a = 2
+    with pytest.raises(dataclasses.FrozenInstanceError, match="'b'"):
+        del ours.b
+    with pytest.raises(AttributeError):
+        ours.z = 1
+    assert ours == Ours(a=1)
+
+
+def test_values_of_other_classes_differ_and_identity_stays_where_it_is_asked_for():
+    assert Ours(a=1) != Theirs(a=1)
+    assert Ours(a=1) != Heir(a=1)
+    assert Heir(a=1, d="e") == Heir(a=1, d="e")
+    assert Single(a=1) != Single(a=1)
+    assert hash(Single(a=1)) is not None
+
+
+def test_they_are_hashed_by_their_fields():
+    @dataclass(**WAYS)
+    class Key:
+        a: int
+
+    assert {Key(a=1): "x"}[Key(a=1)] == "x"
+    with pytest.raises(TypeError):
+        hash(Ours(a=1))  # it holds a list
+
+
+def test_what_is_not_frozen_can_change_and_cannot_be_a_key():
+    @dataclass(slots=True)
+    class Walk:
+        at: int = 0
+
+    walk = Walk()
+    walk.at = 3
+    assert walk == Walk(at=3)
+    with pytest.raises(TypeError, match="unhashable"):
+        hash(walk)
+
+
+def test_they_can_be_copied_and_pickled():
+    ours = Ours(a=1, b=(2,), c=[3])
+    assert copy.copy(ours) == copy.deepcopy(ours) == ours
+    assert pickle.loads(pickle.dumps(ours)) == ours  # noqa: S301  # made here
+
+
+def test_a_wrong_word_is_refused():
+    with pytest.raises(TypeError, match="unexpected keyword"):
+        Ours(a=1, z=2)
+    with pytest.raises(TypeError, match="missing"):
+        Ours()
