@@ -1,0 +1,1 @@
+"""Verdict and pots -> programme -> mix."""

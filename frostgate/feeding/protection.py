@@ -1,0 +1,216 @@
+"""What a coming frost can hurt in each group of pots, and what to do about it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Literal
+
+from frostgate.terms.feedings import SeasonFacts
+from frostgate.terms.garden import PotGroup
+from frostgate.terms.outlook import Night
+from frostgate.terms.policy import Policy
+from frostgate.units import celsius
+from frostgate.values import dataclass
+
+Tissue = Literal["dormant", "buds", "tender growth"]
+Part = Literal["tender growth", "buds", "wood", "roots"]
+Level = Literal["watch", "protect", "severe"]
+
+LEVELS: tuple[Level, ...] = ("watch", "protect", "severe")
+BUDS_LAST = dt.timedelta(days=14)  # common practice, no source: two weeks after bud break leaves stand open
+
+# Minima in the garden [°C] at which a part is to be watched, protected, and lost without protection.
+# Tender growth: Frost Advisory 33-36 °F (NWS Blacksburg, 2007); damage at the grower's own temperature;
+# killed at 28 °F from memory. Buds: from memory, a few degrees hardier; a warm spell takes their hardiness
+# (Texas A&M, quoted by UGA Cobb Extension 2014).
+_TENDER_WATCH_C, _TENDER_LOST_C = celsius(36.0), celsius(28.0)
+_BUDS_C = (celsius(32.0), celsius(28.0), celsius(24.0))
+# Dormant wood of established figs: little damage at 10 °F (McEachern, Texas A&M, 1996), grown where minima
+# stay above 5 °F (Kamas et al., AgriLife EHT-019, 2013). Young trees: hurt or killed at -2 to -4 °C, memory.
+_WOOD_C = (None, celsius(10.0), celsius(5.0))
+_YOUNG_WOOD_C = (None, -2.0, -4.0)
+# Roots in a pot above ground: young tips of woody ornamentals killed at 20 to 25 °F while their tops take far
+# less (Dirr & Smith, Univ. of Georgia, freeze of 1983-84); no figure for figs was found, 23 °F from memory.
+_ROOTS_C = (celsius(25.0), celsius(23.0), celsius(20.0))
+
+CAUTIONS = (
+    "Lift heavy pots with help: a pot of wet mix weighs about a kilogram for each litre.",
+    "The limits are those of figs and of woody roots; other trees differ, and a forecast can miss a hollow.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrostWarning:
+    """What one coming night can hurt in one group.
+
+    Parameters
+    ----------
+    morning
+        The date the night ends on.
+    garden_c
+        Forecast minimum in the garden [°C].
+    chance
+        Chance of a damaging frost that night.
+    group
+        Its name.
+    part
+        What is at risk: ``tender growth``, ``buds``, ``wood``, or ``roots`` in a pot above ground.
+    level
+        ``watch``, ``protect`` or ``severe``.
+    measures
+        What to do, in words.
+
+    Examples
+    --------
+    >>> FrostWarning(morning=dt.date(2026, 4, 26), garden_c=-2.8, chance=0.95, group="old figs",
+    ...              part="tender growth", level="severe", measures=()).level
+    'severe'
+    """
+
+    morning: dt.date
+    garden_c: float
+    chance: float
+    group: str
+    part: Part
+    level: Level
+    measures: tuple[str, ...]
+
+
+def tissue_of(
+    group: PotGroup,
+    facts: SeasonFacts,
+    *,
+    grown: Sequence[tuple[str, dt.date]] = (),
+    leaves_off: dt.date | None = None,
+) -> Tissue:
+    """Tell what stands on a group's wood, from what was logged this year.
+
+    Parameters
+    ----------
+    group
+        Which.
+    facts
+        This year's: bud break, feedings, and whether the gate has opened.
+    grown
+        Growth that was logged, by group name.
+    leaves_off
+        From this day of autumn on the trees are dormant; None where it is not known.
+
+    Examples
+    --------
+    >>> fig = PotGroup(name="figs", tree="fig", count=3, stage="established", pot_l=26.0, winters="outdoors",
+    ...                movable=True)
+    >>> day = dt.date(2026, 4, 20)
+    >>> tissue_of(fig, SeasonFacts(today=day)), tissue_of(fig, SeasonFacts(today=day, gate_open=True))
+    ('dormant', 'tender growth')
+    >>> tissue_of(fig, SeasonFacts(today=day, bud_break=(("figs", dt.date(2026, 4, 15)),)))
+    'buds'
+    """
+    if leaves_off is not None and facts.today >= leaves_off:
+        return "dormant"
+    fed = any(done.group == group.name for done in facts.done)
+    if fed or facts.gate_open or any(name == group.name for name, _ in grown):
+        return "tender growth"
+    for name, day in facts.bud_break:
+        if name == group.name:
+            return "buds" if facts.today - day < BUDS_LAST else "tender growth"
+    return "dormant"
+
+
+def warn_of_frost(
+    nights: Iterable[Night], groups: Iterable[tuple[PotGroup, Tissue]], policy: Policy
+) -> tuple[FrostWarning, ...]:
+    """Tell what the coming nights can hurt, for each group and part its worst night, the worst first.
+
+    Parameters
+    ----------
+    nights
+        As the outlook weighs them.
+    groups
+        Each with what stands on its wood.
+    policy
+        For the damage temperature, and the chance that one can live with.
+
+    Examples
+    --------
+    >>> night = Night(morning=dt.date(2026, 4, 26), garden_c=-2.8, margin_c=-2.8, sd_c=1.8, lead_days=4,
+    ...               chance=0.95)
+    >>> fig = PotGroup(name="figs", tree="fig", count=3, stage="established", pot_l=26.0, winters="outdoors",
+    ...                movable=True)
+    >>> [warning] = warn_of_frost([night], [(fig, "tender growth")], Policy())
+    >>> warning.part, warning.level
+    ('tender growth', 'severe')
+    >>> warn_of_frost([night], [(fig, "dormant")], Policy())
+    ()
+    """
+    known = tuple(nights)
+    found = [warning for group, tissue in groups for warning in _of_group(known, group, tissue, policy)]
+    return tuple(sorted(found, key=lambda warning: (-LEVELS.index(warning.level), warning.morning)))
+
+
+def _of_group(
+    nights: Sequence[Night], group: PotGroup, tissue: Tissue, policy: Policy
+) -> Iterator[FrostWarning]:
+    for part, limits_c in _parts(group, tissue, policy):
+        reached = [(night, _level(night, limits_c, part, policy)) for night in nights]
+        levels = [level for _, level in reached if level is not None]
+        if levels:
+            worst = max(levels, key=LEVELS.index)
+            night = min((night for night, level in reached if level == worst), key=lambda one: one.garden_c)
+            yield FrostWarning(
+                morning=night.morning,
+                garden_c=night.garden_c,
+                chance=night.chance,
+                group=group.name,
+                part=part,
+                level=worst,
+                measures=tuple(_measures(group, part, worst)),
+            )
+
+
+def _parts(
+    group: PotGroup, tissue: Tissue, policy: Policy
+) -> Iterator[tuple[Part, tuple[float | None, float | None, float | None]]]:
+    """Give the parts that stand in the open air; dormant trees that winter in a room do not."""
+    if tissue == "dormant" and group.winters in {"unheated room", "heated room"}:
+        return
+    if tissue == "tender growth":
+        damage_c = policy.damage_temp_c
+        yield "tender growth", (_TENDER_WATCH_C, damage_c, min(_TENDER_LOST_C, damage_c))
+    elif tissue == "buds":
+        yield "buds", _BUDS_C
+    else:
+        yield "wood", _YOUNG_WOOD_C if group.is_young else _WOOD_C
+    if group.in_pots:
+        yield "roots", _ROOTS_C
+
+
+def _level(
+    night: Night, limits_c: tuple[float | None, float | None, float | None], part: Part, policy: Policy
+) -> Level | None:
+    reached = [
+        level
+        for level, limit_c in zip(LEVELS, limits_c, strict=True)
+        if limit_c is not None and night.garden_c <= limit_c + 1e-9
+    ]
+    if reached:
+        return reached[-1]
+    likely = part == "tender growth" and night.chance >= policy.risk_tolerance
+    return "watch" if likely else None
+
+
+def _measures(group: PotGroup, part: Part, level: Level) -> Iterator[str]:
+    """Tell what to do: common practice, no source, save where one stands beside it."""
+    if level == "watch":
+        yield "watch the forecast and have covers at hand"
+        return
+    if group.in_pots and group.movable:
+        yield "move them under cover before dusk"
+    elif part == "roots":
+        yield "set the pots together on the ground and wrap their sides"
+    else:
+        yield "cover them down to the ground before dusk, and uncover in the morning"
+    if group.in_pots and part != "wood":
+        yield "water dry root balls the day before: moist soil holds more heat"  # FAO 2005, from memory
+    yield "no feeding until it has passed"

@@ -1,0 +1,220 @@
+"""From a wanted mass to what can be measured: scoops at hand, kitchen spoons, a scale."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from frostgate.errors import InputError
+from frostgate.feeding.labels import is_by_mass
+from frostgate.quantities import TEASPOON_ML, Units, say_mass
+from frostgate.terms.feedings import Dose
+from frostgate.terms.garden import Scoop
+from frostgate.terms.products import Product
+from frostgate.values import dataclass
+
+ON_SCALE = "on a scale"
+MANY_SCOOPS = 24  # more than these nobody counts right: then a scale
+SCALE_STEP_G = 0.1  # of a kitchen or pocket scale
+SYRINGE_STEP_ML = 0.5
+SPOON_STEP_ML = TEASPOON_ML / 4.0
+AS_NEAR = 0.01  # of the wanted amount: no scoop is levelled more exactly, so fewer scoops count for more
+_EXACT = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tools:
+    """What a dose is measured with.
+
+    Parameters
+    ----------
+    scoops
+        The grower's own; none means kitchen spoons or a scale.
+    units
+        Kitchen spoons (``us``), or scale and syringe (``metric``).
+
+    Examples
+    --------
+    >>> Tools().units
+    'metric'
+    """
+
+    scoops: tuple[Scoop, ...] = ()
+    units: Units = "metric"
+
+
+def measure(product: Product, wanted_g: float, tools: Tools, most_g: float = math.inf) -> Dose:
+    """Find what can be measured nearest to a wanted mass.
+
+    With scoops, whole numbers of them: of those as near as can be levelled, the fewest. Without, quarter
+    teaspoons for a US grower unless the label states a mass; else a scale, or a syringe for liquids. What is
+    too little for the spoons, or too many scoops to count, is weighed.
+
+    Parameters
+    ----------
+    product
+        Which.
+    wanted_g
+        How much is wanted [g].
+    tools
+        To measure it with.
+    most_g
+        Never more than this, the label's maximum [g]: then it is rounded down.
+
+    Raises
+    ------
+    InputError
+        Where it is too little even for a scale.
+
+    Examples
+    --------
+    >>> from frostgate.feeding.products import read_product
+    >>> feed = read_product("Spring feed 24-8-16 soluble 1 tbsp/gal 6 g/tsp")
+    >>> measure(feed, 54.0, Tools(scoops=(Scoop(name="1.5 tbsp", volume_ml=22.18014717),))).spoons
+    '2 x 1.5 tbsp'
+    >>> measure(feed, 45.0, Tools(units="us")).spoons
+    '2 1/2 tbsp'
+    """
+    wanted_ml, most_ml = wanted_g / product.density_g_ml, most_g / product.density_g_ml
+    measured = _spoons(product, wanted_ml, most_ml, tools)
+    if measured is None:
+        return weigh_out(product, wanted_g, tools.units, most_g)
+    millilitres, said = measured
+    grams = millilitres * product.density_g_ml
+    return Dose(product=product, grams=grams, millilitres=millilitres, wanted_g=wanted_g, spoons=said)
+
+
+def weigh_out(product: Product, wanted_g: float, units: Units, most_g: float = math.inf) -> Dose:
+    """Measure a powder by a scale and a liquid by a syringe or a measuring cylinder.
+
+    Raises
+    ------
+    InputError
+        Where it is too little even for these.
+
+    Examples
+    --------
+    >>> from frostgate.feeding.products import read_product
+    >>> weigh_out(read_product("Fish 2-4-1 liquid 5 ml/l 1.1 g/ml"), 22.3, "metric").spoons
+    '20.5 mL'
+    """
+    poured = product.form == "liquid"
+    density = product.density_g_ml if poured else 1.0
+    step = SYRINGE_STEP_ML if poured else SCALE_STEP_G
+    amount = _nearest_step(wanted_g / density, step, most_g / density)
+    if amount == 0.0:
+        raise InputError(
+            f"{wanted_g:.2g} g of {product.name!r} is too little to measure",
+            remedy="Mix more at once, or make a stock solution and measure that.",
+        )
+    grams = amount * density
+    said = f"{amount:g} mL" if poured else f"{say_mass(grams, units)} {ON_SCALE}"
+    millilitres = grams / product.density_g_ml
+    return Dose(product=product, grams=grams, millilitres=millilitres, wanted_g=wanted_g, spoons=said)
+
+
+def is_too_small(dose: Dose, tools: Tools) -> bool:
+    """Tell whether a dose had to be weighed because the spoons at hand are too large for it.
+
+    Examples
+    --------
+    >>> from frostgate.feeding.products import read_product
+    >>> feed = read_product("Spring feed 24-8-16 soluble 1 tbsp/gal 6 g/tsp")
+    >>> is_too_small(measure(feed, 0.5, Tools(units="us")), Tools(units="us"))
+    True
+    """
+    wanted_ml = dose.wanted_g / dose.product.density_g_ml
+    spooned = bool(tools.scoops) or (tools.units == "us" and not is_by_mass(dose.product.rate))
+    smallest_ml = min((scoop.volume_ml for scoop in tools.scoops), default=SPOON_STEP_ML)
+    return spooned and wanted_ml < smallest_ml and dose.millilitres < smallest_ml * (1.0 - _EXACT)
+
+
+def is_weighed(dose: Dose) -> bool:
+    """Tell whether a dose is measured on a scale, so that its density does not matter.
+
+    Examples
+    --------
+    >>> from frostgate.feeding.products import read_product
+    >>> is_weighed(weigh_out(read_product("Feed 20-20-20 soluble 1 g/l"), 5.0, "metric"))
+    True
+    """
+    return dose.spoons.endswith(ON_SCALE)
+
+
+def say_spoons(quarters: int) -> str:
+    """Write a number of quarter teaspoons as a US grower measures them.
+
+    Examples
+    --------
+    >>> [say_spoons(quarters) for quarters in (2, 12, 14, 30, 60, 192, 240)]
+    ['1/2 tsp', '1 tbsp', '1 tbsp + 1/2 tsp', '2 1/2 tbsp', '5 tbsp', '1 cup', '1 1/4 cups']
+    """
+    parts = []
+    quarter_cups = quarters // 48 if quarters >= 192 else 0
+    if quarter_cups:
+        parts.append(f"{_quarters(quarter_cups)} cup{'s' if quarter_cups > 4 else ''}")
+        quarters -= quarter_cups * 48
+    half_tablespoons = quarters // 6 if quarters >= 12 and quarters % 6 == 0 else quarters // 12 * 2
+    if half_tablespoons:
+        parts.append(f"{_quarters(half_tablespoons * 2)} tbsp")
+        quarters -= half_tablespoons * 6
+    if quarters:
+        parts.append(f"{_quarters(quarters)} tsp")
+    return " + ".join(parts)
+
+
+def _spoons(product: Product, wanted_ml: float, most_ml: float, tools: Tools) -> tuple[float, str] | None:
+    """Measure by scoops or kitchen spoons; None where these cannot, or a scale is meant."""
+    if tools.scoops:
+        return _with_scoops(wanted_ml, most_ml, tools.scoops)
+    if tools.units == "metric" or is_by_mass(product.rate):
+        return None
+    quarters = round(_nearest_step(wanted_ml, SPOON_STEP_ML, most_ml) / SPOON_STEP_ML)
+    return (quarters * SPOON_STEP_ML, say_spoons(quarters)) if quarters else None
+
+
+def _nearest_step(wanted: float, step: float, most: float) -> float:
+    """Give the multiple of a step nearest to what is wanted, never above the most."""
+    allowed = math.floor(most / step * (1.0 + _EXACT)) if math.isfinite(most) else math.inf
+    return min(math.floor(wanted / step + 0.5), allowed) * step
+
+
+def _with_scoops(wanted_ml: float, most_ml: float, scoops: Sequence[Scoop]) -> tuple[float, str] | None:
+    sizes = sorted({scoop.volume_ml: scoop for scoop in scoops}.values(), key=lambda one: -one.volume_ml)
+    volumes = [scoop.volume_ml for scoop in sizes]
+    measured = [
+        (counts, sum(count * ml for count, ml in zip(counts, volumes, strict=True)))
+        for counts in _counts(wanted_ml, volumes, spare=3 if len(volumes) <= 4 else 1)
+    ]
+    allowed = [(counts, ml) for counts, ml in measured if 0.0 < ml <= most_ml * (1.0 + _EXACT)]
+    allowed = [(counts, ml) for counts, ml in allowed if abs(ml - wanted_ml) <= wanted_ml * (1.0 - _EXACT)]
+    if not allowed:
+        return None
+    near_ml = min(abs(ml - wanted_ml) for _, ml in allowed) + AS_NEAR * wanted_ml
+    near = [(counts, ml) for counts, ml in allowed if abs(ml - wanted_ml) <= near_ml]
+    counts, ml = min(near, key=lambda one: (sum(one[0]), abs(one[1] - wanted_ml)))
+    if sum(counts) > MANY_SCOOPS:
+        return None
+    said = [_times(count, scoop) for count, scoop in zip(counts, sizes, strict=True) if count]
+    return ml, " + ".join(said)
+
+
+def _counts(wanted_ml: float, volumes: Sequence[float], spare: int) -> Iterator[tuple[int, ...]]:
+    """Give counts of scoops that come near: of each size about as many as fit, or up to ``spare`` fewer."""
+    whole = max(0, math.floor(wanted_ml / volumes[0] + _EXACT))
+    for count in range(max(0, whole - (spare if len(volumes) > 1 else 0)), whole + 2):
+        if len(volumes) == 1:
+            yield (count,)
+        else:
+            for counts in _counts(wanted_ml - count * volumes[0], volumes[1:], spare):
+                yield (count, *counts)
+
+
+def _times(count: int, scoop: Scoop) -> str:
+    return scoop.name if count == 1 else f"{count} x {scoop.name}"
+
+
+def _quarters(quarters: int) -> str:
+    whole, over = divmod(quarters, 4)
+    fraction = ("", "1/4", "1/2", "3/4")[over]
+    return f"{whole} {fraction}".strip() if whole else fraction

@@ -1,0 +1,165 @@
+"""What a season still takes of each product: grams, whole packages, and what they cost."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from frostgate.errors import InputError
+from frostgate.terms.feedings import Feeding, Mix
+from frostgate.terms.garden import Garden
+from frostgate.terms.products import Product
+from frostgate.values import dataclass
+
+MARGIN = 0.1  # for spilling and for scoops heaped too high: common practice, no source
+NOT_TO_COME = frozenset({"done", "left out"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Need:
+    """How much of one product the rest of the season takes.
+
+    Parameters
+    ----------
+    product
+        Which.
+    feedings
+        How many feedings take some of it.
+    planned_g
+        What they take [g].
+    grams
+        The same with the margin [g].
+    packages
+        Whole ones that hold so much; None where the package's size is not stated.
+    cost
+        Of those packages, in the garden's currency; None where size or price is not stated.
+
+    Examples
+    --------
+    >>> from frostgate.terms.products import Analysis
+    >>> salt = Product(name="Epsom salt", analysis=Analysis(mg=9.86, s=13.0), form="soluble",
+    ...                density_g_ml=1.0, density_from="default", rate=None)
+    >>> Need(product=salt, feedings=1, planned_g=100.0, grams=110.0, packages=None, cost=None).lacks
+    ('pack', 'price')
+    """
+
+    product: Product
+    feedings: int
+    planned_g: float
+    grams: float
+    packages: int | None
+    cost: float | None
+
+    @property
+    def lacks(self) -> tuple[str, ...]:
+        """What the garden does not state of this product."""
+        stated = {"pack": self.product.pack_g, "price": self.product.price}
+        return tuple(name for name, value in stated.items() if value is None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Total:
+    """What all packages cost together.
+
+    Parameters
+    ----------
+    cost
+        Of those whose cost is known, in the garden's currency; None where no cost is.
+    complete
+        Whether every cost is known; if not, the sum is at least so much.
+
+    Examples
+    --------
+    >>> total_cost(())
+    Total(cost=None, complete=True)
+    """
+
+    cost: float | None
+    complete: bool
+
+
+def season_needs(
+    garden: Garden, feedings_with_mixes: Iterable[tuple[Feeding, Mix]], margin: float = MARGIN
+) -> tuple[Need, ...]:
+    """Add up what the feedings still to come take of each product, in the garden's order of products.
+
+    Feedings that are done or left out take nothing more; one that waits without a date does.
+
+    Parameters
+    ----------
+    garden
+        Its products state packages and prices.
+    feedings_with_mixes
+        The season's feedings, each with what is mixed for its group.
+    margin
+        To buy beyond what is planned, as a share of it.
+
+    Raises
+    ------
+    InputError
+        Where the margin is no share from 0 on, or a product is not in the garden.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from frostgate.terms.garden import Site
+    >>> season_needs(Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),)), ())
+    ()
+    """
+    if not 0.0 <= margin < math.inf:
+        raise InputError("a margin is a share from 0 on", value=margin, remedy="Write 0.1 for a tenth more.")
+    by_name: dict[str, list[float]] = {}
+    for feeding, mix in feedings_with_mixes:
+        if feeding.status not in NOT_TO_COME:
+            for name, grams in taken_g(mix).items():
+                by_name.setdefault(garden.product(name).name, []).append(grams)
+    listed = [product for product in garden.products if product.name in by_name]
+    return tuple(_need(product, by_name[product.name], margin) for product in listed)
+
+
+def total_cost(needs: Iterable[Need]) -> Total:
+    """Add up the costs that are known, and tell whether they are all.
+
+    Examples
+    --------
+    >>> from frostgate.terms.products import Analysis
+    >>> salt = Product(name="Epsom salt", analysis=Analysis(mg=9.86, s=13.0), form="soluble",
+    ...                density_g_ml=1.0, density_from="default", rate=None, pack_g=1000.0, price=4.5)
+    >>> total_cost([Need(product=salt, feedings=1, planned_g=100.0, grams=110.0, packages=1, cost=4.5)])
+    Total(cost=4.5, complete=True)
+    """
+    costs = [need.cost for need in needs]
+    known = [cost for cost in costs if cost is not None]
+    return Total(cost=math.fsum(known) if known else None, complete=len(known) == len(costs))
+
+
+def taken_g(mix: Mix) -> dict[str, float]:
+    """Give the grams of each product that all buckets and all pots of a mix take.
+
+    Examples
+    --------
+    >>> taken_g(Mix(buckets=(), ppm={}, per_pot_mg={}, pots=3))
+    {}
+    """
+    grams: dict[str, float] = {}
+    for bucket in mix.buckets:
+        for dose in bucket.doses:
+            grams[dose.product.name] = grams.get(dose.product.name, 0.0) + dose.grams
+    for dose in mix.per_pot:
+        grams[dose.product.name] = grams.get(dose.product.name, 0.0) + dose.grams * mix.pots
+    return grams
+
+
+def _need(product: Product, by_feeding_g: list[float], margin: float) -> Need:
+    planned_g = math.fsum(by_feeding_g)
+    grams = planned_g * (1.0 + margin)
+    packages = None if product.pack_g is None else math.ceil(grams / product.pack_g - 1e-9)
+    cost = None if packages is None or product.price is None else packages * product.price
+    return Need(
+        product=product,
+        feedings=len(by_feeding_g),
+        planned_g=planned_g,
+        grams=grams,
+        packages=packages,
+        cost=cost,
+    )

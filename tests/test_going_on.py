@@ -1,0 +1,70 @@
+"""A season under way: feeding goes on, pauses for a frost, or has ended."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from frostgate.feeding.going_on import go_on
+from frostgate.seasons import NORTH
+from frostgate.terms import Verdict
+from frostgate.terms.feedings import Done, Programme, SeasonFacts
+
+GATE, STOP = dt.date(2026, 5, 16), dt.date(2026, 9, 1)
+FED = Done(on=GATE, group="figs", phase="wake-up", kind="liquid")
+
+
+def answer(today, state="shut", stop=STOP, done=(FED,), gate_open=True, frost_on=()):
+    verdict = Verdict(on=today, state=state, reasons=("the gate's",), risk_tolerance=0.1, risk_today=0.9,
+                      earliest_date=dt.date(2027, 5, 13), by_risk=((0.1, dt.date(2027, 5, 13)),))  # fmt: skip
+    facts = SeasonFacts(today=today, gate=GATE, gate_open=gate_open, done=done, frost_on=frost_on)
+    programme = Programme(feedings=(), gate=GATE, stop=stop, n_per_pot_g=(), notes=())
+    return go_on(verdict, programme, facts, NORTH)
+
+
+@pytest.mark.parametrize("state", ["open", "shut"])
+def test_until_the_frost_season_ends_the_gates_answer_stands(state):
+    """Fed in May, a frost in June would still kill the flush: the gate is about just that."""
+    found = answer(dt.date(2026, 6, 10), state)
+    assert (found.state, found.reasons) == (state, ("the gate's",))
+
+
+def test_from_the_next_frost_season_on_feeding_goes_on_until_the_stop():
+    """From August the gate speaks of next spring."""
+    found = answer(dt.date(2026, 8, 20))
+    assert found.state == "open"
+    assert "until Tue 1 Sep" in found.reasons[0]
+    assert (found.earliest_date, found.by_risk, found.risk_today) == (None, (), None)
+    assert answer(STOP).state == "open"
+
+
+@pytest.mark.parametrize("state", ["open", "shut"])
+def test_past_the_stop_nothing_is_fed(state):
+    found = answer(STOP + dt.timedelta(days=1), state)
+    assert found.state == "shut"
+    assert "ended on Tue 1 Sep" in found.reasons[0]
+
+
+def test_past_an_early_stop_the_gate_opens_nothing():
+    assert answer(dt.date(2026, 7, 20), "open", stop=dt.date(2026, 7, 10), done=()).state == "shut"
+
+
+def test_an_autumn_frost_in_the_forecast_shuts():
+    found = answer(dt.date(2026, 8, 20), frost_on=(dt.date(2026, 8, 23),))
+    assert found.state == "shut"
+    assert "Sun 23 Aug" in found.reasons[0]
+
+
+@pytest.mark.parametrize("today", [dt.date(2026, 6, 10), dt.date(2026, 8, 20), dt.date(2026, 9, 20)])
+def test_unknown_stays_unknown(today):
+    assert answer(today, "unknown").reasons == ("the gate's",)
+
+
+def test_where_the_stop_is_not_known_the_autumn_is_unknown():
+    assert answer(dt.date(2026, 8, 20), stop=None).state == "unknown"
+
+
+@pytest.mark.parametrize("given", [{"done": ()}, {"gate_open": False}])
+def test_a_garden_that_was_not_fed_waits_for_the_gate(given):
+    assert answer(dt.date(2026, 8, 20), **given).reasons == ("the gate's",)

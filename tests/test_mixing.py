@@ -1,0 +1,201 @@
+"""From portions to buckets, and to what is laid on the soil."""
+
+from __future__ import annotations
+
+import pytest
+
+from frostgate.errors import InputError, UnsafeMixError
+from frostgate.feeding.buckets import split_into_buckets
+from frostgate.feeding.mixing import mix_as_measured, mix_for_group
+from frostgate.quantities import POUND_G
+from frostgate.terms.phases import Portion
+from frostgate.terms.products import ELEMENTS
+from tests.mixing_cases import (
+    EVEN,
+    MEAL,
+    PELLETS,
+    SPRING,
+    full,
+    litres,
+    make_garden,
+    make_group,
+    ppm_n,
+    said,
+    spoons,
+)
+
+
+def test_whole_buckets_come_first_and_the_last_part_one_after_them():
+    mix = mix_for_group(make_garden(), make_group(12), full("Spring feed", "Epsom salt"))
+
+    assert [(round(b.volume_l / litres("1 gal"), 6), b.pots) for b in mix.buckets] == [(5, 5), (5, 5), (2, 2)]
+    assert spoons(mix) == [["5 tbsp", "1 tbsp + 2 tsp"], ["5 tbsp", "1 tbsp + 2 tsp"], ["2 tbsp", "2 tsp"]]
+    assert mix.pots == 12
+    assert mix.per_pot == ()
+
+
+@pytest.mark.parametrize(
+    ("pots", "per_pot_l", "vessel_l", "expected"),
+    [
+        (5, 4.0, 20.0, [(20.0, 5)]),
+        (5, 4.0, 19.9, [(16.0, 4), (4.0, 1)]),
+        (3, 4.0, 100.0, [(12.0, 3)]),
+        (3, 4.0, None, [(12.0, 3)]),
+        (2, 9.0, 4.0, [(3.0, 0), (3.0, 0), (3.0, 1)] * 2),
+        (2, 8.0, 4.0, [(4.0, 0), (4.0, 1)] * 2),
+    ],
+)
+def test_a_pot_is_not_split_between_buckets_that_hold_one(pots, per_pot_l, vessel_l, expected):
+    fillings = split_into_buckets(pots, per_pot_l, vessel_l)
+
+    assert [(filling.volume_l, filling.pots) for filling in fillings] == expected
+    assert sum(filling.pots for filling in fillings) == pots
+    assert sum(filling.volume_l for filling in fillings) == pytest.approx(pots * per_pot_l)
+
+
+def test_a_pot_that_needs_more_than_the_bucket_is_told_of():
+    mix = mix_for_group(make_garden(bucket="2 gal"), make_group(1, "5 gal"), full("Spring feed"))
+
+    assert len(mix.buckets) == 3
+    assert said(mix, "One pot needs 5 gal", "2 gal holds: 3 fillings")
+
+
+def test_without_a_bucket_all_is_mixed_at_once_and_told_of():
+    mix = mix_for_group(make_garden(bucket=None), make_group(12), full("Spring feed"))
+
+    assert [bucket.pots for bucket in mix.buckets] == [12]
+    assert said(mix, "No bucket or tank")
+
+
+def test_what_the_pots_get_follows_from_what_is_measured():
+    mix = mix_for_group(make_garden(), make_group(12), full("Spring feed"))
+
+    assert list(mix.ppm) == list(mix.per_pot_mg) == list(ELEMENTS)
+    assert mix.ppm["N"] == pytest.approx(12 * 18 * 0.24 * 1000 / (12 * litres("1 gal")))
+    assert mix.per_pot_mg["N"] == pytest.approx(18 * 0.24 * 1000)
+    assert mix.per_pot_mg["P"] == pytest.approx(18 * 0.08 * 0.43643 * 1000)
+
+
+def test_nitrogen_asked_for_in_ppm_is_met_within_the_scale():
+    mix = mix_for_group(make_garden(EVEN, units="metric"), make_group(10, "5 l"), ppm_n("Even feed", 150))
+
+    assert mix.ppm["N"] == pytest.approx(150, rel=0.01)
+    assert mix.buckets[0].doses[0].wanted_g == pytest.approx(mix.buckets[0].volume_l * 0.75)
+
+
+@pytest.mark.parametrize("stage", ["newly potted", "cutting"])
+@pytest.mark.parametrize(
+    ("label", "portions", "full_g"),
+    [(SPRING, full("Spring feed"), 90.0), (SPRING, ppm_n("Spring feed", 200), 15.77)],
+)
+def test_young_roots_get_half_of_a_strength_and_of_ppm(stage, label, portions, full_g):
+    mix = mix_for_group(make_garden(label), make_group(5, stage=stage), portions)
+
+    assert mix.buckets[0].doses[0].wanted_g == pytest.approx(full_g / 2, abs=0.01)
+    assert said(mix, "Young roots", stage, "half of what was asked for")
+
+
+def test_half_strength_that_was_asked_for_young_roots_is_not_halved_again():
+    group = make_group(5, stage="cutting")
+    mix = mix_for_group(make_garden(), group, full("Spring feed", strength=0.5), halve_young=False)
+
+    assert spoons(mix) == [["2 1/2 tbsp"]]
+    assert said(mix, "Young roots", "not halved again")
+
+
+@pytest.mark.parametrize(
+    ("group", "portions", "kind", "what"),
+    [
+        (make_group(), [], "liquid", "needs a product"),
+        (make_group(), [], "top-dressing", "needs a product"),
+        (make_group(), full("Nothing"), "liquid", "no product of this name"),
+        (make_group(per_pot=None), full("Spring feed"), "liquid", "how much solution"),
+        (make_group(), ppm_n("Epsom salt", 100), "liquid", "holds no N"),
+        (make_group(), ppm_n("Pellets", 100), "top-dressing", "ppm are of a solution"),
+        (make_group(), full("Meal"), "top-dressing", "goes by height"),
+    ],
+)
+def test_what_is_missing_is_named(group, portions, kind, what):
+    with pytest.raises(InputError, match=what):
+        mix_for_group(make_garden(), group, portions, kind)
+
+
+def test_a_granular_product_needs_a_rate_for_a_pot():
+    with pytest.raises(InputError, match="no rate for a pot"):
+        mix_for_group(
+            make_garden("Pellets 5-3-3 granular 1 g/l"), make_group(), full("Pellets"), "top-dressing"
+        )
+
+
+@pytest.mark.parametrize(
+    ("stage", "expected"), [("established", "2 tbsp"), ("newly potted", "1 tbsp"), ("cutting", "1 tbsp")]
+)
+def test_a_top_dressing_is_told_for_one_pot(stage, expected):
+    mix = mix_for_group(make_garden(), make_group(12, stage=stage), full("Pellets"), "top-dressing")
+
+    assert [dose.spoons for dose in mix.per_pot] == [expected]
+    assert (mix.buckets, mix.ppm, mix.ec_ms_cm, mix.pots) == ((), {}, None, 12)
+    assert mix.per_pot_mg["N"] == pytest.approx(mix.per_pot[0].grams * 0.1 * 1000)
+    assert bool(said(mix, "Young roots")) == (stage != "established")
+
+
+@pytest.mark.parametrize(
+    ("height_m", "pounds", "capped"), [(1.8288, 3.0, False), (3.048, 5.0, False), (3.6576, 5.0, True)]
+)
+def test_a_tree_gets_by_its_height_up_to_the_cap(height_m, pounds, capped):
+    group = make_group(2, None, "in the ground", height_m)
+    mix = mix_for_group(make_garden(MEAL), group, full("Meal"), "top-dressing")
+
+    assert mix.per_pot[0].grams == pytest.approx(pounds * POUND_G, abs=0.1)
+    assert bool(said(mix, "5 lb/tree and no more")) == capped
+    assert said(mix, "Meal is organic")
+
+
+@pytest.mark.parametrize(
+    ("label", "strength"),
+    [
+        (PELLETS, 1.5),
+        ("Pellets 5-3-3 granular 2 tbsp/pot max 3 tbsp/pot", 1.6),
+        ("Pellets 5-3-3 granular 0.5 lb/ft", 1.1),
+        ("Pellets 5-3-3 granular 0.5 lb/ft max 0.6 lb/ft", 1.3),
+    ],
+)
+def test_no_more_than_the_label_allows_is_laid(label, strength):
+    group = make_group(2, None, "in the ground", 2.0)
+    with pytest.raises(UnsafeMixError, match="times what its label allows: at most"):
+        mix_for_group(make_garden(label), group, full("Pellets", strength=strength), "top-dressing")
+
+
+def test_spoons_in_a_bucket_tell_their_ppm():
+    mix = mix_as_measured(make_garden(), {"Spring feed": "2 x 1.5 tbsp"}, litres("5 gal"), 5)
+
+    assert mix.ppm["N"] == pytest.approx(54 * 240 / litres("5 gal"))
+    assert mix.per_pot_mg["N"] == pytest.approx(54 * 240 / 5)
+    assert mix.buckets[0].doses[0].spoons == "2 x 1.5 tbsp"
+
+
+def test_pots_that_are_not_known_get_no_figure():
+    assert mix_as_measured(make_garden(), {"Spring feed": "3 tbsp"}, litres("5 gal")).per_pot_mg == {}
+
+
+@pytest.mark.parametrize(
+    ("measured", "error", "what"),
+    [
+        ({"Spring feed": "6 tbsp"}, UnsafeMixError, r"1\.2 times what its label allows \(1369 ppm N\)"),
+        ({"Even feed": "40 g", "Epsom salt": "1 tsp"}, UnsafeMixError, "times what its label allows"),
+        ({"Pellets": "1 tbsp"}, UnsafeMixError, "does not dissolve"),
+        ({"Spring feed": "a bit"}, InputError, "not a volume or mass"),
+        ({"Feed": "1 tbsp"}, InputError, "no product of this name"),
+    ],
+)
+def test_a_bucket_as_measured_is_stopped_for_the_same_reasons(measured, error, what):
+    with pytest.raises(error, match=what):
+        mix_as_measured(make_garden(), measured, litres("5 gal"))
+
+
+def test_portions_may_mix_ppm_of_one_product_with_the_rate_of_another():
+    portions = [Portion(product="Even feed", n_ppm=150), Portion(product="Epsom salt", strength=1.0)]
+    mix = mix_for_group(make_garden(units="metric"), make_group(4, "10 l"), portions)
+
+    assert mix.ppm["N"] == pytest.approx(150, rel=0.01)
+    assert mix.ppm["Mg"] == pytest.approx(0.0986 * 5 * 1000 / litres("1 gal"), rel=0.01)

@@ -1,0 +1,105 @@
+"""Days that are shut to feeding: a forecast frost, local rules, the season's end. Dates: see season_cases."""
+
+import datetime as dt
+from dataclasses import replace
+
+import pytest
+
+from frostgate.feeding.programme import plan_season
+from frostgate.terms.phases import NoFeeding
+from tests.season_cases import DAY, FIRST_FROST, GATE, STOP, dates, facts, fed, garden, plan, to_come
+
+
+def test_feedings_are_held_until_the_last_forecast_frost_has_passed():
+    frosts = (GATE + 2 * DAY, GATE + 4 * DAY)
+    programme = plan(frost_on=frosts)
+
+    first = to_come(programme, "wake-up")[0]
+    assert (first.date, first.status) == (GATE + 5 * DAY, "held")
+    assert "held back by the frost forecast for the morning of Wed 20 May" in first.reason
+    assert dates(to_come(programme)[1:3]) == ["05-31", "06-18"]
+    assert to_come(programme, kind="top-dressing")[0].date == first.date
+
+
+def test_a_frost_that_is_past_holds_nothing_and_one_this_morning_does():
+    assert to_come(plan(frost_on=(GATE - DAY,)))[0].status == "due"
+    assert to_come(plan(frost_on=(GATE,)))[0].date == GATE + DAY
+
+
+def test_a_local_rule_moves_a_feeding_to_the_first_day_after_it():
+    rule = NoFeeding(name="summer rule", first=(6, 1), last=(6, 30))
+    programme = plan_season(garden(no_feeding=(rule,)), facts())
+
+    moved = to_come(programme, "build-up")[0]
+    assert (moved.date, moved.status) == (dt.date(2026, 7, 1), "planned")
+    assert "moved from Sat 13 Jun: no feeding by 'summer rule'" in moved.reason
+    assert "No feeding by 'summer rule': 1 Jun to 30 Jun, every year." in programme.notes
+
+
+@pytest.mark.parametrize(
+    ("wanted", "found"),
+    [
+        (dt.date(2023, 11, 14), dt.date(2023, 11, 14)),
+        (dt.date(2023, 12, 31), dt.date(2024, 3, 2)),
+        (dt.date(2024, 1, 1), dt.date(2024, 3, 2)),
+        (dt.date(2024, 2, 29), dt.date(2024, 3, 2)),
+        (dt.date(2024, 3, 1), dt.date(2024, 3, 2)),
+    ],
+)  # an ordinance from 15 November to 1 March: New Jersey's window of 2011, its last day blocked by policy
+def test_a_rule_may_wrap_the_years_end(wanted, found):
+    winter = NoFeeding(name="ordinance", first=(11, 15), last=(3, 1))
+    known = facts(wanted, gate=wanted, first_autumn_frost=dt.date(2024, 10, 1))
+    programme = plan_season(garden(no_feeding=(winter,), hemisphere="south"), known)
+    assert to_come(programme)[0].date == found
+
+
+def test_nothing_is_dated_after_the_stop():
+    programme = plan()
+    assert (programme.stop, max(f.date for f in programme.feedings if f.date)) == (STOP, dt.date(2026, 8, 8))
+    assert (
+        f"Nothing is fed after Sat 15 Aug 2026, 7 weeks before the first autumn frost, {'Sat 3 Oct'}"
+        in " ".join(programme.notes)
+    )
+
+
+def test_the_weeks_before_the_first_frost_can_be_stated():
+    assert plan_season(garden(stop_weeks=8.5), facts()).stop == FIRST_FROST - 60 * DAY
+
+
+def test_after_the_stop_nothing_is_planned_and_the_notes_say_so():
+    programme = plan(STOP + DAY, done=(fed(GATE),))
+    assert [feeding.status for feeding in programme.feedings] == ["done"]
+    assert "Feeding is over for this season." in programme.notes
+
+
+def test_a_season_without_time_between_gate_and_stop_says_so():
+    programme = plan(first_autumn_frost=GATE + 20 * DAY)
+    assert programme.feedings == ()
+    assert "That is before the gate: there is no time to feed." in programme.notes
+
+
+def test_feeding_ends_in_mid_autumn_however_late_the_frost():
+    # common practice, no source
+    programme = plan(first_autumn_frost=dt.date(2026, 12, 20))
+    assert programme.stop == dt.date(2026, 10, 15)
+
+
+def test_without_a_date_of_the_first_frost_the_equinox_ends_the_season():
+    # a choice, no source
+    programme = plan(first_autumn_frost=None)
+    assert programme.stop == dt.date(2026, 9, 22)
+    assert any("no date of the first autumn frost is known" in note for note in programme.notes)
+    assert all(feeding.date <= programme.stop for feeding in programme.feedings if feeding.date)
+
+
+@pytest.mark.parametrize("stated", ["south", None])
+def test_a_southern_season_runs_over_new_year(stated):
+    gate, frost = dt.date(2026, 10, 10), dt.date(2027, 4, 20)
+    known = facts(gate, gate=gate, first_autumn_frost=frost)
+    programme = plan_season(garden(hemisphere=stated), known)
+
+    assert programme.stop == dt.date(2027, 3, 2)
+    assert to_come(programme)[-3].date == dt.date(2027, 2, 27)
+    without = plan_season(garden(hemisphere=stated), replace(known, first_autumn_frost=None))
+    assert without.stop == dt.date(2027, 3, 20)
+    assert any("southern spring" in note for note in without.notes) is (stated is None)
