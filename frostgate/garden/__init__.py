@@ -1,0 +1,1 @@
+"""What the grower owns and did: one file of settings, one journal."""

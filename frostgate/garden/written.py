@@ -1,0 +1,280 @@
+"""Values as a garden file writes them; each reader refuses what no garden has."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from zoneinfo import ZoneInfo
+
+from frostgate.errors import InputError
+from frostgate.quantities import parse_length_m, parse_mass_g, parse_volume_l
+from frostgate.seasons import SeasonStart
+from frostgate.terms.policy import LARGEST_TOLERANCE
+from frostgate.units import parse_offset, parse_share, parse_temperature
+
+LONGEST_NAME = 80
+LONGEST_TEXT = 250  # of any value; a number of more digits is none
+LONGEST_FILE_NAME = 4000
+LOWEST_M, HIGHEST_M = -450.0, 9000.0  # the lowest shore and the highest peak, rounded outward
+COLDEST_DAMAGE_C, WARMEST_DAMAGE_C = -40.0, 15.0  # wide bounds: frost and chilling, from memory
+STRENGTHS = {"full": 1.0, "half": 0.5, "quarter": 0.25}
+
+_DAYS = re.compile(r"\s*(\d{1,4})\s*(days?|weeks?)\s*", re.IGNORECASE)
+_MONTH_DAY = re.compile(r"\s*(\d\d)-(\d\d)\s*")
+_FIXED_ZONE = re.compile(r"UTC(?:[+-](?:0\d|1[0-4]):[0-5]\d)?")
+
+
+def parse_name(text: str) -> str:
+    """Read a name: one line of plain text, not empty, without blanks around it.
+
+    Raises
+    ------
+    InputError
+        Where it is none.
+
+    Examples
+    --------
+    >>> parse_name("Hollin Bank")
+    'Hollin Bank'
+    """
+    if not text.strip() or text != text.strip():
+        raise InputError("not a name", value=text, remedy="Write it without blanks around it, and not empty.")
+    if not text.isprintable() or len(text) > LONGEST_NAME:
+        raise InputError(
+            "not a name", value=text, remedy=f"Write one line of plain text, at most {LONGEST_NAME} letters."
+        )
+    return text
+
+
+def parse_file_name(text: str) -> str:
+    """Read the name of a file, as long as the system allows.
+
+    Raises
+    ------
+    InputError
+        Where it is empty or holds what no file name does.
+
+    Examples
+    --------
+    >>> parse_file_name("records/oskelmere.dly")
+    'records/oskelmere.dly'
+    """
+    if not text.strip() or not text.isprintable():
+        raise InputError("not the name of a file", value=text, remedy='Write it as "oskelmere.dly".')
+    return text
+
+
+def parse_elevation_m(text: str) -> float:
+    """Read an elevation above the sea, such as ``1020 ft`` or ``-3 m``, in metres.
+
+    Raises
+    ------
+    InputError
+        Where it cannot be read, or no land lies there.
+
+    Examples
+    --------
+    >>> parse_elevation_m("-3 m"), parse_elevation_m("0 m")
+    (-3.0, 0.0)
+    """
+    above = text.strip().replace("−", "-")
+    if re.fullmatch(r"-?0+(?:\.0*)?\s*(?:m|ft)", above, re.IGNORECASE):
+        return 0.0
+    below = above.startswith("-")
+    elevation_m = parse_length_m(above.removeprefix("-")) * (-1.0 if below else 1.0)
+    if not LOWEST_M <= elevation_m <= HIGHEST_M:
+        raise InputError("no land lies at such an elevation", value=text, remedy="Check it and its unit.")
+    return elevation_m
+
+
+def parse_tolerance(text: str) -> float:
+    """Read a risk that one can live with, above 0 and at 50 % or less.
+
+    Raises
+    ------
+    InputError
+        Where it is no such share.
+
+    Examples
+    --------
+    >>> parse_tolerance("10%")
+    0.1
+    """
+    share = parse_share(text)
+    if not 0.0 < share <= LARGEST_TOLERANCE:
+        raise InputError(
+            "a tolerance lies above 0 and at 50 % or less", value=text, remedy="Write for example 10%."
+        )
+    return share
+
+
+def parse_damage_temp_c(text: str) -> float:
+    """Read the minimum that kills a flush [°C].
+
+    Raises
+    ------
+    InputError
+        Where it cannot be read, or no plant's flush is killed by it.
+
+    Examples
+    --------
+    >>> parse_damage_temp_c("32F")
+    0.0
+    """
+    temp_c = parse_temperature(text)[0]
+    if not COLDEST_DAMAGE_C <= temp_c <= WARMEST_DAMAGE_C:
+        raise InputError(
+            "no flush is killed by such a minimum", value=text, remedy="Check the number and its unit."
+        )
+    return temp_c
+
+
+def parse_spread_c(text: str) -> float:
+    """Read how sure a difference of temperatures is [°C].
+
+    Raises
+    ------
+    InputError
+        Where it cannot be read, is below 0 or above 10 °C.
+
+    Examples
+    --------
+    >>> parse_spread_c("1.8F")
+    1.0
+    """
+    spread_c = parse_offset(text)[0]
+    if not 0.0 <= spread_c <= 10.0:
+        raise InputError(
+            "a spread lies between 0 and 10 °C (18 °F)", value=text, remedy="Write it as 1.5F or 0.8C."
+        )
+    return spread_c
+
+
+def parse_zone(text: str) -> str:
+    """Read the name of a time zone.
+
+    Raises
+    ------
+    InputError
+        Where no zone has this name.
+
+    Examples
+    --------
+    >>> parse_zone("UTC-05:00")
+    'UTC-05:00'
+    """
+    try:
+        if _FIXED_ZONE.fullmatch(text) is None:
+            ZoneInfo(text)
+    except (KeyError, ValueError, OSError):
+        raise InputError(
+            "no time zone has this name", value=text, remedy="Write it as America/New_York or as UTC-05:00."
+        ) from None
+    return text
+
+
+def parse_days(text: str) -> int:
+    """Read a stretch of days, such as ``10 days`` or ``4 weeks``.
+
+    Raises
+    ------
+    InputError
+        Where it is none, or longer than a year.
+
+    Examples
+    --------
+    >>> parse_days("10 days"), parse_days("4 weeks"), parse_days("1 day")
+    (10, 28, 1)
+    """
+    match = _DAYS.fullmatch(text)
+    days = -1 if match is None else int(match[1]) * (7 if match[2].lower().startswith("week") else 1)
+    if not 0 <= days <= 366:
+        raise InputError(
+            "not a stretch of days within a year", value=text, remedy="Write it as 10 days or 4 weeks."
+        )
+    return days
+
+
+def parse_interval(text: str) -> int:
+    """Read the days between two feedings, at least one.
+
+    Raises
+    ------
+    InputError
+        Where it is no such stretch.
+
+    Examples
+    --------
+    >>> parse_interval("10 days")
+    10
+    """
+    days = parse_days(text)
+    if days < 1:
+        raise InputError("feedings are at least a day apart", value=text, remedy="Write it as 10 days.")
+    return days
+
+
+def parse_strength(text: str) -> float:
+    """Read how strong a feeding is, as a share of the label's rate.
+
+    Raises
+    ------
+    InputError
+        Where it is none, 0, or above the label's rate.
+
+    Examples
+    --------
+    >>> parse_strength("half"), parse_strength("75%")
+    (0.5, 0.75)
+    """
+    remedy = "Write it as full, half, quarter or 75%."
+    strength = STRENGTHS.get(text.strip().lower())
+    if strength is None:
+        try:
+            strength = parse_share(text)
+        except InputError:
+            raise InputError("not a share of the label's rate", value=text, remedy=remedy) from None
+    if strength == 0.0:
+        raise InputError("a strength is above 0", value=text, remedy=remedy)
+    return strength
+
+
+def parse_month_day(text: str) -> tuple[int, int]:
+    """Read a day of every year, such as ``11-15``, as (month, day).
+
+    Raises
+    ------
+    InputError
+        Where no calendar has it.
+
+    Examples
+    --------
+    >>> parse_month_day("02-29")
+    (2, 29)
+    """
+    match = _MONTH_DAY.fullmatch(text)
+    try:
+        start = None if match is None else SeasonStart(month=int(match[1]), day=int(match[2]))
+    except InputError:
+        start = None
+    if start is None:
+        raise InputError("no such day of the year", value=text, remedy="Write month and day as 11-15.")
+    return start.month, start.day
+
+
+def _within(read: Callable[[str], float], low: float, high: float, what: str) -> Callable[[str], float]:
+    def _read(text: str) -> float:
+        amount = read(text)
+        if not low <= amount <= high:
+            raise InputError(what, value=text, remedy="Check the number and its unit.")
+        return amount
+
+    return _read
+
+
+parse_pot_l = _within(parse_volume_l, 0.05, 5000.0, "no pot has such a volume")
+parse_per_pot_l = _within(parse_volume_l, 0.01, 500.0, "no pot is given so much or so little")
+parse_vessel_l = _within(parse_volume_l, 0.1, 20_000.0, "no bucket or tank has such a volume")
+parse_scoop_l = _within(parse_volume_l, 0.0002, 2.0, "no scoop has such a volume")
+parse_height_m = _within(parse_length_m, 0.05, 50.0, "no fruit tree has such a height")
+parse_nitrogen_g = _within(parse_mass_g, 0.01, 2000.0, "no pot takes so much or so little nitrogen in a year")

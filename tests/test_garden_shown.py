@@ -1,0 +1,163 @@
+"""What a garden file says, on one screen and as an answer, and what it leaves open."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import pytest
+
+from frostgate.garden.gaps import find_gaps
+from frostgate.garden.settings import read_garden
+from frostgate.show.gardens import garden_answer, garden_lines
+from frostgate.terms.phases import NoFeeding
+from tests.garden_text import FULL
+
+
+@pytest.fixture
+def garden(tmp_path):
+    file = tmp_path / "garden.toml"
+    file.write_text(FULL)
+    return read_garden(file)
+
+
+@pytest.fixture
+def invented(samples):
+    return read_garden(samples / "garden.toml")
+
+
+def text_of(garden):
+    return "\n".join(garden_lines(garden, find_gaps(garden)))
+
+
+def test_the_invented_garden_fits_one_screen(invented):
+    lines = list(garden_lines(invented, find_gaps(invented)))
+    assert len(lines) <= 40
+    assert max(map(len, lines)) <= 100
+    assert lines[0] == "garden.toml is sound: 1 site, 4 groups of pots, 6 products"
+    assert not any(line != line.rstrip() for line in lines)
+
+
+def test_a_us_grower_reads_fahrenheit_gallons_and_grams_a_teaspoon(garden):
+    shown = " ".join(text_of(garden).split())
+    for said in (
+        "risk 5 %, damage at 30 °F or less, 1.8 °F colder than the station (give or take 0.9 °F)",
+        "3.6 °F colder than the forecast, exposed from 2 days after feeding",
+        "a forecast is stale after 36 hours",
+        "1020 ft above the sea, station XX000000017, time zone America/New_York, hemisphere north",
+        "unit of files F",
+        "old figs 12 x fig 7 gal pots, 6 ft high established 1 gal each sheltered, movable",
+        "by the wall 2 x fig 6.6 ft high in the ground no solution outdoors",
+        "Spring feed 24-8-16 Mg 2 soluble 1 tbsp/gal, most 2 tbsp/gal 6 g/tsp, measured",
+        "Bucket 5 gal; scoops 1.5 tbsp, 1 tsp; no solution above 2.5 mS/cm, the water's own 0.4.",
+        "Packages: Spring feed 5 lb at 12.50 USD.",
+        "Last nitrogen 6 weeks before the first autumn frost (at 20 %); 9 days or more between two feedings;",
+        "at most 20 g (0.71 oz) of nitrogen for a pot in a season.",
+        "No feeding 15 Nov to 29 Feb, both included: local rule.",
+        "Phase wake-up (liquid): Spring feed 75 % and Spring feed at 150 ppm N, every 10 days, 2 times,",
+        "2 times, 28 days after the gate, for old figs.",
+        "Phase dressing (top-dressing): Even granules 50 %, once, from bud break.",
+    ):
+        assert said in shown, said
+
+
+def test_a_metric_grower_reads_celsius_and_litres(garden):
+    shown = " ".join(text_of(replace(garden, units="metric")).split())
+    for said in ("damage at -1.1 °C or less", "1 °C colder than the station (give or take 0.5 °C)",
+                 "311 m above the sea", "26.5 L pots", "3.8 L each", "1.8 m high", "1.2 g/mL, measured",
+                 "Bucket 18.9 L", "2.27 kg at 12.50 USD", "at most 20 g of nitrogen"):  # fmt: skip
+        assert said in shown, said
+
+
+@pytest.mark.parametrize(
+    ("units", "litres", "said"),
+    [("us", 0.946353, "1 qt"), ("us", 0.236588, "1 cup"), ("us", 1.8927, "2 qt"), ("us", 3.785412, "1 gal"),
+     ("metric", 0.25, "250 mL"), ("metric", 1.0, "1 L")],
+)  # fmt: skip  # 1 US gal = 4 qt = 16 cups
+def test_small_volumes_are_written_in_small_measures(garden, units, litres, said):
+    group = replace(garden.groups[0], per_pot_l=litres)
+    assert f"  {said} each  " in text_of(replace(garden, units=units, groups=(group,)))
+
+
+def test_a_garden_of_nothing_says_what_is_missing(tmp_path):
+    file = tmp_path / "g.toml"
+    file.write_text('site = { name = "Hollin Bank" }')
+    shown = " ".join(text_of(read_garden(file)).split())
+    for said in ("1 site, no groups of pots, no products", "Record none, forecast none",
+                 "as cold as the station", "names neither a record", "names no forecast", "No [[pots]]",
+                 "No [[product]]", "No bucket", "No scoops", "Programme: the usual one",
+                 "no ceiling of nitrogen", "at the site's risk",
+                 "the water's own not measured", "frostgate siting tells what is likely"):  # fmt: skip
+        assert said in shown, said
+
+
+def test_a_warmer_garden_and_a_wrapping_rule(garden):
+    home = replace(garden.home, policy=replace(garden.home.policy, offset_c=1.0, forecast_offset_c=0.0))
+    window = NoFeeding(name="summer", first=(6, 1), last=(9, 30))
+    shown = text_of(replace(garden, sites=(home,), no_feeding=(window,)))
+    assert "1.8 °F warmer than the station" in shown
+    assert "as cold as the forecast" in shown
+    assert "No feeding 1 Jun to 30 Sep, both included: summer." in shown
+
+
+def test_gaps_name_what_they_mean(garden):
+    gaps = find_gaps(garden)
+    assert [gap for gap in gaps if "is not there" in gap] == [
+        f"The record of Hollin Bank is not there: {garden.home.record}.",
+        f"The forecast of Hollin Bank is not there: {garden.home.forecast}.",
+    ]
+    assert [gap for gap in gaps if "density" in gap] == [
+        (
+            "The density of Even granules is a default, off by up to a fifth: weigh ten level spoons and add "
+            'density = "... g/tsp" with density_from = "measured".'
+        )
+    ]
+
+
+def test_an_offset_without_a_spread_is_told_and_one_with_it_is_not(garden):
+    exact = replace(garden.home, policy=replace(garden.home.policy, offset_sd_c=0.0))
+    told = "The offset of Hollin Bank is taken to be exact; frostgate siting tells its spread."
+    assert told in find_gaps(replace(garden, sites=(exact,)))
+    assert told not in find_gaps(garden)
+
+
+def test_groups_and_products_that_cannot_be_fed_are_told(garden, invented):
+    dry = [replace(group, per_pot_l=None) for group in invented.groups[:3]]
+    low = replace(invented.groups[3], height_m=None)
+    feed = replace(invented.products[0], rate=None)
+    gaps = find_gaps(replace(invented, groups=(*dry, low), products=(feed, *invented.products[1:])))
+    assert "No feed solution is stated for old figs, new figs and cuttings: add per_pot." in gaps
+    assert "A rate goes by height, and that of by the wall is not stated: add height." in gaps
+    assert "No label rate is stated for Spring feed: add rate." in gaps
+    assert not any("height" in gap for gap in find_gaps(garden))
+
+
+def test_the_answer_holds_every_value(garden):
+    answer = json.loads(json.dumps(garden_answer(garden, ("one",)), allow_nan=False))
+    assert answer["missing"] == ["one"]
+    assert answer["file"] == str(garden.file)
+    assert answer["sites"][0]["policy"]["risk_tolerance"] == 0.05
+    assert answer["sites"][0]["record"] == str(garden.home.record)
+    assert answer["groups"][0]["per_pot_l"] == garden.groups[0].per_pot_l
+    assert answer["products"][0]["analysis"]["grade"] == "24-8-16"
+    assert answer["products"][0]["analysis"]["trace"] == {}
+    assert answer["products"][0]["rate"]["text"] == "1 tbsp/gal"
+    assert answer["scoops"][0] == {"name": "1.5 tbsp", "volume_ml": garden.scoops[0].volume_ml}
+    assert answer["no_feeding"] == [{"name": "local rule", "first": "11-15", "last": "02-29"}]
+    assert answer["phases"][0]["portions"][1]["n_ppm"] == 150
+    assert answer["rules"]["ec_limit_ms_cm"] == 2.5
+    assert set(answer) == {
+        *(
+            "file",
+            "sites",
+            "groups",
+            "products",
+            "vessel_l",
+            "scoops",
+            "no_feeding",
+            "phases",
+            "rules",
+            "network",
+        ),
+        *("units", "currency", "missing"),
+    }

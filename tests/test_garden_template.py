@@ -1,0 +1,127 @@
+"""A new garden file: sound as it is written, and sound with every comment put to use."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from dataclasses import replace
+
+import pytest
+
+from frostgate.errors import InputError
+from frostgate.feeding.products import read_product
+from frostgate.garden.schema import KEYS
+from frostgate.garden.settings import read_garden
+from frostgate.garden.template import Answers, fill_template, save_new
+from frostgate.terms.garden import STAGES
+
+ANSWERS = Answers(place="Hollin Bank", units="us", record="oskelmere.dly", forecast=None, risk="10%",
+                  damage_temp="32F", offset="-2F", tree="fig", count=12, stage="established", pot="7 gal",
+                  per_pot="1 gal", winters="sheltered", product=None)  # fmt: skip
+FEED = read_product("Spring feed 24-8-16 soluble 1 tbsp/gal")
+PRODUCTS = [
+    FEED,
+    replace(FEED, rate=None),
+    read_product("Fruit feed 9-15-30 soluble 1 tsp/gal max 1 tbsp/gal 6 g/tsp measured Mg 1 Fe 0.1 "
+                 "ec 0.64 mS/cm at 100 ppm N"),
+    read_product("Fish feed 5-1-1 liquid 1 tbsp/gal organic"),
+    read_product("Even granules 10-10-10 granular 2 tbsp/pot"),
+]  # fmt: skip
+
+
+def read(text, folder):
+    file = folder / "garden.toml"
+    file.write_text(text, encoding="utf-8")
+    return read_garden(file)
+
+
+@pytest.mark.parametrize(
+    ("units", "stage", "product"),
+    list(itertools.product(["us", "metric"], STAGES, [None, FEED])),
+)
+def test_a_new_file_is_sound_and_says_what_was_answered(units, stage, product, tmp_path):
+    garden = read(fill_template(replace(ANSWERS, units=units, stage=stage, product=product)), tmp_path)
+    (group,) = garden.groups
+    assert (garden.units, group.stage, group.count, group.winters) == (units, stage, 12, "sheltered")
+    assert (garden.home.record, garden.home.forecast) == (tmp_path / "oskelmere.dly", None)
+    assert garden.home.policy.offset_c == pytest.approx(-2 / 1.8)
+    assert [made.name for made in garden.products] == ([] if product is None else ["Spring feed"])
+    assert group.in_pots == (group.pot_l is not None)
+
+
+@pytest.mark.parametrize(
+    "product", PRODUCTS, ids=lambda product: f"{product.name} {product.rate is not None}"
+)
+def test_all_that_is_said_of_a_product_is_written_down(product, tmp_path):
+    (made,) = read(fill_template(replace(ANSWERS, product=product)), tmp_path).products
+    assert (made.name, made.analysis, made.form, made.organic, made.density_from) == (
+        product.name, product.analysis, product.form, product.organic, product.density_from)  # fmt: skip
+    assert made.density_g_ml == pytest.approx(product.density_g_ml, rel=1e-4)
+    assert (made.ec_ms_cm_per_g_l or 0) == pytest.approx(product.ec_ms_cm_per_g_l or 0, rel=1e-9)
+    assert [rate and rate.text for rate in (made.rate, made.most)] == [
+        rate and rate.text for rate in (product.rate, product.most)]  # fmt: skip
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_every_line_that_is_a_comment_can_be_put_to_use(units, tmp_path):
+    answers = replace(ANSWERS, units=units, record=None, per_pot=None, product=None)
+    text = re.sub(r"^# (?=[a-z_]+ = |\[)", "", fill_template(answers), flags=re.MULTILINE)
+    garden = read(text, tmp_path)
+    assert (len(garden.products), len(garden.no_feeding), len(garden.phases), len(garden.scoops)) == (
+        1,
+        1,
+        1,
+        2,
+    )
+
+
+@pytest.mark.parametrize("table", KEYS)
+def test_every_key_there_is_stands_in_the_template(table):
+    text = fill_template(ANSWERS)
+    missing = [
+        key for key in KEYS[table] if not re.search(rf"\b{key} = |^#? ?\[+{key}\]", text, re.MULTILINE)
+    ]
+    assert missing == []
+
+
+@pytest.mark.parametrize("name", ['"Höllow" \\ Ēnd', "a # b", "a #~ b", "{place}", "'x'", "<&>"])
+def test_names_of_any_letters_are_written_so_that_they_are_read_back(name, tmp_path):
+    product = replace(FEED, name=name)
+    garden = read(fill_template(replace(ANSWERS, place=name, tree=name, product=product)), tmp_path)
+    assert (garden.home.name, garden.groups[0].tree, garden.products[0].name) == (name, name, name)
+
+
+def test_lines_are_no_wider_than_a_screen():
+    assert max(map(len, fill_template(replace(ANSWERS, product=FEED)).splitlines())) <= 110
+
+
+def test_a_file_that_is_there_is_left_as_it_is(tmp_path):
+    file = tmp_path / "garden.toml"
+    file.write_text("mine")
+    with pytest.raises(InputError, match="left as it is"):
+        save_new(file, "new")
+    assert file.read_text() == "mine"
+
+
+def test_a_folder_that_is_not_there_is_named(tmp_path):
+    with pytest.raises(InputError, match="cannot be written"):
+        save_new(tmp_path / "nowhere" / "garden.toml", "new")
+
+
+def test_a_full_disk_leaves_no_half_a_file(tmp_path, monkeypatch):
+    class Full:
+        def __enter__(self):
+            return self
+
+        def __exit__(self, *_):
+            return False
+
+        def write(self, _):
+            raise OSError(28, "No space left on device")
+
+    file = tmp_path / "garden.toml"
+    file.touch()
+    monkeypatch.setattr(type(file), "open", lambda *_args, **_options: Full())
+    with pytest.raises(InputError, match="Make room"):
+        save_new(file, "new")
+    assert not file.exists()

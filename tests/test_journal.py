@@ -1,0 +1,258 @@
+"""The journal: what is added stays, what is undone counts no more, and nothing is ever erased."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import subprocess
+import sys
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from frostgate.errors import FrostgateError, InputError
+from frostgate.garden import journal as journals
+from frostgate.garden.journal import Journal, journal_file
+from frostgate.garden.rows import ADD, BY_KIND, new_entry
+from frostgate.terms.journal import ENTRY_KINDS
+from tests.journal_cases import DAY, NOW, TODAY, event, feeding, five_years, minimum, one_of_each
+
+LATER = NOW + DAY
+
+
+@pytest.fixture
+def path(tmp_path):
+    return tmp_path / "garden.journal.sqlite"
+
+
+@pytest.fixture
+def journal(path):
+    with Journal.open(path) as opened:
+        yield opened
+
+
+@pytest.mark.parametrize(
+    ("garden", "journal"),
+    [("garden.toml", "garden.journal.sqlite"), ("a/my.figs.toml", "a/my.figs.journal.sqlite"),
+     ("garden", "garden.journal.sqlite")],
+)  # fmt: skip
+def test_the_journal_stands_beside_the_garden_file(garden, journal):
+    assert journal_file(Path(garden)) == Path(journal)
+
+
+def test_what_is_added_is_there_in_the_next_session(path):
+    entries = one_of_each()
+    with Journal.open(path) as journal:
+        journal.add(*entries)
+    with Journal.open(path) as journal:
+        assert journal.history() == entries
+        assert {entry.kind for entry in journal.entries()} == set(ENTRY_KINDS) - {"undo"}
+
+
+def test_a_commit_waits_for_the_disk(journal):
+    # https://www.sqlite.org/pragma.html#pragma_synchronous: in WAL mode only FULL (2) survives a power cut
+    asked = {name: journal._db.execute(f"PRAGMA {name}").fetchone()[0]
+             for name in ("synchronous", "journal_mode", "foreign_keys")}  # fmt: skip
+    assert asked == {"synchronous": 2, "journal_mode": "wal", "foreign_keys": 1}
+
+
+def test_entries_come_by_day_and_those_of_a_day_as_they_were_written(journal):
+    late, early = minimum(on=TODAY, made_at=LATER), minimum(on=TODAY - 3 * DAY)
+    first, second = minimum(1.0), minimum(2.0)
+    journal.add(late, first, early, second)
+    assert journal.entries() == (early, first, second, late)
+    assert journal.history() == (late, first, early, second)
+
+
+def test_entries_are_asked_for_by_kind_day_and_group(journal):
+    mine, other = feeding(TODAY), feeding(TODAY, "cuttings")
+    old, all_round = feeding(TODAY - 5 * DAY), event("growth", group=None)
+    journal.add(mine, other, old, all_round, minimum())
+    assert journal.entries(kinds=("feeding",)) == (old, mine, other)
+    assert journal.entries(kinds={"feeding"}, since=TODAY) == (mine, other)
+    assert journal.entries(kinds=("feeding", "growth"), group="old figs") == (old, mine, all_round)
+    assert journal.entries(kinds=()) == ()
+
+
+def test_an_undone_entry_counts_no_more_but_is_not_erased(journal):
+    seen = minimum()
+    journal.add(seen)
+    undo = journal.undo(seen.id, LATER)
+    assert (undo.kind, undo.undoes, undo.made_at, undo.on) == ("undo", seen.id, LATER, LATER.date())
+    assert journal.entries() == ()
+    assert journal.entries(undone=True) == journal.history() == (seen, undo)
+    assert journal.undone() == {seen.id}
+
+
+def test_an_undo_can_be_undone_and_the_entry_undone_again(journal):
+    seen = feeding()
+    journal.add(seen)
+    first = journal.undo(seen.id, LATER)
+    back = journal.undo(first.id, LATER)
+    assert journal.entries() == (seen,)
+    again = journal.undo(seen.id, LATER)
+    assert journal.entries() == ()
+    assert journal.undone() == {seen.id, first.id}
+    assert (back.group, again.undoes) == ("old figs", seen.id)
+
+
+def test_what_is_undone_already_is_not_undone_twice(journal):
+    seen = minimum()
+    journal.add(seen)
+    undo = journal.undo(seen.id, LATER)
+    with pytest.raises(InputError, match="undone already") as refused:
+        journal.undo(seen.id, LATER)
+    assert "undo its undo" in refused.value.remedy
+    journal.undo(undo.id, LATER)
+    with pytest.raises(InputError, match="undone already"):
+        journal.undo(undo.id, LATER)
+    assert len(journal.history()) == 3
+
+
+@pytest.mark.parametrize(
+    ("beginning", "what", "remedy"),
+    [("abcd", "several entries begin so", "abcd1 or abcd2"), ("abc", "several", "first 4"),
+     ("", "several", "first 4"), ("zzzz", "no entry of this id", "log list"), ("ef", "no entry", "first 4")],
+)  # fmt: skip
+def test_an_id_that_names_no_one_entry_is_an_error(journal, beginning, what, remedy):
+    for name in ("abcd1", "abcd2", "efgh1"):
+        journal.add(_named(name))
+    with pytest.raises(InputError, match=what) as refused:
+        journal.undo(beginning, LATER)
+    assert remedy in refused.value.remedy
+    assert len(journal.history()) == 3
+
+
+def test_the_beginning_of_an_id_is_enough_and_a_whole_id_wins(journal):
+    for name in ("ab", "abcd1", "efgh1"):
+        journal.add(_named(name))
+    assert journal.find(" efgh ").id == "efgh1"
+    assert journal.find("ab").id == "ab"
+    assert journal.find("abcd").id == "abcd1"
+
+
+FORBIDDEN = (
+    "UPDATE entries SET body = '{}'",
+    "UPDATE entries SET undoes = NULL",
+    "DELETE FROM entries",
+    "REPLACE INTO entries (id, made_at, on_day, kind, body) SELECT id, '', '', 'growth', '{}' FROM entries",
+    "REPLACE INTO entries (number, id, made_at, on_day, kind, body) VALUES (1, '2', '', '', 'growth', '{}')",
+)
+
+
+@pytest.mark.parametrize("forbidden", FORBIDDEN)
+def test_the_file_itself_refuses_to_change_or_delete_an_entry(path, forbidden):
+    with Journal.open(path) as journal:
+        seen = minimum()
+        journal.add(seen)
+    with (
+        closing(sqlite3.connect(path)) as db,
+        pytest.raises(sqlite3.IntegrityError, match=r"never changed|never deleted|there already"),
+    ):
+        db.execute(forbidden)
+    with Journal.open(path) as journal:
+        assert journal.history() == (seen,)
+
+
+@pytest.mark.parametrize(
+    ("kind", "body", "undoes"),
+    [("nap", "{}", None), ("undo", "{}", None), ("growth", "{", None), ("growth", b"{}", None),
+     ("growth", "{}", "1"), ("undo", "{}", "1"), ("undo", "{}", "2")],
+)  # fmt: skip
+def test_the_file_itself_refuses_what_is_no_entry(journal, kind, body, undoes):
+    with pytest.raises(sqlite3.IntegrityError):
+        journal._db.execute(ADD, ("1", "", "", kind, None, body, undoes))
+
+
+def test_entries_are_added_all_or_none(journal):
+    good = minimum()
+    with pytest.raises(InputError, match="tmin_c"):
+        journal.add(good, minimum("cold"))
+    with pytest.raises(FrostgateError, match="does not fit") as refused:
+        journal.add(good, good)
+    assert "Nothing of this was written" in refused.value.remedy
+    assert journal.history() == ()
+
+
+def test_an_undo_of_nothing_is_refused(journal):
+    with pytest.raises(FrostgateError, match="does not fit"):
+        journal.add(new_entry("undo", made_at=NOW, undoes="not there"))
+
+
+def test_what_is_written_together_becomes_durable_whole_or_not_at_all(journal):
+    with journal.together(), journal.together():
+        journal.add(minimum())
+        journal.add(minimum())
+    with pytest.raises(InputError), journal.together():
+        _add_a_good_and_a_bad_one(journal)
+    assert len(journal.history()) == 2
+
+
+def test_an_entry_whose_day_was_garbled_by_another_program_is_told(path, journal):
+    journal._db.execute(ADD, ("1", "noon", "2026-04-12", "growth", None, "{}", None))
+    with pytest.raises(FrostgateError, match="garbled") as refused:
+        journal.entries()
+    assert "last export" in refused.value.remedy
+    assert refused.value.file == str(path)
+
+
+def test_an_sqlite_without_strict_tables_is_named(path, monkeypatch):
+    monkeypatch.setattr(sqlite3, "sqlite_version_info", (3, 36, 0))
+    with pytest.raises(FrostgateError, match="too old"):
+        Journal.open(path)
+    assert not path.exists()
+
+
+def test_a_new_journal_waits_for_another_process_that_makes_it_too(path, monkeypatch):
+    """SQLite refuses to change to WAL without waiting while another process is inside."""
+    monkeypatch.setattr(journals, "_PAUSE_S", 0.01)
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
+        other.execute("CREATE TABLE t (a)")
+        other.execute("BEGIN IMMEDIATE")
+        with closing(sqlite3.connect(path, timeout=0, isolation_level=None)) as mine:
+            with pytest.raises(sqlite3.OperationalError, match="locked"):
+                journals._use_write_ahead_log(mine, 0.03)
+            other.execute("ROLLBACK")
+            journals._use_write_ahead_log(mine, 0.03)
+            assert mine.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+
+
+def test_another_fault_than_a_lock_is_not_waited_for(path):
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("CREATE TABLE t (a)")
+    read_only = sqlite3.connect(f"file:{path}?mode=ro", uri=True)
+    with closing(read_only), pytest.raises(sqlite3.OperationalError, match="readonly"):
+        journals._use_write_ahead_log(read_only, 60.0)
+
+
+def test_a_journal_of_five_years_is_asked_through_its_index(tmp_path):
+    path = tmp_path / "j.sqlite"
+    written = five_years(path)
+    with Journal.open(path) as journal:
+        assert len(journal.history()) == written > 4000
+        wanted = {"kinds": json.dumps(["feeding"]), "since": "2026-01-01", "group": None}
+        plan = " ".join(str(row[-1]) for row in journal._db.execute(f"EXPLAIN QUERY PLAN {BY_KIND}", wanted))
+        assert "SEARCH entries USING INDEX entries_by_kind (kind=? AND on_day>?)" in plan
+        steps = []
+        journal._db.set_progress_handler(lambda: steps.append(1), 100)
+        assert len(journal.entries(kinds=("feeding",), since=TODAY - 90 * DAY)) == 6
+        few = len(steps)
+        journal.history()
+        assert few < 0.1 * (len(steps) - few)
+
+
+def test_only_the_journal_loads_sqlite():
+    probe = "import sys; import frostgate.garden.facts; print('sqlite3' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
+    assert done.stdout == "False\n"
+
+
+def _named(name):
+    entry = minimum()
+    return type(entry)(id=name, made_at=entry.made_at, on=entry.on, kind=entry.kind, body=entry.body)
+
+
+def _add_a_good_and_a_bad_one(journal):
+    journal.add(minimum())
+    journal.add(minimum("cold"))
