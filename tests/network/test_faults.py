@@ -1,0 +1,221 @@
+"""Every way to fail ends in the kept copy with its reason, or in a clear error: never in half a file."""
+
+from __future__ import annotations
+
+import re
+import time
+from pathlib import Path
+
+import pytest
+import requests
+
+from frostgate.errors import FrostgateError
+from frostgate.sources.network import fetch_forecast, fetch_list, fetch_record, kept_record
+from frostgate.sources.network.faults import Fault
+from frostgate.sources.network.kept import keep, record_file
+from frostgate.sources.network.transport import _redirected
+from tests.network import server as ways
+from tests.network.invented import LONG_AGO, NOW, STATION, dly, forecast_json, inventory_txt, stations_txt
+from tests.network.server import Server
+
+RECORD = f"/daily/all/{STATION}.dly"
+NEW = dly(years=range(1990, 2027))
+OLD = dly(years=range(1990, 2026))
+
+FAULTS = {
+    "not found": (ways.status(404), r"answers 404 \(not found\)"),
+    "gone for good": (ways.status(410), r"answers 410 \(gone\)"),
+    "forbidden": (ways.status(403), r"answers 403"),
+    "a code that is none": (ways.status(799), r"answers 799$"),
+    "server error": (ways.status(500), r"answers 500"),
+    "busy, wait long": (ways.status(503, Retry_After="120"), r"answers 503 .* asks to wait 120 s"),
+    "busy, wait until": (
+        ways.status(503, Retry_After="Fri, 01 Jan 2100 00:00:00 GMT"),
+        r"answers 503 .* asks to wait \d{7,} s",
+    ),
+    "busy, wait for nonsense": (ways.status(503, Retry_After="a while"), r"answers 503 \([a-z ]*\)$"),
+    "too many requests": (ways.status(429, Retry_After="60"), r"answers 429 .* asks to wait 60 s"),
+    "no answer": (ways.never, r"no answer within 1 s"),
+    "slow drip": (ways.drip(NEW), r"not whole within 1 s"),
+    "slow drip of headers": (ways.drip_head, r"not whole within 1 s"),
+    "cut": (ways.promise(NEW[: len(NEW) // 2], len(NEW)), r"the connection was cut"),
+    "cut at a line's end": (ways.promise(NEW[: 270 * 200], len(NEW)), r"the connection was cut"),
+    "cut chunks": (ways.chunked(NEW, cut=True), r"the connection was cut"),
+    "cut gzip": (ways.packed_and_cut(NEW), r"packed as gzip, but broken"),
+    "no gzip at all": (ways.whole(NEW, Content_Encoding="gzip"), r"packed as gzip, but broken"),
+    "another packing": (ways.whole(NEW, Content_Encoding="br"), r"packed as br"),
+    "hang up": (ways.hang_up, r"the connection was cut"),
+    "promises more": (ways.promise(NEW, len(NEW) + 7), r"the connection was cut"),
+    "promises less": (ways.promise(NEW, 1000), r"a line cut short"),
+    "empty": (ways.whole(b""), r"an empty file"),
+    "garbage": (ways.garbage, r"not a text file|not a record"),
+    "no HTTP at all": (ways.not_http, r"the connection was cut|cannot be reached"),
+    "web page": (ways.web_page, r"a web page came"),
+    "another station": (ways.whole(dly("XX000000018")), r"that of station XX000000018"),
+    "no minima": (ways.whole(NEW.replace(b"TMIN", b"TMAX")), r"holds no TMIN"),
+    "redirect loop": (ways.redirect(RECORD), r"redirected more than 5 times"),
+    "redirect to a file": (ways.redirect("file:///etc/hostname"), r"redirected from http to file"),
+    "redirect to ftp": (ways.redirect("ftp://127.0.0.1/x"), r"redirected from http to ftp"),
+    "redirect to nowhere": (ways.redirect("http://["), r"redirected to no address"),
+    "redirect to no port": (ways.redirect("http://127.0.0.1:99999/"), r"redirected to no address"),
+    "redirect without target": (ways.status(302), r"answers 302"),
+    "unchanged, unasked": (ways.status(304), r"answers 304"),
+    "endless": (ways.endless, r"larger than 3 MB"),
+    "endless chunks": (ways.endless_chunks, r"larger than 3 MB"),
+    "gzip bomb": (ways.bomb, r"larger than 3 MB"),
+    "too large by its own word": (ways.large, r"larger than 3 MB"),
+}  # fmt: skip
+
+each_fault = pytest.mark.parametrize(("way", "words"), FAULTS.values(), ids=FAULTS)
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    """Read all that stands in a folder, save the store of earlier answers."""
+    return {
+        str(path.relative_to(folder)): path.read_bytes()
+        for path in folder.rglob("*")
+        if path.is_file() and path.name != "http.sqlite"
+    }
+
+
+def answers_stored(folder: Path) -> int:
+    from requests_cache import CachedSession
+
+    session = CachedSession(str(folder / "http.sqlite"), backend="sqlite", serializer="json")
+    try:
+        return len(session.cache.responses)
+    finally:
+        session.close()
+
+
+@each_fault
+def test_a_fault_is_answered_from_the_kept_copy_with_its_age_and_reason(
+    server, network, tmp_path, way, words
+):
+    keep(OLD, record_file(STATION, tmp_path), LONG_AGO)
+    server.ways[RECORD] = way
+    began = time.monotonic()
+
+    fetched = fetch_record(STATION, network, tmp_path, now=NOW)
+
+    assert time.monotonic() - began < network.wait_s + 1.0
+    assert fetched.path.read_bytes() == OLD
+    assert fetched.fetched_at == LONG_AGO
+    assert fetched.age_hours(NOW) == 30 * 24
+    assert fetched.stale.startswith(f"30 days old: no newer record of station {STATION} came: ")
+    assert re.search(words, fetched.stale)
+    assert contents(tmp_path) == {f"records/{STATION}.dly": OLD}
+    assert answers_stored(tmp_path) == 0
+
+
+@each_fault
+def test_a_fault_without_a_kept_copy_is_a_clear_error(server, network, tmp_path, way, words):
+    server.ways[RECORD] = way
+
+    with pytest.raises(FrostgateError) as caught:
+        fetch_record(STATION, network, tmp_path, now=NOW)
+
+    assert caught.value.what.startswith(f"no record of station {STATION} is kept, and none came: ")
+    assert re.search(words, caught.value.what)
+    assert caught.value.file == f"{server.address}{RECORD}"
+    assert caught.value.remedy.endswith(".")
+    assert contents(tmp_path) == {}
+    assert answers_stored(tmp_path) == 0
+    assert kept_record(STATION, tmp_path) is None
+
+
+def test_a_server_that_is_not_there_is_said(server, network, tmp_path):
+    server.server_close()
+
+    with pytest.raises(FrostgateError, match="cannot be reached"):
+        fetch_record(STATION, network, tmp_path, now=NOW)
+
+
+def test_a_server_that_speaks_no_tls_is_not_trusted(server, network, tmp_path):
+    with pytest.raises(FrostgateError, match="cannot be trusted"):
+        fetch_forecast(server.address.replace("http", "https"), network, tmp_path, now=NOW)
+
+
+def test_a_proxy_that_does_not_answer_is_said(network, tmp_path, monkeypatch):
+    with Server() as closed:
+        address = closed.address
+    monkeypatch.setenv("http_proxy", address)
+    monkeypatch.setenv("no_proxy", "")
+
+    with pytest.raises(FrostgateError, match="proxy"):
+        fetch_forecast("http://example.invalid/f", network, tmp_path, now=NOW)
+
+
+@pytest.mark.parametrize(
+    ("target", "words"),
+    [("http://example.invalid/f", "from https to http"), ("https:// /", "to no address")],
+)
+def test_a_redirect_never_leaves_encryption_nor_leads_nowhere(target, words):
+    asked = requests.Request("GET", "https://example.invalid/f").prepare()
+
+    with pytest.raises(Fault, match=words):
+        _redirected(asked, target)
+
+
+def test_a_redirect_to_another_host_takes_no_password_along():
+    asked = requests.Request("GET", "https://example.invalid/f", auth=("gardener", "invented")).prepare()
+
+    assert "Authorization" in _redirected(asked, "/g").headers
+    assert "Authorization" not in _redirected(asked, "https://other.invalid/g").headers
+
+
+@pytest.mark.parametrize(
+    "address",
+    ["http://", "http://[", "http://a b/", "http://127.0.0.1:99999/f", "http://.a.invalid", "http://a..b/"],
+)
+def test_an_address_that_is_none_is_said(network, tmp_path, address):
+    with pytest.raises(FrostgateError, match=r"no address that can be asked|cannot be reached"):
+        fetch_forecast(address, network, tmp_path, now=NOW)
+
+
+@pytest.mark.parametrize("document", ["ghcnd-stations.txt", "ghcnd-inventory.txt"])
+@pytest.mark.parametrize("way", [ways.garbage, ways.web_page, ways.whole(NEW), ways.whole(b"Sorry\n")])
+def test_a_list_that_is_none_does_not_replace_the_kept_one(server, network, tmp_path, document, way):
+    whole = stations_txt() if document == "ghcnd-stations.txt" else inventory_txt()
+    keep(whole, tmp_path / "lists" / document, NOW.replace(year=2025))
+    server.ways[f"/daily/{document}"] = way
+
+    fetched = fetch_list(document, network, tmp_path, now=NOW)
+
+    assert "no newer list of stations came" in fetched.stale
+    assert contents(tmp_path) == {f"lists/{document}": whole}
+
+
+@pytest.mark.parametrize(
+    "way",
+    [
+        ways.garbage,
+        ways.web_page,
+        ways.whole(b"{}"),
+        ways.whole(b'{"daily": 5'),
+        ways.whole(forecast_json()[:-30]),
+        ways.whole(b"date,tmin_c\nsoon,cold\n"),
+    ],
+)
+def test_a_forecast_that_is_none_does_not_replace_the_kept_one(server, network, tmp_path, way):
+    url = f"{server.address}/forecast"
+    server.ways["/forecast"] = ways.whole(forecast_json())
+    kept = fetch_forecast(url, network, tmp_path, now=LONG_AGO)
+    server.ways["/forecast"] = way
+
+    fetched = fetch_forecast(url, network, tmp_path, now=NOW)
+
+    assert fetched.path == kept.path
+    assert fetched.path.read_bytes() == forecast_json()
+    assert "what came is not a forecast" in fetched.stale or "a web page came" in fetched.stale
+
+
+def test_a_record_far_shorter_than_the_kept_one_was_cut_on_its_way(server, network, tmp_path):
+    """A cut at a line's end that the server does not own up to."""
+    keep(OLD, record_file(STATION, tmp_path), LONG_AGO)
+    server.ways[RECORD] = ways.whole(OLD[: 270 * 300])
+
+    fetched = fetch_record(STATION, network, tmp_path, now=NOW)
+
+    assert "far shorter than the one that is kept" in fetched.stale
+    assert fetched.path.read_bytes() == OLD
