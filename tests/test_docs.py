@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
 import subprocess
 import sys
 from pathlib import Path
@@ -31,18 +32,28 @@ def test_every_command_has_help_and_stands_in_the_readme(name: str):
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_option_has_help(name: str):
-    silent = [o.opts for o in command(name).params if isinstance(o, click.Option) and not o.help]
+    found = command(name)
+    inner = tuple(found.commands.values()) if isinstance(found, click.Group) else ()
+    silent = [
+        o.opts for one in (found, *inner) for o in one.params if isinstance(o, click.Option) and not o.help
+    ]
 
     assert silent == []
 
 
+def all_options(found: click.Command) -> set[str]:
+    inner = found.commands.values() if isinstance(found, click.Group) else ()
+    own = {opt for param in found.params for opt in param.opts}
+    return own.union(*(all_options(one) for one in inner))
+
+
 def test_options_named_in_the_readme_exist():
-    known = {opt for name in COMMANDS for param in command(name).params for opt in param.opts}
+    known = set().union(*(all_options(command(name)) for name in COMMANDS))
     commands = "\n".join(re.findall(r"```sh\n(.*?)```", README, flags=re.S)).replace("\\\n", " ")
     used = {
         option
         for line in commands.splitlines()
-        for part in re.findall(r"frostgate (?:today|curve|record|replay|risk|siting|errors)\b[^&|]*", line)
+        for part in re.findall(rf"frostgate (?:{'|'.join(COMMANDS)})\b[^&|]*", line)
         for option in re.findall(r"--[a-z-]+", part)
     }
 
@@ -50,18 +61,33 @@ def test_options_named_in_the_readme_exist():
     assert used <= known
 
 
-def test_the_readme_shows_the_worked_morning_as_the_program_writes_it(
-    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+SHOWN = re.findall(r"```sh\nfrostgate ([^`]*?)```\n\n```text\n(.*?)```", README, flags=re.S)
+
+
+def test_five_commands_are_shown_with_what_they_print():
+    assert [asked.split()[0] for asked, _ in SHOWN] == ["today", "today", "mix", "compare", "risk"]
+
+
+@pytest.mark.parametrize(("asked", "printed"), SHOWN[:-1], ids=[asked[:24] for asked, _ in SHOWN[:-1]])
+def test_the_readme_shows_what_the_program_prints(
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    asked: str,
+    printed: str,
 ):
     monkeypatch.chdir(ROOT)
     monkeypatch.setenv("FROSTGATE_CACHE", str(tmp_path))
-    asked = re.search(r"```sh\nfrostgate (today .*?)```\n\n```text\n(.*?)```", README, flags=re.S)
-    assert asked is not None
+    arguments = [
+        part if part != "places.png" else str(tmp_path / part)
+        for part in shlex.split(asked.replace("\\\n", " "))
+    ]
 
-    status = main(asked[1].replace("\\\n", " ").split())
+    status = main(arguments)
 
-    assert capsys.readouterr().out == asked[2]
-    assert status == 1
+    lines = [line.rstrip() for line in capsys.readouterr().out.splitlines()]
+    assert lines == printed.splitlines()
+    assert status == (1 if printed.startswith("SHUT") else 0)
 
 
 def test_the_first_command_of_the_readme_opens_the_gate(monkeypatch: pytest.MonkeyPatch, tmp_path: Path):

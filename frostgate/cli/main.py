@@ -16,7 +16,10 @@ import click
 from frostgate import __version__
 from frostgate.errors import FrostgateError, InputError
 
-COMMANDS = ("today", "curve", "record", "replay", "risk", "siting", "errors")
+COMMANDS = (
+    *("today", "init", "garden", "mix", "plan", "log"),
+    *("curve", "record", "replay", "risk", "siting", "errors", "stations", "compare"),
+)
 ERROR = 2
 
 

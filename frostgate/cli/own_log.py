@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from frostgate.cli.reading import read_hinted
+from frostgate.cli.hints import read_hinted
 from frostgate.errors import InputError
 from frostgate.gate.morning import Morning
 from frostgate.terms import Forecast, Policy, SiteClimate
 from frostgate.units import TemperatureUnit
+from frostgate.values import dataclass
 
 if TYPE_CHECKING:
     from frostgate.gate.own_errors import OwnErrors

@@ -1,22 +1,18 @@
-"""Read what the grower named, with the unit as a hint."""
+"""The record that a command is asked about, as its options wish it read."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING
 
 from frostgate.cli.options import season_start
-from frostgate.errors import UnstatedUnitError
 from frostgate.seasons import SeasonStart
 from frostgate.terms import DailyMinima
+from frostgate.values import dataclass
 
 if TYPE_CHECKING:
     from frostgate.climate.suspects import Suspects
     from frostgate.sources.records.readings import UnitHint
-
-Read = TypeVar("Read")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -54,19 +50,3 @@ class RecordWish:
             suspects=suspects,
             start=season_start(self.hemisphere) or find_hemisphere(minima),
         )
-
-
-def read_hinted(read: Callable[[Any], Read], unit: str | None) -> Read:
-    """Read a file by its own word, and by the stated unit only where it has none.
-
-    Examples
-    --------
-    >>> read_hinted(lambda unit: unit, "F") is None
-    True
-    """
-    try:
-        return read(None)
-    except UnstatedUnitError:
-        if unit is None:
-            raise
-        return read(unit)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from typing import Any
 
 import click
@@ -11,6 +10,7 @@ import click
 from frostgate.cli import options
 from frostgate.cli.reading import RecordWish
 from frostgate.units import TemperatureUnit
+from frostgate.values import dataclass
 
 
 @click.command()

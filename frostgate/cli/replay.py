@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +14,7 @@ from frostgate.cli.reading import Past, RecordWish
 from frostgate.cli.values import OFFSET, SHARE, TEMPERATURE, YEARS, Degrees
 from frostgate.terms import Policy
 from frostgate.units import TemperatureUnit
+from frostgate.values import dataclass
 
 if TYPE_CHECKING:
     from frostgate.proof.openings import Replay

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -15,6 +14,7 @@ from frostgate.cli.values import OFFSET, SHARE, TEMPERATURE, Degrees
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.gate.tolerance import Stakes
 from frostgate.terms import FrostCurve, Policy
+from frostgate.values import dataclass
 
 if TYPE_CHECKING:
     from frostgate.proof.openings import Replay

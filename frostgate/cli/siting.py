@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.reading import RecordWish, read_hinted
+from frostgate.cli.hints import read_hinted
+from frostgate.cli.reading import RecordWish
 from frostgate.cli.values import TEMPERATURE, Degrees, Written
 from frostgate.errors import InputError
 from frostgate.units import TemperatureUnit
+from frostgate.values import dataclass
 
 if TYPE_CHECKING:
     from frostgate.climate.siting import ExposureName, GardenOffset

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -15,6 +14,7 @@ from frostgate.proof.openings import Replay
 from frostgate.seasons import NORTH, month_day_text
 from frostgate.terms import FrostCurve, Policy, Station
 from frostgate.units import TemperatureUnit, say_share
+from frostgate.values import dataclass
 
 MARK = "*"  # beside the limit that is recommended
 

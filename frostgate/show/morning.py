@@ -13,10 +13,11 @@ from frostgate.gate.doubts import age_hours
 from frostgate.gate.morning import Morning
 from frostgate.gate.reasons import say_day
 from frostgate.terms import Forecast, Policy, SiteClimate, Verdict
+from frostgate.terms.verdict import State
 from frostgate.units import TemperatureUnit, fahrenheit, say_offset, say_share, say_temperature
 
 WIDTH = 88
-COUNSEL = {
+COUNSEL: dict[State, str] = {
     "open": "the first feeding may begin",
     "shut": "do not feed yet",
     "unknown": "cannot be known this morning; do not feed on this",
@@ -35,17 +36,30 @@ def morning_lines(morning: Morning) -> Iterator[str]:
     'UNKNOWN  Sun 12 Apr 2026: cannot be known this morning; do not feed on this'
     """
     verdict = morning.verdict
-    yield f"{verdict.state.upper()}  {say_day(verdict.on)} {verdict.on.year}: {COUNSEL[verdict.state]}"
+    yield from headline(verdict)
+    yield from section("Why", bullets(verdict.reasons))
+    yield from section(_risk_title(verdict), _by_risk(verdict))
+    yield from section("The nights ahead, in the garden", nights_ahead(morning))
+    yield from section("What this rests on", bullets(sources(morning)))
+    yield from section("Take care", bullets(morning.cautions))
+
+
+def headline(verdict: Verdict, counsel: dict[State, str] = COUNSEL) -> Iterator[str]:
+    """Write the verdict in a line, and the earliest date below it.
+
+    Examples
+    --------
+    >>> from frostgate.terms import Verdict
+    >>> shut = Verdict(on=dt.date(2026, 4, 12), state="shut", reasons=(), risk_tolerance=0.1, risk_today=0.9)
+    >>> list(headline(shut))[1]
+    '         no date this season is within your limit'
+    """
+    yield f"{verdict.state.upper()}  {say_day(verdict.on)} {verdict.on.year}: {counsel[verdict.state]}"
     yield from _dates(verdict)
-    yield from _section("Why", _bullets(verdict.reasons))
-    yield from _section(_risk_title(verdict), _by_risk(verdict))
-    yield from _section("The nights ahead, in the garden", _nights(morning))
-    yield from _section("What this rests on", _bullets(_sources(morning)))
-    yield from _section("Take care", _bullets(morning.cautions))
 
 
 def _dates(verdict: Verdict) -> Iterator[str]:
-    if verdict.state != "shut":
+    if verdict.state != "shut" or verdict.risk_today is None:  # past the season's stop no date is asked for
         return
     if verdict.earliest_date is None:
         yield "         no date this season is within your limit"
@@ -54,10 +68,18 @@ def _dates(verdict: Verdict) -> Iterator[str]:
     if verdict.likely_from and verdict.likely_to:
         basis = "by the curve's bounds" if verdict.climate_only else "as forecasts come in"
         likely = f" (likely {say_day(verdict.likely_from)} to {say_day(verdict.likely_to)} {basis})"
-    yield f"      earliest {say_day(verdict.earliest_date)}{likely}"
+    year = "" if verdict.earliest_date.year == verdict.on.year else f" {verdict.earliest_date.year}"
+    yield f"      earliest {say_day(verdict.earliest_date)}{year}{likely}"
 
 
-def _section(title: str, lines: Iterable[str]) -> Iterator[str]:
+def section(title: str, lines: Iterable[str]) -> Iterator[str]:
+    """Write lines under a title; nothing where there are none.
+
+    Examples
+    --------
+    >>> list(section("Why", ["  - so"])), list(section("Why", []))
+    (['', 'Why', '  - so'], [])
+    """
     written = list(lines)
     if written:
         yield ""
@@ -65,7 +87,14 @@ def _section(title: str, lines: Iterable[str]) -> Iterator[str]:
         yield from written
 
 
-def _bullets(sentences: Iterable[str]) -> Iterator[str]:
+def bullets(sentences: Iterable[str]) -> Iterator[str]:
+    """Write sentences as points, wrapped to the screen.
+
+    Examples
+    --------
+    >>> list(bullets(["Feed."]))
+    ['  - Feed.']
+    """
     for sentence in sentences:
         yield from textwrap.wrap(sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ")
 
@@ -86,7 +115,8 @@ def _by_risk(verdict: Verdict) -> Iterator[str]:
         yield "  " + "  ".join(cells[at : at + 4]).rstrip()
 
 
-def _nights(morning: Morning) -> Iterator[str]:
+def nights_ahead(morning: Morning) -> Iterator[str]:
+    """Write the forecast nights as the gate weighs them, a line each; nothing without a forecast."""
     if morning.outlook is None or not morning.outlook.nights:
         return
     unit = morning.unit
@@ -97,7 +127,8 @@ def _nights(morning: Morning) -> Iterator[str]:
         yield f"  {say_day(night.morning):<11} {low:>8}    {say_share(night.chance):>9}  {bar}".rstrip()
 
 
-def _sources(morning: Morning) -> Iterator[str]:
+def sources(morning: Morning) -> Iterator[str]:
+    """Tell what the answer rests on, a sentence each."""
     if morning.forecast is not None:
         yield _forecast_sentence(morning.forecast, morning)
     if morning.site is not None:

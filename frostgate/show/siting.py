@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import textwrap
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -13,6 +12,7 @@ from frostgate.climate.siting import CombinedStations, GardenOffset, Pairs
 from frostgate.show.answers import Plain, rounded
 from frostgate.terms import Station
 from frostgate.units import TemperatureUnit, say_offset, say_share, say_temperature
+from frostgate.values import dataclass
 
 WIDTH = 88
 MOST_LISTED = 8

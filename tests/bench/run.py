@@ -17,6 +17,7 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+from gardens import LAST, made_garden
 from pairs import Pair, Work, made_weather
 from replays import replaying
 from rich.console import Console
@@ -115,15 +116,17 @@ def starting() -> Iterator[Pair]:
     asked = ["--record", samples / "oskelmere.dly", "--forecast", samples / "forecast_frost.json",
              "--on", "2026-04-22", "--offset", "-2F"]  # fmt: skip
     command = ["-c", "from frostgate.cli.main import run; run()", "today", *map(str, asked)]
-    with tempfile.TemporaryDirectory() as folder:
-        for what, cache, against, rounds, wanted in (
-            ("today, curve kept", folder, CHEAP, 25, ">= 0.5"),
-            ("today, the first time", os.devnull, HEAVY, 5, ">= 0.67"),
+    with tempfile.TemporaryDirectory() as folder, tempfile.TemporaryDirectory() as beside:
+        in_garden = [*command[:2], "today", "--garden", str(made_garden(Path(beside))), "--on", str(LAST)]
+        for what, asked_so, cache, against, rounds, wanted in (
+            ("today, curve kept", command, folder, CHEAP, 25, ">= 0.5"),
+            ("today in a garden with 5 years of journal", in_garden, folder, CHEAP, 25, ">= 0.5"),
+            ("today, the first time", command, os.devnull, HEAVY, 5, ">= 0.67"),
         ):
             yield Pair(
                 what=what,
                 against=f'python -c "{against}"',
-                ours=_process(command, os.environ | {"FROSTGATE_CACHE": cache}),
+                ours=_process(asked_so, os.environ | {"FROSTGATE_CACHE": cache}),
                 theirs=_process(["-c", against]),
                 rounds=rounds,
                 wanted=wanted,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import altair as alt
@@ -11,6 +10,7 @@ import numpy as np
 
 from frostgate.show.charts.paper import INK, Frame, Rows, chart_of, say_day_of_year
 from frostgate.terms import Dates, Floats
+from frostgate.values import dataclass
 
 LETTER, LINE, AIR = 6.6, 16, 8  # a letter's mean width, a line's height, and room between two labels [px]
 COLOR = alt.Color("color:N", scale=None)

@@ -1,0 +1,87 @@
+"""What commands that ask the network share: its options, its folder, its bar of progress, the moment."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import click
+
+from frostgate.cli.clock import moment
+from frostgate.cli.options import Command, cache_folder
+from frostgate.cli.progress import progress_bar
+from frostgate.terms.network import ARCHIVE
+
+WAIT_S = 120.0  # the lists have some 45 MB together, and whoever waits sees how far they are
+
+
+def network_options(command: Command) -> Command:
+    """Offer the options that say where and how long the network is asked: archive, offline and wait.
+
+    Examples
+    --------
+    >>> network_options(lambda: 1)()
+    1
+    """
+    for option in (
+        click.option(
+            "--wait",
+            type=click.FloatRange(0.1, 3600.0),
+            default=WAIT_S,
+            show_default=True,
+            metavar="SECONDS",
+            help="The longest that one document may take.",
+        ),
+        click.option("--offline", is_flag=True, help="Use what is kept and ask nobody."),
+        click.option(
+            "--archive", default=ARCHIVE, metavar="URL", help="Another copy of the GHCN-Daily archive."
+        ),
+    ):
+        command = option(command)
+    return command
+
+
+def network_folder() -> Path:
+    """Give the folder for documents of the network.
+
+    Examples
+    --------
+    >>> network_folder().name
+    'network'
+    """
+    return cache_folder() / "network"
+
+
+def utc_now() -> dt.datetime:
+    """Ask the clock; aware, UTC.
+
+    Examples
+    --------
+    >>> utc_now().utcoffset()
+    datetime.timedelta(0)
+    """
+    return moment(None, "UTC").replace(tzinfo=dt.UTC)
+
+
+@contextmanager
+def bytes_bar(label: str) -> Iterator[Callable[[int, int | None], None] | None]:
+    """Show how much of a document has come, where its size is known and a terminal watches.
+
+    Examples
+    --------
+    >>> with bytes_bar("Stations") as advance:
+    ...     advance is None or advance(1, None) is None
+    True
+    """
+    with progress_bar(label) as bar:
+        if bar is None:
+            yield None
+            return
+
+        def advance(done: int, of: int | None) -> None:
+            if of:
+                bar(done, of)
+
+        yield advance

@@ -1,0 +1,36 @@
+"""The command that checks a garden file and shows what it says."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from frostgate.cli import options
+from frostgate.cli.garden_file import NAME, garden_option, named_garden
+from frostgate.errors import InputError
+
+
+@click.command()
+@garden_option
+@options.format_option("text", "json")
+def garden(garden: Path | None, form: str) -> None:
+    """Check the garden file and show what it says, what is missing and what is only a default.
+
+    Every mistake is named at once, with its line and what to write instead.
+    """
+    from frostgate.garden.gaps import find_gaps
+    from frostgate.show.gardens import garden_answer, garden_lines
+
+    read = named_garden(garden)
+    if read is None:
+        raise InputError(
+            f"no {NAME} in this folder",
+            remedy="Name one with --garden FILE, or write a new one with: frostgate init",
+        )
+    gaps = find_gaps(read)
+    if form == "json":
+        click.echo(json.dumps(garden_answer(read, gaps), ensure_ascii=False, indent=2))
+    else:
+        click.echo("\n".join(garden_lines(read, gaps)))

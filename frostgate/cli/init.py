@@ -1,0 +1,237 @@
+"""The command that writes a new garden file."""
+
+from __future__ import annotations
+
+import os
+import re
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from frostgate.cli import options
+from frostgate.cli.garden_file import NAME
+from frostgate.errors import InputError
+from frostgate.feeding.products import read_product
+from frostgate.garden import written
+from frostgate.garden.contradictions import find_contradictions
+from frostgate.garden.settings import read_garden
+from frostgate.garden.template import EXAMPLES, Answers, discard, fill_template, save_new
+from frostgate.quantities import Units
+from frostgate.terms.garden import STAGES, WINTERS
+from frostgate.terms.products import Product
+from frostgate.units import parse_offset
+from frostgate.values import dataclass
+
+Read = Callable[[str], Any]
+Ask = Callable[[str, str, Read, str], Any]
+
+A_PRODUCT = "Spring feed 24-8-16 soluble 1 tbsp/gal"
+
+
+@click.command()
+@click.option("--file", type=options.FILE, default=Path(NAME), show_default=True, help="The file to write.")
+@click.option(
+    "--no-questions", is_flag=True, help="Ask nothing; what no option states is left at its default."
+)
+@click.option("--name", metavar="TEXT", help="Name of the garden.")
+@click.option("--units", metavar="us|metric", help="In which units answers are written.")
+@click.option("--record", metavar="FILE", help="The station's record of daily minima.")
+@click.option("--forecast", metavar="FILE", help="The forecast of the coming nights.")
+@click.option("--risk", metavar="SHARE", help="The risk you can live with, such as 10%.")
+@click.option(
+    "--damage-temp", metavar="TEMP", help="A minimum at or below this kills the flush, such as 32F."
+)
+@click.option("--offset", metavar="DIFF", help="Garden less station, such as -2F where the garden is colder.")
+@click.option("--tree", metavar="TEXT", help="Kind of the trees of the first group.")
+@click.option("--count", metavar="N", help="How many they are.")
+@click.option("--stage", metavar="STAGE", help=f"One of: {', '.join(STAGES)}.")
+@click.option("--pot", metavar="VOLUME", help="Volume of one pot, such as 7gal or 25l.")
+@click.option("--per-pot", metavar="VOLUME", help="Feed solution for one pot, such as 1gal or 4l.")
+@click.option("--winters", metavar="WHERE", help=f"One of: {', '.join(WINTERS)}.")
+@click.option("--product", metavar="TEXT", help=f'As on its label, such as "{A_PRODUCT}".')
+def init(file: Path, no_questions: bool, **given: str | None) -> None:
+    """Write a new garden file, by a few questions.
+
+    Each question has an option; what an option answers is not asked. A file that is there is never
+    overwritten.
+    """
+    _refuse_place(file)
+    answers = _gather(Asker(given, no_questions).ask, file.parent)
+    save_new(file, fill_template(answers))
+    try:
+        read_garden(file)
+    except InputError:
+        discard(file)
+        raise
+    click.echo(f"Wrote {file} and read it back: it is sound.")
+    click.echo("Every key is explained in it. Edit it, then look at it with: frostgate garden")
+
+
+@dataclass(frozen=True, slots=True)
+class Asker:
+    """Who answers: the options, else the grower, else the defaults."""
+
+    given: dict[str, str | None]
+    no_questions: bool
+
+    def ask(self, key: str, question: str, read: Read, default: str) -> Any:  # noqa: ANN401  # as read gives it
+        """Give what an option states, the grower answers, or the default, as ``read`` reads it.
+
+        Raises
+        ------
+        InputError
+            Where an option cannot be read, or nobody answers.
+        """
+        option, stated = f"--{key.replace('_', '-')}", self.given[key]
+        if stated is None and not self.no_questions:
+            return self._prompt(question, read, default, option)
+        try:
+            return read(default if stated is None else stated)
+        except InputError as error:
+            raise InputError(f"{option}: {error.what}", value=error.value, remedy=error.remedy) from None
+
+    @staticmethod
+    def _prompt(question: str, read: Read, default: str, option: str) -> Any:  # noqa: ANN401  # as read gives it
+        def _again(text: str) -> object:
+            try:
+                return read(text)
+            except InputError as error:
+                raise click.UsageError(str(error)) from None
+
+        try:
+            return click.prompt(question, default=default, value_proc=_again, show_default=bool(default))
+        except click.Abort:
+            if sys.stdin.isatty():
+                raise
+            raise InputError(
+                "nobody answers",
+                value=question,
+                remedy=f"State {option}, or take the defaults by --no-questions.",
+            ) from None
+
+
+def _refuse_place(file: Path) -> None:
+    """Refuse before asking anything."""
+    if os.path.lexists(file):
+        raise InputError(
+            "there is a file of this name already, and it is left as it is",
+            file=file,
+            remedy="Edit it, rename it first, or name another with --file.",
+        )
+    if not file.parent.is_dir():
+        raise InputError("no such folder", file=file.parent, remedy="Make it first, or name another file.")
+
+
+def _gather(ask: Ask, folder: Path) -> Answers:
+    place = ask("name", "Name of the garden", written.parse_name, "My garden")
+    units: Units = ask("units", "Units of the answers, us or metric", _one_of("us", "metric"), "metric")
+    return Answers(
+        place=place,
+        units=units,
+        **_gather_site(ask, folder, EXAMPLES[units]),
+        **_gather_group(ask, EXAMPLES[units]),
+        product=ask("product", f"A product, such as {A_PRODUCT} (or nothing)", _product, ""),
+    )
+
+
+def _gather_site(ask: Ask, folder: Path, like: dict[str, str]) -> dict[str, Any]:
+    file = _file_in(folder)
+    damage, offset = _as_is(written.parse_damage_temp_c), _as_is(parse_offset)
+    return {
+        "record": ask("record", "File of the station's daily minima (or nothing)", file, ""),
+        "forecast": ask("forecast", "File of the forecast (or nothing)", file, ""),
+        "risk": ask("risk", "Risk of frost that you can live with", _as_is(written.parse_tolerance), "10%"),
+        "damage_temp": ask("damage_temp", "A minimum that kills the flush", damage, like["damage_temp"]),
+        "offset": ask("offset", "Garden less station, below 0 where colder", offset, like["offset"]),
+    }
+
+
+def _gather_group(ask: Ask, like: dict[str, str]) -> dict[str, Any]:
+    group: dict[str, Any] = {
+        "tree": ask("tree", "Kind of tree in the first group", _tree, "fig"),
+        "count": ask("count", "How many of them", _count, "1"),
+        "stage": ask("stage", f"Their stage: {', '.join(STAGES)}", _one_of(*STAGES), "established"),
+    }
+    if group["stage"] == "in the ground":
+        return group | {"pot": None, "per_pot": None, "winters": "outdoors"}
+    pot = ask("pot", "Volume of one pot", _as_is(written.parse_pot_l), like["pot"])
+    return group | {
+        "pot": pot,
+        "per_pot": ask("per_pot", "Feed solution for one pot (or nothing)", _per_pot(pot), ""),
+        "winters": ask("winters", f"Their winter: {', '.join(WINTERS)}", _one_of(*WINTERS), "outdoors"),
+    }
+
+
+def _as_is(read: Read) -> Read:
+    """Check a text and keep it as it is written."""
+
+    def _read(text: str) -> str:
+        read(text)
+        return text.strip()
+
+    return _read
+
+
+def _one_of(*words: str) -> Read:
+    def _read(text: str) -> str:
+        word = " ".join(text.lower().split())
+        if word not in words:
+            raise InputError("not one of the words", value=text, remedy=f"Write one of: {', '.join(words)}.")
+        return word
+
+    return _read
+
+
+def _count(text: str) -> int:
+    if not re.fullmatch(r"\s*[1-9][0-9]{0,4}\s*", text):
+        raise InputError("not a number of trees", value=text, remedy="Write it as 12.")
+    return int(text)
+
+
+def _per_pot(pot: str) -> Read:
+    def _read(text: str) -> str | None:
+        if not text.strip():
+            return None
+        if written.parse_per_pot_l(text) > written.parse_pot_l(pot):
+            raise InputError("more solution than the pot holds", value=text, remedy=f"The pot holds {pot}.")
+        return text.strip()
+
+    return _read
+
+
+def _product(text: str) -> Product | None:
+    if not text.strip():
+        return None
+    product = read_product(text)
+    written.parse_name(product.name)
+    rates = {"rate": product.rate, "most": product.most}
+    label = {"name": product.name, "analysis": product.analysis.grade, "form": product.form}
+    label |= {key: rate.text for key, rate in rates.items() if rate is not None}
+    for mistake in find_contradictions({"product": [label]}):
+        raise InputError(mistake.what, value=mistake.value, remedy=mistake.remedy)
+    return product
+
+
+def _tree(text: str) -> str:
+    written.parse_name(f"{text} in the ground")
+    return written.parse_name(text)
+
+
+def _file_in(folder: Path) -> Read:
+    """Check that a file is there, and name it from the garden file's folder."""
+
+    def _read(text: str) -> str | None:
+        if not text.strip():
+            return None
+        file = Path(written.parse_file_name(text))
+        if not file.is_file():
+            raise InputError("no such file", value=text, remedy="Check the name, or leave it out for now.")
+        try:
+            return Path(os.path.relpath(file, folder)).as_posix()
+        except ValueError:  # on another drive
+            return file.absolute().as_posix()
+
+    return _read

@@ -1,0 +1,226 @@
+"""A garden file as one screen of text, and as an answer."""
+
+from __future__ import annotations
+
+import datetime as dt
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from frostgate.quantities import FOOT_M, POUND_G, TEASPOON_ML, Units, say_mass, say_volume
+from frostgate.terms.garden import Garden, PotGroup, Site
+from frostgate.terms.phases import NoFeeding, Phase, SeasonRules
+from frostgate.terms.policy import Policy
+from frostgate.terms.products import Product
+from frostgate.units import TemperatureUnit, say_offset, say_share, say_temperature
+
+WIDTH = 88
+
+
+def garden_lines(garden: Garden, gaps: Sequence[str] = ()) -> Iterator[str]:
+    """Write what a garden file holds, and what it leaves open.
+
+    Examples
+    --------
+    >>> lines = garden_lines(Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),)))
+    >>> next(lines)
+    'garden.toml is sound: 1 site, no groups of pots, no products'
+    """
+    yield (
+        f"{garden.file.name} is sound: {_count(len(garden.sites), 'site')}, "
+        f"{_count(len(garden.groups), 'group')} of pots, {_count(len(garden.products), 'product')}"
+    ).replace("no group of", "no groups of")
+    for site in garden.sites:
+        yield from _section(site.name, _bullets(_site_sentences(site, garden.units)))
+    yield from _section("Pots", _aligned(_group_cells(group, garden.units) for group in garden.groups))
+    yield from _section(
+        "Products", _aligned(_product_cells(product, garden.units) for product in garden.products)
+    )
+    yield from _section("Mixing and the season", _bullets(_season_sentences(garden)))
+    yield from _section("Missing, or taken by default", _bullets(gaps))
+
+
+def garden_answer(garden: Garden, gaps: Sequence[str] = ()) -> dict[str, Any]:
+    """Give every value of a garden file, units in the names.
+
+    Examples
+    --------
+    >>> answer = garden_answer(Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),)))
+    >>> answer["sites"][0]["policy"]["risk_tolerance"], answer["rules"]["stop_weeks"]
+    (0.1, 7.0)
+    """
+    answer: dict[str, Any] = _plain(asdict(garden))
+    for said, product in zip(answer["products"], garden.products, strict=True):
+        said["analysis"] |= {"grade": product.analysis.grade, "trace": dict(product.analysis.trace)}
+    for said, window in zip(answer["no_feeding"], garden.no_feeding, strict=True):
+        said |= {"first": _month_day(window.first), "last": _month_day(window.last)}
+    return answer | {"missing": list(gaps)}
+
+
+def _site_sentences(site: Site, units: Units) -> Iterator[str]:
+    unit: TemperatureUnit = "F" if units == "us" else "C"
+    fetched = "of the station, from the archive" if site.station else "none"
+    told = [f"Record {site.record.name if site.record else fetched}"]
+    told.append(f"forecast {site.forecast.name if site.forecast else site.forecast_url or 'none'}")
+    told += [f"{_length(site.elevation_m, units, 0)} above the sea"] if site.elevation_m is not None else []
+    stated = {"station": site.station, "time zone": site.time_zone, "hemisphere": site.hemisphere,
+              "unit of files": site.unit}  # fmt: skip
+    told += [f"{name} {value}" for name, value in stated.items() if value]
+    yield ", ".join(told) + "."
+    yield _gate_sentence(site.policy, unit)
+
+
+def _gate_sentence(policy: Policy, unit: TemperatureUnit) -> str:
+    parts = [
+        f"Gate: risk {say_share(policy.risk_tolerance)}",
+        f"damage at {say_temperature(policy.damage_temp_c, unit)} or less",
+        _side(policy.offset_c, "the station", unit)
+        + (f" (give or take {say_offset(policy.offset_sd_c, unit)})" if policy.offset_sd_c else ""),
+    ]
+    if policy.forecast_offset_c is not None:
+        parts.append(_side(policy.forecast_offset_c, "the forecast", unit))
+    parts.append(f"exposed from {_count(policy.first_exposed_days, 'day')} after feeding")
+    parts.append(f"a forecast is stale after {policy.max_age_hours:g} hours")
+    return ", ".join(parts) + "."
+
+
+def _side(offset_c: float, than: str, unit: TemperatureUnit) -> str:
+    if offset_c == 0.0:
+        return f"as cold as {than}"
+    return f"{say_offset(abs(offset_c), unit)} {'colder' if offset_c < 0 else 'warmer'} than {than}"
+
+
+def _group_cells(group: PotGroup, units: Units) -> tuple[str, ...]:
+    pot = [f"{say_volume(group.pot_l, units)} pots"] if group.pot_l else []
+    height = [f"{_length(group.height_m, units, 1)} high"] if group.height_m else []
+    where = group.winters + (", movable" if group.movable else "")
+    return (
+        group.name,
+        f"{group.count} x {group.tree}",
+        ", ".join((*pot, *height)),
+        group.stage,
+        f"{say_volume(group.per_pot_l, units)} each" if group.per_pot_l else "no solution",
+        where,
+    )
+
+
+def _product_cells(product: Product, units: Units) -> tuple[str, ...]:
+    analysis = product.analysis
+    others = {"Mg": analysis.mg, "S": analysis.s, "Ca": analysis.ca, **dict(analysis.trace)}
+    also = "".join(f" {name} {share:g}" for name, share in others.items() if share)
+    most = f", most {product.most.text}" if product.most else ""
+    return (
+        product.name,
+        analysis.grade + also,
+        ("organic " if product.organic else "") + product.form,
+        (product.rate.text if product.rate else "no rate") + most,
+        f"{_density(product.density_g_ml, units)}, {product.density_from}",
+    )
+
+
+def _density(density_g_ml: float, units: Units) -> str:
+    if units == "us":
+        return f"{density_g_ml * TEASPOON_ML:.2g} g/tsp"
+    return f"{density_g_ml:.2g} g/mL"
+
+
+def _season_sentences(garden: Garden) -> Iterator[str]:
+    bucket = say_volume(garden.vessel_l, garden.units) if garden.vessel_l else "not stated"
+    scoops = ", ".join(scoop.name for scoop in garden.scoops) or "not stated"
+    yield f"Bucket {bucket}; scoops {scoops}; {_salt_sentence(garden.rules)}."
+    packs = [_pack(product, garden) for product in garden.products if product.pack_g]
+    if packs:
+        yield f"Packages: {', '.join(packs)}."
+    yield _rules_sentence(garden.rules, garden.units)
+    for window in garden.no_feeding:
+        yield f"No feeding {_window(window)}: {window.name}."
+    if not garden.phases:
+        yield "Programme: the usual one for these products; add [[phase]] for one of your own."
+    for phase in garden.phases:
+        yield _phase_sentence(phase)
+
+
+def _pack(product: Product, garden: Garden) -> str:
+    grams = product.pack_g or 0.0
+    pack = f"{grams / POUND_G:.3g} lb" if garden.units == "us" else say_mass(grams, "metric")
+    price = "" if product.price is None else f" at {product.price:.2f} {garden.currency}".rstrip()
+    return f"{product.name} {pack}{price}"
+
+
+def _salt_sentence(rules: SeasonRules) -> str:
+    water = "not measured" if rules.water_ec_ms_cm is None else f"{rules.water_ec_ms_cm:g}"
+    return f"no solution above {rules.ec_limit_ms_cm:g} mS/cm, the water's own {water}"
+
+
+def _rules_sentence(rules: SeasonRules, units: Units) -> str:
+    risk = "the site's risk" if rules.autumn_risk is None else say_share(rules.autumn_risk)
+    most = "no ceiling of nitrogen"
+    if rules.n_per_pot_g is not None:
+        most = f"at most {say_mass(rules.n_per_pot_g, units)} of nitrogen for a pot in a season"
+    return (
+        f"Last nitrogen {rules.stop_weeks:g} weeks before the first autumn frost (at {risk}); "
+        f"{_count(rules.least_days, 'day')} or more between two feedings; {most}."
+    )
+
+
+def _phase_sentence(phase: Phase) -> str:
+    fed = " and ".join(
+        f"{portion.product} "
+        + (f"at {portion.n_ppm:g} ppm N" if portion.strength is None else f"{portion.strength * 100:g} %")
+        for portion in phase.portions
+    )
+    often = "once" if phase.feedings == 1 else f"every {_count(phase.every_days, 'day')}"
+    times = f", {phase.feedings} times" if phase.feedings and phase.feedings > 1 else ""
+    anchor = phase.anchor if phase.anchor in {"bud break", "fruit set"} else f"the {phase.anchor}"
+    begins = f"{_count(phase.after_days, 'day')} after {anchor}" if phase.after_days else f"from {anchor}"
+    groups = f", for {', '.join(phase.groups)}" if phase.groups else ""
+    return f"Phase {phase.name} ({phase.kind}): {fed}, {often}{times}, {begins}{groups}."
+
+
+def _window(window: NoFeeding) -> str:
+    first, last = (f"{day} {dt.date(2000, month, 1):%b}" for month, day in (window.first, window.last))
+    return f"{first} to {last}, both included"
+
+
+def _month_day(month_day: tuple[int, int]) -> str:
+    return f"{month_day[0]:02d}-{month_day[1]:02d}"
+
+
+def _length(metres: float, units: Units, digits: int) -> str:
+    number = metres / FOOT_M if units == "us" else metres
+    return f"{round(number, digits):g} {'ft' if units == 'us' else 'm'}"
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number or 'no'} {what}{'' if number == 1 else 's'}"
+
+
+def _plain(value: object) -> Any:  # noqa: ANN401  # JSON values
+    if isinstance(value, dict):
+        return {key: _plain(inner) for key, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(inner) for inner in value]
+    return str(value) if isinstance(value, Path) else value
+
+
+def _aligned(rows: Iterable[tuple[str, ...]]) -> Iterator[str]:
+    """Pad the cells of each column to one width; leave out columns that are empty."""
+    columns = [column for column in zip(*rows, strict=True) if any(column)]
+    widths = [max(len(cell) for cell in column) for column in columns]
+    for cells in zip(*columns, strict=True):
+        yield "  " + "  ".join(f"{cell:<{width}}" for cell, width in zip(cells, widths, strict=True)).rstrip()
+
+
+def _section(title: str, lines: Iterable[str]) -> Iterator[str]:
+    written = list(lines)
+    if written:
+        yield ""
+        yield title
+        yield from written
+
+
+def _bullets(sentences: Iterable[str]) -> Iterator[str]:
+    for sentence in sentences:
+        yield from textwrap.wrap(sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ")

@@ -1,0 +1,254 @@
+"""The season's programme as a table by date, and as plain values."""
+
+from __future__ import annotations
+
+import datetime as dt
+import itertools
+import textwrap
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from frostgate.feeding.intervals import say_date, say_day
+from frostgate.feeding.mixed import MixedFeeding
+from frostgate.feeding.reasons import is_routine
+from frostgate.show.morning import WIDTH, bullets, section
+from frostgate.show.season_mixes import all_cautions, all_warnings, next_feedings, say_mix
+from frostgate.terms.feedings import Feeding, Mix, Programme, SeasonFacts
+from frostgate.terms.garden import Garden
+
+Plain = dict[str, Any]
+
+GAP = "  "
+HEADS = ("date", "status", "feeding", "for", "with")
+NARROWEST = 14
+UNDATED = "no date"
+
+_Row = tuple[str, str, str, str, str]
+
+
+def programme_lines(
+    garden: Garden, facts: SeasonFacts, programme: Programme, mixed: Sequence[MixedFeeding]
+) -> Iterator[str]:
+    r"""Write the gate, the stop, the feedings by date, their mixes, what shaped them, and the cautions.
+
+    Parameters
+    ----------
+    garden
+        Whose season it is.
+    facts
+        From which it was planned.
+    programme, mixed
+        The plan, and its feedings with their mixes.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from frostgate.terms.garden import Site
+    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),))
+    >>> empty = Programme(feedings=(), gate=None, stop=None, n_per_pot_g=(), notes=("Nothing to feed.",))
+    >>> print("\n".join(programme_lines(garden, SeasonFacts(today=dt.date(2026, 4, 12)), empty, ())))
+    Feeding at Hollin Bank, as of Sun 12 Apr 2026
+      gate: not known    last feeding: not known
+    <BLANKLINE>
+    To mind
+      - Nothing to feed.
+    """
+    yield f"Feeding at {garden.home.name}, as of {say_date(facts.today)}"
+    yield f"  gate: {_say_gate(facts)}    last feeding: {_date_or_not(programme.stop)}"
+    yield from section("Feedings", _table(mixed))
+    yield from section("Mixes", _mixes(garden, mixed))
+    yield from section("To mind", bullets(all_notes(programme, mixed)))
+    yield from section("To mind about the next mixes", bullets(all_warnings(next_feedings(mixed))))
+    yield from section("Take care", bullets(all_cautions(mixed)))
+
+
+def programme_answer(
+    garden: Garden, facts: SeasonFacts, programme: Programme, mixed: Sequence[MixedFeeding]
+) -> Plain:
+    """Give the programme as plain values under stable names.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from frostgate.terms.garden import Site
+    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),))
+    >>> empty = Programme(feedings=(), gate=None, stop=None, n_per_pot_g=(), notes=())
+    >>> programme_answer(garden, SeasonFacts(today=dt.date(2026, 4, 12)), empty, ())["feedings"]
+    []
+    """
+    return {
+        "on": facts.today.isoformat(),
+        "garden": garden.home.name,
+        "gate": _iso(programme.gate),
+        "gate_open": facts.gate_open,
+        "stop": _iso(programme.stop),
+        "feedings": [_feeding(garden, one) for one in mixed],
+        "n_per_pot_g": dict(programme.n_per_pot_g),
+        "no_feeding": [
+            {"name": rule.name, "from": _month_day(rule.first), "to": _month_day(rule.last)}
+            for rule in garden.no_feeding
+        ],
+        "notes": list(all_notes(programme, mixed)),
+        "warnings": list(all_warnings(mixed)),
+        "cautions": list(all_cautions(mixed)),
+    }
+
+
+def all_notes(programme: Programme, mixed: Sequence[MixedFeeding]) -> Iterator[str]:
+    """Give what shaped the programme, and the mixes that must not be made.
+
+    Examples
+    --------
+    >>> empty = Programme(feedings=(), gate=None, stop=None, n_per_pot_g=(), notes=("Nothing to feed.",))
+    >>> list(all_notes(empty, ()))
+    ['Nothing to feed.']
+    """
+    yield from programme.notes
+    for refusal, those in _by_refusal(mixed):
+        yield f"Not mixed, {', '.join(those)}: {refusal}"
+
+
+def _by_refusal(mixed: Sequence[MixedFeeding]) -> Iterator[tuple[str, list[str]]]:
+    refused: dict[str, list[str]] = {}
+    for one in mixed:
+        if one.refusal is not None:
+            those = refused.setdefault(one.refusal, [])
+            what = f"{one.feeding.phase} of {one.feeding.group}"
+            if what not in those:
+                those.append(what)
+    yield from refused.items()
+
+
+def _say_gate(facts: SeasonFacts) -> str:
+    if facts.gate is None:
+        return "not known"
+    return f"{say_date(facts.gate)} ({'open' if facts.gate_open else 'forecast'})"
+
+
+def _date_or_not(date: dt.date | None) -> str:
+    return "not known" if date is None else say_date(date)
+
+
+def _table(mixed: Sequence[MixedFeeding]) -> Iterator[str]:
+    """Lay out a row for each date and feed, its groups joined, a reason that tells something below it."""
+    rows = list(_rows(mixed))
+    if not rows:
+        return
+    widths = _widths([row for row, _ in rows])
+    yield _line(HEADS, widths)
+    before = ""
+    for row, reason in rows:
+        date, *rest = row
+        yield from _cells(("" if date == before else date, *rest), widths)
+        before = date
+        if reason:
+            indent = " " * (widths[0] + widths[1] + 3 * len(GAP))
+            yield from textwrap.wrap(
+                f"({reason})", WIDTH, initial_indent=indent, subsequent_indent=f"{indent} "
+            )
+
+
+def _rows(mixed: Sequence[MixedFeeding]) -> Iterator[tuple[_Row, str]]:
+    years = {one.feeding.date.year for one in mixed if one.feeding.date is not None}
+    joined: dict[tuple[str, ...], list[str]] = {}
+    for one in mixed:
+        feeding = one.feeding
+        key = (
+            _say_when(feeding, years),
+            feeding.status,
+            f"{feeding.phase} {feeding.number}",
+            " + ".join(portion.product for portion in feeding.portions),
+            _worth_saying(one),
+        )
+        joined.setdefault(key, []).append(feeding.group)
+    for (date, status, what, products, reason), groups in joined.items():
+        yield (date, status, what, ", ".join(dict.fromkeys(groups)), products), reason
+
+
+def _mixes(garden: Garden, mixed: Sequence[MixedFeeding]) -> Iterator[str]:
+    """Write each mix once, by phase and group."""
+    by_phase: dict[str, dict[str, str]] = {}
+    for one in mixed:
+        if one.mix is not None:
+            group = garden.group(one.feeding.group)
+            said = say_mix(one.mix, group, garden.units)
+            by_phase.setdefault(one.feeding.phase, {})[group.name] = said
+    for phase, mixes in by_phase.items():
+        yield f"{GAP}{phase}"
+        for name, said in mixes.items():
+            yield from textwrap.wrap(
+                f"{name}: {said}", WIDTH, initial_indent=2 * GAP, subsequent_indent=4 * GAP
+            )
+
+
+def _say_when(feeding: Feeding, years: set[int]) -> str:
+    if feeding.date is None:
+        return UNDATED
+    return say_date(feeding.date) if len(years) > 1 else say_day(feeding.date)
+
+
+def _worth_saying(one: MixedFeeding) -> str:
+    """Give the reason, where it tells more than the phase's interval or that the feeding was logged."""
+    reason = one.feeding.reason
+    return "" if is_routine(reason) or one.feeding.status == "done" else reason
+
+
+def _widths(rows: Sequence[_Row]) -> tuple[int, ...]:
+    """Give each column what it needs, the last two what is left of the screen."""
+    *first, groups, _ = (max(len(cell) for cell in column) for column in zip(HEADS, *rows, strict=True))
+    left = WIDTH - sum(first) - len(HEADS) * len(GAP)
+    groups = min(groups, max(left - NARROWEST, NARROWEST))
+    return (*first, groups, max(left - groups, NARROWEST))
+
+
+def _line(cells: Sequence[str], widths: Sequence[int]) -> str:
+    padded = (cell.ljust(width) for cell, width in zip(cells, widths, strict=True))
+    return (GAP + GAP.join(padded)).rstrip()
+
+
+def _cells(row: Sequence[str], widths: Sequence[int]) -> Iterator[str]:
+    wrapped = [textwrap.wrap(cell, width) or [""] for cell, width in zip(row, widths, strict=True)]
+    for parts in itertools.zip_longest(*wrapped, fillvalue=""):
+        yield _line(parts, widths)
+
+
+def _feeding(garden: Garden, one: MixedFeeding) -> Plain:
+    feeding = one.feeding
+    mix = None if one.mix is None else say_mix(one.mix, garden.group(feeding.group), garden.units)
+    return {
+        "date": _iso(feeding.date),
+        "group": feeding.group,
+        "phase": feeding.phase,
+        "number": feeding.number,
+        "kind": feeding.kind,
+        "status": feeding.status,
+        "doses": [] if one.mix is None else list(_doses(one.mix)),
+        "mix": mix,
+        "not_before_gate": feeding.not_before_gate,
+        "reason": feeding.reason,
+    }
+
+
+def _doses(mix: Mix) -> Iterator[Plain]:
+    """Give each product's mass for all pots, and its spoons for one full bucket or one pot."""
+    totals_g: Counter[str] = Counter()
+    for bucket in mix.buckets:
+        totals_g.update({dose.product.name: dose.grams for dose in bucket.doses})
+    for dose in mix.buckets[0].doses if mix.buckets else mix.per_pot:
+        name = dose.product.name
+        yield {
+            "product": name,
+            "grams": round(totals_g[name] if mix.buckets else dose.grams * mix.pots, 3),
+            "spoons": dose.spoons,
+            "per": "bucket" if mix.buckets else "pot",
+            "bucket_l": round(mix.buckets[0].volume_l, 3) if mix.buckets else None,
+        }
+
+
+def _iso(date: dt.date | None) -> str | None:
+    return None if date is None else date.isoformat()
+
+
+def _month_day(month_day: tuple[int, int]) -> str:
+    return f"{month_day[0]:02d}-{month_day[1]:02d}"

@@ -1,0 +1,48 @@
+"""A garden with five years of journal, invented, for the bench of a morning."""
+
+from __future__ import annotations
+
+import datetime as dt
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+from frostgate.garden.journal import Journal, journal_file
+from frostgate.garden.rows import new_entry
+from frostgate.terms.journal import Entry
+
+SAMPLES = Path(__file__).parents[2] / "data_samples"
+LAST = dt.date(2026, 5, 16)
+YEARS = 5
+
+
+def made_garden(folder: Path) -> Path:
+    """Copy the sample garden into a folder and fill its journal up to yesterday."""
+    for name in ("garden.toml", "oskelmere.dly", "forecast_clear.csv"):
+        shutil.copy(SAMPLES / name, folder)
+    file = folder / "garden.toml"
+    with Journal.open(journal_file(file)) as journal:
+        journal.add(*_entries())
+    return file
+
+
+def _entries() -> Iterator[Entry]:
+    """Write a forecast, a verdict and a minimum for each day, and fifteen feedings a year."""
+    for ago in range(YEARS * 365, 0, -1):
+        day = LAST - dt.timedelta(days=ago)
+        made_at = dt.datetime.combine(day, dt.time(6, 30))
+        nights = [
+            {"morning": (day + dt.timedelta(days=lead)).isoformat(), "tmin_c": 4.0 + lead % 3, "sd_c": None}
+            for lead in range(1, 8)
+        ]
+        forecast = {"source": "forecast.csv", "issued_at": f"{day}T06:00:00", "nights": nights}
+        verdict = {"state": "shut", "risk_today": 0.4, "earliest_date": None, "risk_tolerance": 0.1,
+                   "reasons": ["Fed today, the chance of a damaging frost still to come is 40 %."],
+                   "inputs": {"offset_c": -1.1}}  # fmt: skip
+        yield new_entry("forecast", made_at=made_at, body=forecast)
+        yield new_entry("verdict", made_at=made_at, body=verdict)
+        yield new_entry("minimum", made_at=made_at, body={"tmin_c": 3.0 + day.day % 5})
+        if day.month in {5, 6, 7} and day.day % 6 == 0 and day.year < LAST.year:
+            fed = {"phase": "wake-up", "feeding_kind": "liquid", "doses": [], "pots": 12,
+                   "n_per_pot_mg": None}  # fmt: skip
+            yield new_entry("feeding", made_at=made_at, group="old figs", body=fed)

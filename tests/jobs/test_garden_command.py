@@ -1,0 +1,105 @@
+"""`frostgate garden`: check a garden file and show it."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+
+import pytest
+
+from frostgate.cli.garden_file import here, named_garden
+from tests.garden_text import FULL, line_of
+
+
+@pytest.fixture
+def at_home(tmp_path, samples, monkeypatch):
+    """Stand in the folder of the invented garden."""
+    for name in ("garden.toml", "oskelmere.dly", "forecast_clear.csv"):
+        shutil.copy(samples / name, tmp_path)
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def test_the_garden_of_this_folder_is_shown(run, at_home):
+    done = run("garden")
+    assert (done.status, done.err) == (0, "")
+    assert done.out.startswith("garden.toml is sound: 1 site, 4 groups of pots, 6 products\n")
+    assert "is not there" not in done.out
+    assert here().resolve() == at_home / "garden.toml"
+
+
+def test_another_garden_is_named(run, samples):
+    done = run("garden", "--garden", samples / "garden.toml", "--format", "json")
+    assert done.status == 0
+    assert [group["name"] for group in done.json["groups"]] == [
+        "old figs",
+        "new figs",
+        "cuttings",
+        "by the wall",
+    ]
+    assert done.json["sites"][0]["record"] == str(samples / "oskelmere.dly")
+
+
+@pytest.mark.usefixtures("at_home")
+def test_a_second_look_is_the_same(run):
+    assert run("garden", "--format", "json") == run("garden", "--format", "json")
+
+
+def test_a_missing_record_is_told_and_is_no_error(run, at_home):
+    (at_home / "oskelmere.dly").unlink()
+    done = run("garden")
+    assert done.status == 0
+    assert "The record of Hollin Bank is not there: oskelmere.dly." in done.out
+
+
+def test_without_a_garden_the_way_to_one_is_told(run, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "garden.toml").mkdir()
+    assert here() is None
+    assert named_garden(here()) is None
+    done = run("garden", "--format", "json")
+    assert done.status == 2
+    assert "frostgate init" in done.json["error"]["remedy"]
+
+
+def test_every_mistake_is_listed_as_text_and_as_json(run, tmp_path):
+    file = tmp_path / "garden.toml"
+    file.write_text(
+        FULL.replace("count = 12", "count = 0").replace('"30F"', '"30"').replace("[tools]", "[tols]")
+    )
+    text, answer = run("garden", "--garden", file), run("garden", "--garden", file, "--format", "json")
+    assert (text.status, answer.status, text.out) == (2, 2, "")
+    lines = [line_of("damage_temp"), line_of("count"), line_of("[tools]")]
+    assert [mistake["line"] for mistake in answer.json["error"]["mistakes"]] == lines
+    assert [f"line {line}:" in said for line, said in zip(lines, text.err.splitlines()[1:], strict=True)] == [
+        True
+    ] * 3
+    assert text.err.startswith(f"Error: {file}: 3 mistakes in the garden file.\n")
+
+
+@pytest.mark.parametrize(
+    "content", [b"", b"\0", b"\xff", b"[[site", b'site = { name = "x" } }', b"prose only"]
+)
+def test_what_is_no_garden_ends_in_a_clear_error(run, tmp_path, content):
+    file = tmp_path / "garden.toml"
+    file.write_bytes(content)
+    done = run("garden", "--garden", file, "--format", "json")
+    assert done.status == 2
+    assert done.json["error"]["file"] == str(file)
+    assert done.json["error"]["mistakes"][0]["remedy"]
+
+
+def test_a_kept_garden_loads_no_heavy_library(samples, tmp_path):
+    probe = (
+        "import sys; from frostgate.cli.garden_file import named_garden; from pathlib import Path; "
+        "named_garden(Path(sys.argv[1])); print(sorted({'pydantic', 'tomllib', 'pandas'} & set(sys.modules)))"
+    )
+    command = [sys.executable, "-c", probe, str(samples / "garden.toml")]
+    told = [
+        subprocess.run(command, env={**os.environ, "FROSTGATE_CACHE": str(tmp_path)}, cwd=samples.parent,
+                       capture_output=True, text=True, check=True).stdout.strip()
+        for _ in range(2)
+    ]  # fmt: skip
+    assert told == ["['pydantic', 'tomllib']", "[]"]

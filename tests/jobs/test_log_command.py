@@ -1,0 +1,273 @@
+"""`frostgate log`: what was done and seen is written down, shown, undone, and never erased."""
+
+from __future__ import annotations
+
+import shlex
+
+import pytest
+from freezegun import freeze_time
+
+from frostgate.garden.journal import Journal
+from tests.journal_cases import one_of_each
+
+GARDEN = """\
+units = "us"
+
+[[site]]
+name = "Hollin Bank"
+time_zone = "Etc/GMT+3"
+
+[[pots]]
+name = "old figs"
+tree = "fig"
+count = 24
+stage = "established"
+pot = "7 gal"
+per_pot = "1 gal"
+winters = "outdoors"
+
+[[pots]]
+name = "cuttings"
+tree = "fig"
+count = 5
+stage = "cutting"
+pot = "1 gal"
+per_pot = "1 qt"
+winters = "unheated room"
+
+[[product]]
+name = "Spring feed"
+analysis = "24-8-16"
+form = "soluble"
+rate = "1 tbsp/gal"
+density = "6 g/tsp"
+density_from = "measured"
+
+[[product]]
+name = "Granules"
+analysis = "5-5-5"
+form = "granular"
+rate = "2 tbsp/pot"
+density = "10 g/tbsp"
+density_from = "label"
+"""
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch):
+    """Stand in a garden's folder."""
+    (tmp_path / "garden.toml").write_text(GARDEN, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.fixture
+def log(run, folder):
+    """Return a function that logs on 12 April 2026 at 07:00 in the garden, which is 10:00 UTC."""
+
+    def _log(*arguments):
+        assert (folder / "garden.toml").exists()
+        with freeze_time("2026-04-12 10:00:00"):
+            return run("log", *arguments)
+
+    return _log
+
+
+@pytest.fixture
+def entries(log):
+    """Return a function that gives every entry as the command lists it."""
+    return lambda *more: log("list", "--all", "--format", "json", *more).json["entries"]
+
+
+def test_a_feeding_is_kept_with_grams_and_nitrogen(log, entries):
+    told = log("feed", "--group", "old figs", "--product", "Spring feed=150 g", "--phase", "wake-up")
+    assert told.status == 0
+    entry = entries()[0]
+    assert entry["body"] == {
+        "phase": "wake-up", "feeding_kind": "liquid", "pots": 24,
+        "doses": [{"product": "Spring feed", "grams": 150.0}],
+        "n_per_pot_mg": 1500.0,  # 150 g x 24 % / 24 pots
+    }  # fmt: skip
+    assert (entry["kind"], entry["group"], entry["on"], entry["made_at"]) == (
+        "feeding", "old figs", "2026-04-12", "2026-04-12T07:00:00",
+    )  # fmt: skip
+    assert (
+        "Logged for 2026-04-12: feeding of old figs: wake-up, liquid, 150 g (5.3 oz) Spring feed" in told.out
+    )
+    assert f"To take it back: frostgate log undo {entry['id'][:8]}\n" in told.out
+
+
+def test_a_volume_of_granules_for_some_pots_is_a_top_dressing(log, entries):
+    told = log(
+        "feed", "--group", "old figs", "--product", "Granules=2 cups", "--pots", "16", "--on", "2026-04-10"
+    )
+    assert told.status == 0
+    body = entries()[0]["body"]
+    assert body["feeding_kind"] == "top-dressing"
+    assert body["doses"][0]["grams"] == pytest.approx(320.0)  # 32 tbsp of 10 g
+    assert body["n_per_pot_mg"] == pytest.approx(1000.0)  # 320 g x 5 % / 16 pots
+    assert entries()[0]["on"] == "2026-04-10"
+
+
+def test_a_feeding_logged_twice_on_one_day_asks_whether_there_were_two(log, entries):
+    once = ("feed", "--group", "old figs", "--product", "Spring feed=150 g")
+    assert log(*once).status == 0
+    refused = log(*once)
+    assert (refused.status, "logged already" in refused.err, "--again" in refused.err) == (2, True, True)
+    assert log(*once, "--on", "2026-04-11").status == 0
+    assert log("feed", "--group", "cuttings").status == 0
+    assert log("feed", "--group", "old figs", "--top-dressing").status == 0  # laid first, then watered in
+    assert log(*once, "--again").status == 0
+    assert len(entries()) == 5
+
+
+def test_an_undone_feeding_is_not_in_the_way(log, entries):
+    log("feed", "--group", "old figs")
+    log("undo", entries()[0]["id"])
+    assert log("feed", "--group", "old figs").status == 0
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("feed",), ("which group", "--group", "old figs, cuttings")),
+        (("feed", "--group", "pears"), ("no group of this name", "old figs, cuttings")),
+        (("feed", "--group", "all"), ("no group of this name",)),
+        (("feed", "--group", "old figs", "--product", "Autumn feed=1 g"), ("no product", "Spring feed")),
+        (("feed", "--group", "old figs", "--product", "Spring feed=150"), ("with its unit", "150")),
+        (("feed", "--group", "old figs", "--pots", "25"), ("no such number of pots", "24")),
+        (("feed", "--group", "old figs", "--phase", "wakeup"), ("no phase of this name", "wake-up")),
+        (("feed", "--group", "old figs", "--on", "2026-04-13"), ("still to come", "Today is 2026-04-12")),
+        (("bud-break",), ("which group",)),
+        (("bud-break", "--group", "old figs", "--on", "2027-01-01"), ("still to come",)),
+        (("growth", " ", "--group", "old figs"), ("of which nothing is told",)),
+        (("damage", "", "--group", "old figs"), ("of which nothing is told",)),
+        (("damage", "half a sign \udcff", "--group", "old figs"), ("not plain JSON",)),
+        (("minimum", "29"), ("with its unit", "32F")),
+        (("minimum", "290F"), ("no place on earth",)),
+        (("minimum", "-300F"), ("no place on earth",)),
+        (("minimum", "29F", "--on", "2026-04-13"), ("still to come",)),
+        (("minimum", "29F", "--onn", "2026-04-11"), ("unexpected extra argument",)),
+        (("undo", "abcd"), ("nothing is logged yet",)),
+        (("list", "--kind", "nap"), ("'nap' is not one of",)),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_meant_is_refused_and_nothing_is_written(log, folder, arguments, words):
+    refused = log(*arguments)
+    assert refused.status == 2
+    for word in words:
+        assert word in " ".join(refused.err.split())
+    assert not (folder / "garden.journal.sqlite").exists() or not _kept(folder)
+
+
+def test_events_are_kept_for_one_group_or_for_all(log, entries):
+    told = log("bud-break", "--group", "all", "--on", "2026-04-09", "--note", " lowest first ")
+    assert log("fruit-set", "--group", "cuttings").status == 0
+    assert log("growth", "slow", "--group", "old figs").status == 0
+    assert log("damage", "tips brown", "--group", "all").status == 0
+    kept = [(each["kind"], each["group"], each["body"].get("note")) for each in entries()]
+    assert kept == [
+        ("bud break", "old figs", "lowest first"), ("bud break", "cuttings", "lowest first"),
+        ("fruit set", "cuttings", None), ("growth", "old figs", "slow"),
+        ("damage", "old figs", "tips brown"), ("damage", "cuttings", "tips brown"),
+    ]  # fmt: skip
+    assert told.out.count("Logged for 2026-04-09: bud break of") == told.out.count("To take it back") == 2
+
+
+def test_the_only_group_need_not_be_named(log, folder, entries):
+    only = GARDEN.replace(GARDEN[GARDEN.rindex("[[pots]]") : GARDEN.index("[[product]]")], "")
+    (folder / "garden.toml").write_text(only, encoding="utf-8")
+    assert log("bud-break").status == 0
+    assert log("feed").status == 0
+    assert {each["group"] for each in entries()} == {"old figs"}
+
+
+def test_a_group_called_all_is_that_group(log, folder, entries):
+    (folder / "garden.toml").write_text(GARDEN.replace('"cuttings"', '"all"'), encoding="utf-8")
+    assert log("bud-break", "--group", "all").status == 0
+    assert [each["group"] for each in entries()] == ["all"]
+
+
+def test_a_garden_without_pots_keeps_minima_and_refuses_feedings(log, folder):
+    (folder / "garden.toml").write_text('[[site]]\nname = "Hollin Bank"\n', encoding="utf-8")
+    assert log("minimum", "-1.5C").out.startswith("Logged for 2026-04-12: minimum -1.5 °C\n")
+    assert "has no group of pots" in log("feed").err
+
+
+@pytest.mark.parametrize(
+    ("written", "tmin_c"), [("29F", -5 / 3), ("-2C", -2.0), ("-2 °C", -2.0), ("0C", 0.0)]
+)
+def test_a_minimum_is_kept_in_celsius(log, entries, written, tmin_c):
+    assert log("minimum", written).status == 0
+    assert entries()[0]["body"]["tmin_c"] == pytest.approx(tmin_c)
+    assert entries()[0]["group"] is None
+
+
+def test_a_second_minimum_of_one_morning_says_that_it_counts_instead(log, entries):
+    assert "instead" not in log("minimum", "29F").out
+    assert "instead" not in log("minimum", "30F", "--on", "2026-04-11").out
+    assert "It counts instead of the minimum 29 °F logged before." in log("minimum", "31F").out
+    assert len(entries()) == 3
+
+
+def test_what_was_undone_can_be_brought_back_by_the_command_that_is_shown(log):
+    hint = log("minimum", "29F").out.splitlines()[-1]
+    undone = log(*shlex.split(hint.partition("frostgate log ")[2]))
+    assert undone.out.startswith("Undone: minimum 29 °F, logged for 2026-04-12.\nNothing is erased.")
+    assert log("list").out == "Nothing is logged yet.\n"
+    back = undone.out.splitlines()[-1].partition("frostgate log ")[2]
+    assert log(*shlex.split(back)).status == 0
+    assert "minimum 29 °F" in log("list").out
+    assert log(*shlex.split(back)).status == 2
+
+
+def test_a_journal_in_another_folder_is_named_in_the_hints(run, folder, monkeypatch):
+    other = folder / "my garden"
+    other.mkdir()
+    (other / "figs.toml").write_text(GARDEN, encoding="utf-8")
+    told = run("log", "minimum", "29F", "--garden", other / "figs.toml")
+    assert told.status == 0
+    assert (other / "figs.journal.sqlite").exists()
+    hint = shlex.split(told.out.splitlines()[-1].partition("To take it back: ")[2])
+    assert run(*hint[1:]).status == 0
+    monkeypatch.chdir(other)
+    assert "no garden file here" in run("log", "minimum", "29F").err
+
+
+def test_the_list_shows_the_latest_twenty_that_a_grower_wrote(log, folder):
+    with Journal.open(folder / "garden.journal.sqlite") as journal:
+        journal.add(*one_of_each())
+    for day in range(1, 10):
+        log("minimum", f"{30 + day}F", "--on", f"2026-03-{day:02d}")
+        log("minimum", f"{40 + day}F", "--on", f"2026-03-{day:02d}")
+    shown = log("list").out.splitlines()
+    assert len(shown) == 21
+    assert shown[-1] == "4 earlier: --last N shows more, --all everything."
+    assert not any(word in line for line in shown for word in ("forecast made", "verdict"))
+    assert len(log("list", "--all").out.splitlines()) == 26
+    assert len(log("list", "--last", "3").out.splitlines()) == 4
+    assert len(log("list", "--last", "3", "--kind", "minimum").out.splitlines()) == 4
+    kinds = ("--kind", "verdict", "--kind", "bud-break")
+    assert [line[22:31] for line in log("list", *kinds).out.splitlines()] == ["bud break", "verdict s"]
+    assert log("list", "--kind", "undo").out == "Nothing of the kind is logged.\n"
+
+
+def test_a_list_before_anything_is_logged_makes_no_journal(log, folder):
+    assert log("list").out == "Nothing is logged yet.\n"
+    assert log("list", "--format", "json").json == {"entries": []}
+    assert not (folder / "garden.journal.sqlite").exists()
+
+
+def test_a_garbled_journal_is_told_and_left_as_it_is(log, folder):
+    path = folder / "garden.journal.sqlite"
+    path.write_bytes(b"date,tmin\n" * 100)
+    for command in (("minimum", "29F"), ("list",), ("undo", "abcd"), ("export", "a.csv")):
+        refused = log(*command)
+        assert (refused.status, "last export" in refused.err) == (2, True)
+    assert log("list", "--format", "json").json["error"]["file"] == "garden.journal.sqlite"
+    assert path.read_bytes() == b"date,tmin\n" * 100
+
+
+def _kept(folder):
+    with Journal.open(folder / "garden.journal.sqlite") as journal:
+        return journal.history()
