@@ -6,10 +6,10 @@ import datetime as dt
 
 import pytest
 
-from frostgate.feeding.going_on import go_on
+from frostgate.feeding.going_on import go_on, hold
 from frostgate.seasons import NORTH
 from frostgate.terms import Verdict
-from frostgate.terms.feedings import Done, Programme, SeasonFacts
+from frostgate.terms.feedings import Done, Feeding, Programme, SeasonFacts
 
 GATE, STOP = dt.date(2026, 5, 16), dt.date(2026, 9, 1)
 FED = Done(on=GATE, group="figs", phase="wake-up", kind="liquid")
@@ -68,3 +68,18 @@ def test_where_the_stop_is_not_known_the_autumn_is_unknown():
 @pytest.mark.parametrize("given", [{"done": ()}, {"gate_open": False}])
 def test_a_garden_that_was_not_fed_waits_for_the_gate(given):
     assert answer(dt.date(2026, 8, 20), **given).reasons == ("the gate's",)
+
+
+def feeding(status):
+    return Feeding(date=GATE, group="figs", phase="wake-up", kind="liquid", portions=(), number=2,
+                   status=status, not_before_gate=True, reason="10 days after the last one")  # fmt: skip
+
+
+@pytest.mark.parametrize(("state", "status"), [("open", "due"), ("shut", "held"), ("unknown", "held")])
+def test_nothing_is_due_unless_the_morning_is_open(state, status):
+    programme = Programme(feedings=tuple(map(feeding, ("due", "planned", "done"))), gate=GATE, stop=STOP,
+                          n_per_pot_g=(), notes=())  # fmt: skip
+    verdict = Verdict(on=GATE, state=state, reasons=("so",), risk_tolerance=0.1)
+    held = hold(programme, verdict)
+    assert [one.status for one in held.feedings] == [status, "planned", "done"]
+    assert ("open" in held.feedings[0].reason) == (status == "held")

@@ -10,17 +10,16 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from frostgate.cli.own_log import own_answer
-from frostgate.cli.season import Season, know_season
+from frostgate.cli.season import Season, know_season, planned
 from frostgate.cli.today_wish import STATUS, Wish, coloured
 from frostgate.errors import FrostgateError, InputError
-from frostgate.feeding.going_on import go_on
 from frostgate.feeding.mixed import MixedFeeding, mix_season
-from frostgate.feeding.programme import plan_season
 from frostgate.feeding.protection import tissue_of, warn_of_frost
 from frostgate.garden.journal import Journal, journal_file
 from frostgate.garden.rows import new_entry
 from frostgate.gate.morning import Morning
 from frostgate.show.garden_morning import GardenMorning, garden_lines
+from frostgate.terms.feedings import Programme
 from frostgate.terms.garden import Garden
 from frostgate.terms.journal import Entry
 
@@ -45,25 +44,23 @@ def answer_in(garden: Garden, wish: Wish) -> int:
             remedy="Leave the option out, and log minima with: frostgate log minimum 29F.",
         )
     season = know_season(garden, wish.on, wish, **{k: v for k, v in wish.asked().items() if k != "on"})
-    if season.morning is None:
+    programme, morning = planned(season)
+    if morning is None:
         raise InputError(
             "the garden names no station record",
             file=garden.file,
             remedy='Add record = "FILE" to its [[site]], or name one with --record.',
         )
-    shown = look_over(season, season.morning)
-    if wish.on is None and (unwritten := _write_down(season, shown.morning)):
+    shown = look_over(season, programme, morning)
+    if wish.on is None and (unwritten := _write_down(season, morning)):
         shown = replace(shown, notes=(unwritten, *shown.notes))
     _say(shown, season, wish)
-    return STATUS[shown.morning.verdict.state]
+    return STATUS[morning.verdict.state]
 
 
-def look_over(season: Season, morning: Morning) -> GardenMorning:
-    """Lay out what the morning shows: pure, from the season and the gate's answer."""
-    garden, programme = season.garden, plan_season(season.garden, season.facts)
-    if morning.site is not None:
-        verdict = go_on(morning.verdict, programme, season.facts, morning.site.curve.start)
-        morning = replace(morning, verdict=verdict)
+def look_over(season: Season, programme: Programme, morning: Morning) -> GardenMorning:
+    """Lay out what the morning shows: pure, from the season, its programme and the answer."""
+    garden = season.garden
     nights = morning.outlook.nights if morning.outlook else ()
     tissues = [
         (group, tissue_of(group, season.facts, grown=season.grown, leaves_off=season.leaves_off))

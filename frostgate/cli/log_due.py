@@ -21,14 +21,13 @@ def log_due(group: str | None, garden: Path | None) -> None:
 
     Where something else went in, log it with: frostgate log feed.
     """
-    from frostgate.cli.season import know_season
+    from frostgate.cli.season import know_season, planned
     from frostgate.feeding.mixed import mix_season
-    from frostgate.feeding.programme import plan_season
     from frostgate.feeding.shopping import taken_g
 
     book = LogBook.of(garden)
     wanted = None if group is None else book.group(group)
-    programme = plan_season(book.garden, know_season(book.garden, None).facts)
+    programme, _ = planned(know_season(book.garden, None))
     due = [
         feeding
         for feeding in programme.feedings

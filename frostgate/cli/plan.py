@@ -96,7 +96,8 @@ def plan_garden(garden: Garden, on: dt.date | None, *, climate_only: bool = Fals
     InputError
         Where a file cannot be used.
     """
-    from frostgate.cli.season import know_season
+    from frostgate.cli.season import know_season, under_way
+    from frostgate.feeding.going_on import hold
     from frostgate.feeding.mixed import mix_season
     from frostgate.feeding.programme import plan_season
 
@@ -108,6 +109,8 @@ def plan_garden(garden: Garden, on: dt.date | None, *, climate_only: bool = Fals
         facts = _by_curve(facts, know_season(garden, on, climate_only=True).facts)
         notes = (*notes, *(() if facts.gate_open or facts.gate is None else (BY_CURVE,)))
     programme = plan_season(season.garden, facts)
+    if season.morning is not None:
+        programme = hold(programme, under_way(season.morning, programme, facts).verdict)
     mixed = mix_season(season.garden, programme.feedings)
     feedings = tuple(one.feeding for one in mixed)
     return Planned(

@@ -12,13 +12,15 @@ from frostgate.cli.clock import moment
 from frostgate.cli.freshness import freshen
 from frostgate.cli.own_log import with_reason
 from frostgate.cli.question import Stated
+from frostgate.feeding.going_on import go_on, hold
 from frostgate.feeding.growing_year import autumn_date, growing_year
+from frostgate.feeding.programme import plan_season
 from frostgate.garden.facts import done_feedings, forecast_log, latest
 from frostgate.garden.journal import Journal, journal_file
 from frostgate.gate.morning import Morning
 from frostgate.seasons import SOUTH
-from frostgate.terms import Policy, SiteClimate
-from frostgate.terms.feedings import SeasonFacts
+from frostgate.terms import FrostCurve, Policy, SiteClimate
+from frostgate.terms.feedings import Programme, SeasonFacts
 from frostgate.terms.garden import Garden, Site
 from frostgate.terms.journal import Entry
 from frostgate.values import dataclass
@@ -115,9 +117,25 @@ def know_season(garden: Garden, on: dt.date | None, stated: Stated | None = None
         facts=facts,
         own=own,
         grown=grown,
-        leaves_off=None if autumn is None else autumn_date(autumn, LEAVES_OFF_RISK, _begun(facts)),
+        leaves_off=None if autumn is None else _leaves_off(autumn, now.date()),
         notes=stale,
     )
+
+
+def planned(season: Season) -> tuple[Programme, Morning | None]:
+    """Plan the season, and give the morning's answer for it; nothing is due unless that is open."""
+    programme = plan_season(season.garden, season.facts)
+    if season.morning is None:
+        return programme, None
+    morning = under_way(season.morning, programme, season.facts)
+    return hold(programme, morning.verdict), morning
+
+
+def under_way(morning: Morning, programme: Programme, facts: SeasonFacts) -> Morning:
+    """Turn the gate's answer into that of a season under way."""
+    if morning.site is None:
+        return morning
+    return replace(morning, verdict=go_on(morning.verdict, programme, facts, morning.site.curve.start))
 
 
 _NO_RECORD = "The garden names no station record, so the gate cannot say when feeding may begin."
@@ -180,9 +198,8 @@ def _facts(
     return facts, latest(entries, "growth", since)
 
 
-def _begun(facts: SeasonFacts) -> dt.date:
-    """Give the day from which the next autumn counts: the first feeding, or today."""
-    return facts.done[0].on if facts.done else facts.today
+def _leaves_off(autumn: FrostCurve, today: dt.date) -> dt.date | None:
+    return autumn_date(autumn, LEAVES_OFF_RISK, growing_year(today, autumn.start))
 
 
 def _gate(

@@ -9,6 +9,8 @@ from frostgate.seasons import SeasonStart, season_day_of
 from frostgate.terms.feedings import Programme, SeasonFacts
 from frostgate.terms.verdict import Verdict
 
+AWAITED = "waits for a morning that is open"
+
 
 def go_on(verdict: Verdict, programme: Programme, facts: SeasonFacts, start: SeasonStart) -> Verdict:
     """Turn the gate's answer, which is about the first feeding, into the answer for a season under way.
@@ -54,6 +56,36 @@ def go_on(verdict: Verdict, programme: Programme, facts: SeasonFacts, start: Sea
         return _shut(verdict, f"A damaging frost is forecast for the morning of {_say(max(facts.frost_on))}.")
     reason = f"Feeding goes on until {_say(programme.stop)}; no damaging frost is forecast."
     return replace(_shut(verdict, reason), state="open")
+
+
+def hold(programme: Programme, verdict: Verdict) -> Programme:
+    """Hold back what is due today, unless the morning's answer is open.
+
+    Parameters
+    ----------
+    programme
+        As the season's facts date it.
+    verdict
+        The morning's answer, of `go_on` once the season is under way.
+
+    Examples
+    --------
+    >>> from frostgate.terms.feedings import Feeding
+    >>> today = dt.date(2026, 5, 26)
+    >>> due = Feeding(date=today, group="figs", phase="wake-up", kind="liquid", portions=(), number=2,
+    ...               status="due", not_before_gate=True, reason="10 days after the last one")
+    >>> programme = Programme(feedings=(due,), gate=today, stop=None, n_per_pot_g=(), notes=())
+    >>> unknown = Verdict(on=today, state="unknown", reasons=("No forecast.",), risk_tolerance=0.1)
+    >>> hold(programme, unknown).feedings[0].status
+    'held'
+    """
+    if verdict.state == "open":
+        return programme
+    held = (
+        replace(one, status="held", reason=f"{one.reason}; {AWAITED}") if one.status == "due" else one
+        for one in programme.feedings
+    )
+    return replace(programme, feedings=tuple(held))
 
 
 def _shut(verdict: Verdict, reason: str) -> Verdict:

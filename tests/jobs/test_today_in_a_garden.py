@@ -114,7 +114,7 @@ def test_a_missed_feeding_moves_and_is_not_doubled(run):
     with freeze_time(MORNING):
         run("log", "due")
     with freeze_time("2026-05-30 09:30:00"):  # the second was due on the 26th
-        ran = run("today", "--format", "json", "--max-age", 500)
+        ran = run("today", "--format", "json", "--climate-only")
     due = [one for one in ran.json["due"] if one["phase"] == "wake-up"]
     assert {(one["group"], one["number"]) for one in due} == {
         ("old figs", 2), ("new figs", 2), ("cuttings", 2),
@@ -138,6 +138,23 @@ def test_a_stale_forecast_is_unknown_and_nothing_is_due(run):
         ran = run("today")
     assert ran.status == 3
     assert section(ran.out, "Due today") == ["  nothing"]
+
+
+@pytest.mark.usefixtures("garden")
+def test_once_fed_an_unknown_morning_holds_what_would_be_due(run):
+    with freeze_time(MORNING):
+        run("log", "due")
+    with freeze_time(
+        "2026-05-26 09:30:00"
+    ):  # the second wake-up would be due; the forecast is eleven days old
+        ran = run("today", "--format", "json")
+        planned = run("plan", "--format", "json")
+        logged = run("log", "due")
+    assert ran.status == 3
+    assert ran.json["due"] == []
+    assert {one["status"] for one in ran.json["next"] if one["phase"] == "wake-up"} == {"held"}
+    assert "due" not in {one["status"] for one in planned.json["feedings"]}
+    assert logged.status == 2
 
 
 def write_forecast(folder, day):
