@@ -152,7 +152,7 @@ def test_a_mistake_is_named_with_its_line_and_what_to_write(old, new, line, what
 
 @pytest.mark.parametrize(
     "name",
-    set(MISTAKES) - {"unknown table", "misspelt table", "misspelt key", "no element"},
+    sorted(set(MISTAKES) - {"unknown table", "misspelt table", "misspelt key", "no element"}),
 )
 def test_one_mistake_is_named_once_and_drags_no_others_behind_it(name, tmp_path):
     old, new, *_ = MISTAKES[name]

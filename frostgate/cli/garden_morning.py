@@ -49,7 +49,7 @@ def answer_in(garden: Garden, wish: Wish) -> int:
         raise InputError(
             "the garden names no station record",
             file=garden.file,
-            remedy='Add record = "FILE" to its [[site]], or name one with --record.',
+            remedy='Add record = "FILE" or station = "ID" to its [[site]], or name one with --record.',
         )
     shown = look_over(season, programme, morning)
     if wish.on is None and (unwritten := _write_down(season, morning)):

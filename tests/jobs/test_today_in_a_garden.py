@@ -205,7 +205,7 @@ def test_a_garden_without_a_record_says_how_to_name_one(garden, run):
     (garden / "garden.toml").write_text('[[site]]\nname = "Hollin Bank"\n', encoding="utf-8")
     ran = run("today", "--on", "2026-05-16")
     assert ran.status == 2
-    assert 'Add record = "FILE"' in ran.err
+    assert 'Add record = "FILE" or station = "ID"' in ran.err
 
 
 def test_without_a_garden_or_a_record_there_is_no_answer(tmp_path, monkeypatch, run):
