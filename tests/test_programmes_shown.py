@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from frostgate.errors import UnsafeMixError
-from frostgate.feeding import mixed as mixed_module
+from frostgate.feeding import mixing
 from frostgate.feeding.mixed import mix_season
 from frostgate.feeding.programme import plan_season
 from frostgate.show.programmes import all_notes, programme_answer, programme_lines
@@ -171,7 +171,7 @@ def test_the_same_mix_is_worked_out_once(monkeypatch: pytest.MonkeyPatch):
         asked.append((of.name, kind))
         raise UnsafeMixError("no")
 
-    monkeypatch.setattr(mixed_module, "mix_for_group", refuse)
+    monkeypatch.setattr(mixing, "mix_for_group", refuse)
     _, _, mixed = shown(facts(), garden())
 
     assert (

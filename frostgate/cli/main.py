@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import gc
 import importlib
 import itertools
 import json
@@ -21,6 +22,7 @@ COMMANDS = (
     *("curve", "record", "replay", "risk", "siting", "errors", "stations", "compare"),
 )
 ERROR = 2
+SELDOM = 50_000  # a morning is over before there is garbage worth collecting: 4 % of its time
 
 
 class Commands(click.Group):
@@ -78,6 +80,7 @@ def main(arguments: Sequence[str]) -> int:
 
 def run() -> None:
     """Run what the command line asks for, and leave with its exit status."""
+    gc.set_threshold(SELDOM)
     try:
         status = main(sys.argv[1:])
         sys.stdout.flush()

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
+import functools
 from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Literal
@@ -29,7 +31,7 @@ if TYPE_CHECKING:
     from frostgate.gate.own_errors import OwnErrors
     from frostgate.units import TemperatureUnit
 
-LEARNED_FROM = dt.timedelta(days=180)  # a morning of two months ago counts half; older ones next to nothing
+LEARNED_FROM = dt.timedelta(days=120)  # a morning of two months ago counts half; older ones under a quarter
 LEAVES_OFF_RISK = 0.5  # by the middle date of the first autumn frost the leaves are taken to be off
 
 
@@ -87,28 +89,18 @@ def know_season(garden: Garden, on: dt.date | None, stated: Stated | None = None
         Where a file cannot be used.
     """
     wish, (site, stale) = stated or Stated(), _fresh_home(garden, stated)
-    if (wish.record or site.record) is None:
-        now = moment(on, wish.time_zone or site.time_zone)
-        facts, grown = _facts(garden, None, now.date(), None)
-        return Season(garden=garden, now=now, morning=None, facts=facts, grown=grown, notes=(_NO_RECORD,))
-    question = wish.ask(site, garden_unit(garden), on=on, autumn=True, **asked)
-    coming = question.coming()
-    now = moment(on, question.time_zone or (coming.time_zone if coming else None))
-
-    def learn(policy: Policy, past: SiteClimate | None, today: dt.date) -> OwnErrors | None:
-        log = forecast_log(_entries(garden, ("forecast", "minimum"), today - LEARNED_FROM))
-        if log is None:
-            return None
-        from frostgate.gate.own_errors import learn_site, scatter_on
-
-        if past is None:
-            return learn_site(policy, log, today)
-        return learn_site(policy, log, today, scatter_on(past.curve, log.mornings))
-
-    morning, own = ask_site(question, coming, now, learn)
+    with _journal(garden) as journal:
+        if (wish.record or site.record) is None:
+            now = moment(on, wish.time_zone or site.time_zone)
+            facts, grown = _facts(garden, journal, None, now.date(), None)
+            return Season(garden=garden, now=now, morning=None, facts=facts, grown=grown, notes=(_NO_RECORD,))
+        question = wish.ask(site, garden_unit(garden), on=on, autumn=True, **asked)
+        coming = question.coming()
+        now = moment(on, question.time_zone or (coming.time_zone if coming else None))
+        morning, own = ask_site(question, coming, now, functools.partial(_learn, journal))
+        facts, grown = _facts(garden, journal, morning.site, now.date(), morning)
     if own is not None and own.mornings:
         morning = with_reason(morning, own, morning.unit)
-    facts, grown = _facts(garden, morning.site, now.date(), morning)
     autumn = morning.site.autumn if morning.site else None
     return Season(
         garden=_placed(garden, morning.site),
@@ -120,6 +112,20 @@ def know_season(garden: Garden, on: dt.date | None, stated: Stated | None = None
         leaves_off=None if autumn is None else _leaves_off(autumn, now.date()),
         notes=stale,
     )
+
+
+def _learn(
+    journal: Journal | None, policy: Policy, past: SiteClimate | None, today: dt.date
+) -> OwnErrors | None:
+    """Let the garden's own minima teach how forecasts err there."""
+    log = forecast_log(_entries(journal, ("forecast", "minimum"), today - LEARNED_FROM))
+    if log is None:
+        return None
+    from frostgate.gate.own_errors import learn_site, scatter_on
+
+    if past is None:
+        return learn_site(policy, log, today)
+    return learn_site(policy, log, today, scatter_on(past.curve, log.mornings))
 
 
 def planned(season: Season) -> tuple[Programme, Morning | None]:
@@ -172,11 +178,15 @@ def _placed(garden: Garden, past: SiteClimate | None) -> Garden:
 
 
 def _facts(
-    garden: Garden, past: SiteClimate | None, today: dt.date, morning: Morning | None
+    garden: Garden,
+    journal: Journal | None,
+    past: SiteClimate | None,
+    today: dt.date,
+    morning: Morning | None,
 ) -> tuple[SeasonFacts, tuple[tuple[str, dt.date], ...]]:
     since = growing_year(today, past.curve.start if past else None)
     kinds = ("feeding", "bud break", "fruit set", "growth", "verdict")
-    entries = tuple(entry for entry in _entries(garden, kinds, since) if entry.on <= today)
+    entries = tuple(entry for entry in _entries(journal, kinds, since) if entry.on <= today)
     done = done_feedings(entries)
     opened = [entry.on for entry in entries if entry.kind == "verdict" and entry.body.get("state") == "open"]
     gate, is_open = _gate(morning, opened, [one.on for one in done if one.kind == "liquid"], today)
@@ -222,10 +232,11 @@ def _frosts(morning: Morning | None) -> tuple[dt.date, ...]:
     return tuple(night.morning for night in nights if night.margin_c <= 0.0)
 
 
-def _entries(garden: Garden, kinds: tuple[str, ...], since: dt.date) -> tuple[Entry, ...]:
-    """Read the journal, where there is one."""
+def _journal(garden: Garden) -> contextlib.AbstractContextManager[Journal | None]:
+    """Open the journal for the whole question, where there is one: each opening costs a morning's moment."""
     path = journal_file(garden.file)
-    if not path.exists():
-        return ()
-    with Journal.open(path) as journal:
-        return journal.entries(kinds=kinds, since=since)
+    return Journal.open(path) if path.exists() else contextlib.nullcontext()
+
+
+def _entries(journal: Journal | None, kinds: tuple[str, ...], since: dt.date) -> tuple[Entry, ...]:
+    return () if journal is None else journal.entries(kinds=kinds, since=since)

@@ -6,7 +6,6 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from frostgate.errors import InputError, UnsafeMixError
-from frostgate.feeding.mixing import mix_for_group
 from frostgate.terms.feedings import Feeding, Mix
 from frostgate.terms.garden import Garden
 from frostgate.terms.phases import Portion
@@ -72,6 +71,8 @@ def mix_season(garden: Garden, feedings: Iterable[Feeding]) -> tuple[MixedFeedin
 
 
 def _mix(garden: Garden, feeding: Feeding) -> MixedFeeding:
+    from frostgate.feeding.mixing import mix_for_group  # a morning on which nothing is due need not load it
+
     try:
         mix = mix_for_group(garden, garden.group(feeding.group), feeding.portions, feeding.kind)
     except (UnsafeMixError, InputError) as refusal:

@@ -16,13 +16,15 @@ LAST = dt.date(2026, 5, 16)
 YEARS = 5
 
 
-def made_garden(folder: Path) -> Path:
-    """Copy the sample garden into a folder and fill its journal up to yesterday."""
+def made_garden(folder: Path, *, fed: bool) -> Path:
+    """Copy the sample garden into a folder and fill its journal, fed this spring or not yet."""
     for name in ("garden.toml", "oskelmere.dly", "forecast_clear.csv"):
         shutil.copy(SAMPLES / name, folder)
     file = folder / "garden.toml"
     with Journal.open(journal_file(file)) as journal:
         journal.add(*_entries())
+        if fed:
+            journal.add(*_first_feeding())
     return file
 
 
@@ -46,3 +48,12 @@ def _entries() -> Iterator[Entry]:
             fed = {"phase": "wake-up", "feeding_kind": "liquid", "doses": [], "pots": 12,
                    "n_per_pot_mg": None}  # fmt: skip
             yield new_entry("feeding", made_at=made_at, group="old figs", body=fed)
+
+
+def _first_feeding() -> Iterator[Entry]:
+    """Write this spring's first feeding of every group, three days ago: today nothing is due."""
+    made_at = dt.datetime.combine(LAST - dt.timedelta(days=3), dt.time(18))
+    for group in ("old figs", "new figs", "cuttings", "by the wall"):
+        for kind in ("liquid", "top-dressing"):
+            body = {"phase": None, "feeding_kind": kind, "doses": [], "pots": 1, "n_per_pot_mg": None}
+            yield new_entry("feeding", made_at=made_at, group=group, body=body)

@@ -117,10 +117,13 @@ def starting() -> Iterator[Pair]:
              "--on", "2026-04-22", "--offset", "-2F"]  # fmt: skip
     command = ["-c", "from frostgate.cli.main import run; run()", "today", *map(str, asked)]
     with tempfile.TemporaryDirectory() as folder, tempfile.TemporaryDirectory() as beside:
-        in_garden = [*command[:2], "today", "--garden", str(made_garden(Path(beside))), "--on", str(LAST)]
+        quiet, due = (
+            _in_garden(command, Path(beside) / name, fed=fed) for name, fed in (("a", True), ("b", False))
+        )
         for what, asked_so, cache, against, rounds, wanted in (
             ("today, curve kept", command, folder, CHEAP, 25, ">= 0.5"),
-            ("today in a garden with 5 years of journal", in_garden, folder, CHEAP, 25, ">= 0.5"),
+            ("today in a garden with 5 years of journal", quiet, folder, CHEAP, 25, ">= 0.5"),
+            ("the same, with seven feedings due", due, folder, CHEAP, 25, ">= 0.5"),
             ("today, the first time", command, os.devnull, HEAVY, 5, ">= 0.67"),
         ):
             yield Pair(
@@ -131,6 +134,11 @@ def starting() -> Iterator[Pair]:
                 rounds=rounds,
                 wanted=wanted,
             )
+
+
+def _in_garden(command: list[str], folder: Path, *, fed: bool) -> list[str]:
+    folder.mkdir()
+    return [*command[:2], "today", "--garden", str(made_garden(folder, fed=fed)), "--on", str(LAST)]
 
 
 def _against_xclim(days: np.ndarray, tmin_c: np.ndarray, ours: Work) -> Iterator[Pair]:
