@@ -220,7 +220,11 @@ _FACTS: dict[EntryKind, tuple[_Fact, ...]] = {
         _Fact("phase", "a text", _is_text),
         _Fact("feeding_kind", "liquid or top-dressing", lambda value: value in FEEDING_KINDS, needed=True),
         _Fact("doses", "a list of product and grams", _each(_is_dose), needed=True),
-        _Fact("pots", "a whole number above 0", lambda value: _is_number(value, 1) and value == int(value)),  # type: ignore[call-overload]  # a number by then
+        _Fact(
+            "pots",
+            "a whole number above 0",
+            lambda value: _is_number(value, 1) and value == int(value),  # type: ignore[call-overload]  # a number
+        ),
         _Fact("n_per_pot_mg", "a number, 0 or above", lambda value: _is_number(value, 0.0)),
     ),
     "bud break": _NOTE,
