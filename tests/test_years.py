@@ -71,10 +71,10 @@ def test_places_where_frosts_vanish_rest_on_recent_years():
 def test_each_season_is_foretold_from_earlier_ones_alone():
     frosts = moving(3, 45, -0.3)
     frosts = frost_dates(np.where(np.arange(45) % 11 == 5, -np.inf, frosts.day))
-    day, years, student = frosts.day, frosts.years, FITS["student"]
+    day, years, pooled = frosts.day, frosts.years, FITS["pooled"]
 
     def crps(earlier, came):
-        return float(crps_of_tables(student(earlier), np.array(came)))
+        return float(crps_of_tables(pooled(earlier), np.array(came)))
 
     dated = np.isfinite(day)
     slow = {"all": [], "recent": [], "trend": []}
@@ -172,11 +172,11 @@ def test_a_choice_knows_its_bases():
         )
 
 
-def test_the_best_fit_is_scored_by_student_and_a_named_one_by_itself():
+def test_the_best_fit_is_scored_by_the_pooled_one_and_a_named_one_by_itself():
     frosts = moving(1, 60, -0.3)
-    student, best, normal = (score_years(frosts, kind)[1] for kind in ("student", "best", "normal"))
+    pooled, best, normal = (score_years(frosts, kind)[1] for kind in ("pooled", "best", "normal"))
 
-    assert student == best != normal
+    assert pooled == best != normal
 
 
 def test_recent_years_are_the_last_thirty_known_and_the_unknown_among_them():

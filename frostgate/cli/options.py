@@ -31,10 +31,10 @@ hemisphere_option = click.option(
 )
 kind_option = click.option(
     "--kind",
-    default="best",
+    default="pooled",
     show_default=True,
     metavar="NAME",
-    help="Curve: empirical, normal, student, skewed, smooth, or best by leave-one-season-out score.",
+    help="Curve: empirical, normal, student, skewed, smooth, pooled (these three) or best by score.",
 )
 basis_option = click.option(
     "--basis",

@@ -58,7 +58,7 @@ class Question:
     unit: str | None = None
     station: str | None = None
     hemisphere: str | None = None
-    kind: str = "best"
+    kind: str = "pooled"
     basis: YearsWish = "best"
     completeness: Completeness = "chance"
     keep_suspects: bool = False

@@ -30,8 +30,8 @@ if TYPE_CHECKING:
 @click.option("--horizon", type=click.IntRange(1, 14), help="Nights each forecast tells of.  [default: 14]")
 @click.option("--years", type=YEARS, metavar="FROM-TO", help="Only the springs of these years.")
 @click.option("--seed", type=int, default=1, show_default=True, help="Of the drawn forecasts.")
-@click.option("--kind", default="student", show_default=True, metavar="NAME",
-              help="Curve: empirical, normal, student, skewed or smooth.")  # fmt: skip
+@click.option("--kind", default="pooled", show_default=True, metavar="NAME",
+              help="Curve: empirical, normal, student, skewed, smooth or pooled (these three).")  # fmt: skip
 @click.option("--chart", type=options.FILE, metavar="FILE",
               help="Draw stated risk against what came true into a .png or .svg file.")  # fmt: skip
 @options.show_option

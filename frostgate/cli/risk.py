@@ -118,12 +118,12 @@ class Wish(RecordWish):
     ) -> tuple[Replay | None, str | None]:
         """Replay the springs of a record, or tell why that cannot be.
 
-        A curve chosen by score has seen the springs that it would judge; the replay then takes ``student``.
+        A curve chosen by score has seen the springs that it would judge; the replay then takes ``pooled``.
         """
         from frostgate.proof.replay import replay_springs
         from frostgate.proof.springs import lay_out_springs
 
-        kind = "student" if self.kind == "best" else curve.kind
+        kind = "pooled" if self.kind == "best" else curve.kind
         try:
             springs = lay_out_springs(past.minima, policy.station_threshold_c, past.start, kind=kind)
         except TooFewSeasonsError as error:

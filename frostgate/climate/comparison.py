@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 
-from frostgate.climate.curves import BEST
+from frostgate.climate.fits import POOLED
 from frostgate.climate.frosts import first_frosts, last_frosts
 from frostgate.climate.levels import SideTable, tabulate_lengths
 from frostgate.climate.suspects import find_suspects
@@ -148,7 +148,7 @@ def compare_record(
     site: SiteClimate,
     risk: float,
     *,
-    kind: str = BEST,
+    kind: str = POOLED,
     basis: YearsWish = "best",
     completeness: Completeness = "chance",
     keep_suspects: bool = False,
@@ -179,7 +179,7 @@ def compare_record(
     >>> site = replace(know_site(record, 0.0, NORTH), autumn=know_autumn(record, 0.0, NORTH))
     >>> place = compare_record(record, site, 0.1)
     >>> place.last_median, place.last_at_risk, place.first_median, place.coldest.zone.name
-    ('04-24', '05-10', '11-12', '8a')
+    ('04-24', '05-11', '11-12', '8a')
     """
     record = leave_out_suspects(minima, keep_suspects=keep_suspects)
     threshold_c, start = site.curve.threshold_c, site.curve.start

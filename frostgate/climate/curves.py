@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from frostgate.climate.fits import FEWEST_FROSTS, FITS, SEASON_DAYS, frost_share
+from frostgate.climate.fits import FEWEST_FROSTS, FITS, POOLED, SEASON_DAYS, frost_share
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.seasons import SLOTS
 from frostgate.terms import Floats, FrostCurve, FrostDates, Side
@@ -41,7 +41,7 @@ class Score:
     crps_days: float
 
 
-def fit_curve(frosts: FrostDates, kind: str = BEST) -> FrostCurve:
+def fit_curve(frosts: FrostDates, kind: str = POOLED) -> FrostCurve:
     """Fit the frost dates of a site.
 
     Parameters

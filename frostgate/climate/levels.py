@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from frostgate.climate.curves import BEST, fit_curve, nest, put_bounds
+from frostgate.climate.fits import POOLED
 from frostgate.climate.frosts import first_frosts, last_frosts, season_lengths
 from frostgate.climate.trend import find_trend
 from frostgate.climate.years import CHOSEN_AT_C, choose_years, frosts_on
@@ -99,7 +100,7 @@ def tabulate_side(
     thresholds_c: Sequence[float],
     start: SeasonStart,
     *,
-    kind: str = BEST,
+    kind: str = POOLED,
     years: tuple[int, int] | None = None,
     basis: YearsWish | None = None,
     completeness: Completeness = "chance",
@@ -174,7 +175,7 @@ def tabulate_side(
 
 
 def tabulate_lengths(
-    spring: SideTable, autumn: SideTable, kind: str = BEST, levels: Iterable[float] = LEVELS
+    spring: SideTable, autumn: SideTable, kind: str = POOLED, levels: Iterable[float] = LEVELS
 ) -> tuple[LengthLevel, ...]:
     """Fit the length of the season between the two frosts of each year, at every threshold.
 

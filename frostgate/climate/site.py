@@ -8,7 +8,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from frostgate.climate.curves import BEST, FEW_SEASONS, fit_curve, nest, put_bounds
+from frostgate.climate.curves import FEW_SEASONS, fit_curve, nest, put_bounds
+from frostgate.climate.fits import POOLED
 from frostgate.climate.frosts import first_frosts, last_frosts
 from frostgate.climate.suspects import find_suspects
 from frostgate.climate.usual import know_weather
@@ -36,7 +37,7 @@ def know_site(
     threshold_c: float,
     start: SeasonStart,
     *,
-    kind: str = BEST,
+    kind: str = POOLED,
     completeness: Completeness = "chance",
     keep_suspects: bool = False,
     years: YearsWish = "best",
@@ -124,7 +125,7 @@ def know_autumn(
     threshold_c: float,
     start: SeasonStart,
     *,
-    kind: str = BEST,
+    kind: str = POOLED,
     completeness: Completeness = "chance",
     keep_suspects: bool = False,
     years: YearsWish = "best",

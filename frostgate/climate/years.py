@@ -14,7 +14,7 @@ from dataclasses import replace
 import numpy as np
 
 from frostgate.climate.curves import BEST, crps_of_tables, falling_days
-from frostgate.climate.fits import FEWEST_FROSTS, FITS
+from frostgate.climate.fits import FEWEST_FROSTS, FITS, POOLED
 from frostgate.climate.trend import find_trend, slopes_between
 from frostgate.errors import InputError
 from frostgate.terms import BASES, Basis, BasisScore, Floats, FrostDates, Ints, Side, Trend, YearsChoice
@@ -23,11 +23,10 @@ RECENT = 30  # known seasons; the length of a climate normal
 FEWEST_EARLIER = 30  # known seasons before one that is judged
 FEWEST_JUDGED = 10
 CHOSEN_AT_C = 0.0  # one choice for a record, whatever the garden: else a warmer one might wait longer
-SCORED_BY = "student"  # it allows for the number of seasons, and costs little
 SEASONS: dict[Side, str] = {"spring": "springs", "autumn": "autumns"}
 
 
-def choose_years(frosts: FrostDates, kind: str = SCORED_BY, years: str = BEST) -> YearsChoice:
+def choose_years(frosts: FrostDates, kind: str = POOLED, years: str = BEST) -> YearsChoice:
     """Choose the years that a curve of these frosts rests on, with the evidence.
 
     Parameters
@@ -35,7 +34,7 @@ def choose_years(frosts: FrostDates, kind: str = SCORED_BY, years: str = BEST) -
     frosts
         Last spring or first autumn frosts, of 0 °C where the choice is for a record.
     kind
-        The fit that is scored: a name in `FITS`; ``best`` scores by ``student``.
+        The fit that is scored: a name in `FITS`; ``best`` scores by ``pooled``.
     years
         ``best`` lets the scores choose; ``all``, ``recent`` or ``trend`` is taken as asked.
 
@@ -106,7 +105,7 @@ def frosts_on(frosts: FrostDates, basis: Basis) -> FrostDates:
     return replace(frosts, day=frosts.day + slope * (known_years[-1] - frosts.years))
 
 
-def score_years(frosts: FrostDates, kind: str = SCORED_BY) -> tuple[int, tuple[BasisScore, ...]]:
+def score_years(frosts: FrostDates, kind: str = POOLED) -> tuple[int, tuple[BasisScore, ...]]:
     """Count the seasons that can be judged, and score each basis on them; no scores with fewer than 10.
 
     Each basis is judged as it is used: the slope is learned from the earlier seasons only, and takes their
@@ -126,7 +125,7 @@ def score_years(frosts: FrostDates, kind: str = SCORED_BY) -> tuple[int, tuple[B
     >>> judged, [score.basis for score in scores]
     (10, ['all', 'recent', 'trend'])
     """
-    name = SCORED_BY if kind == BEST else kind
+    name = POOLED if kind == BEST else kind
     if name not in FITS:
         raise InputError(
             "no such kind of curve", value=kind, remedy=f"Choose one of {', '.join((BEST, *FITS))}."

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from frostgate.climate.curves import FEWEST_SEASONS
-from frostgate.climate.fits import FITS
+from frostgate.climate.fits import FITS, POOLED
 from frostgate.climate.frosts import last_frosts
 from frostgate.climate.nearby import sum_nearby
 from frostgate.climate.persistence import persistence
@@ -87,7 +87,7 @@ def lay_out_springs(
     threshold_c: float,
     start: SeasonStart,
     *,
-    kind: str = "student",
+    kind: str = POOLED,
     years: tuple[int, int] | None = None,
 ) -> Springs:
     """Lay out the known springs of a record, each with what the others tell.

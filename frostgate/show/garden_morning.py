@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from frostgate.feeding.mixed import MixedFeeding
-from frostgate.feeding.protection import CAUTIONS, FrostWarning
+from frostgate.feeding.protection import CAUTIONS, FrostWarning, Level, Part
 from frostgate.feeding.reasons import LOG_BUDS
 from frostgate.gate.morning import Morning
 from frostgate.gate.reasons import say_day
@@ -176,12 +176,15 @@ def garden_answer(shown: GardenMorning) -> dict[str, Any]:
 
 
 def _frost(warnings: Sequence[FrostWarning], morning: Morning) -> Iterator[str]:
-    """Tell of each night once, the groups below it."""
+    """Tell of each night once, below it what it hurts, and in which groups."""
     for night in sorted({warning.morning for warning in warnings}):
         those = [warning for warning in warnings if warning.morning == night]
         yield _night(those[0], morning)
+        alike: dict[tuple[Part, Level, tuple[str, ...]], list[str]] = {}
         for warning in those:
-            said = f"{warning.group}: {_HURT[warning.part, warning.level]}; {'; '.join(warning.measures)}."
+            alike.setdefault((warning.part, warning.level, warning.measures), []).append(warning.group)
+        for (part, level, measures), groups in alike.items():
+            said = f"{', '.join(groups)}: {_HURT[part, level]}; {'; '.join(measures)}."
             yield from textwrap.wrap(said, WIDTH, initial_indent="  - ", subsequent_indent="    ")
     if warnings:
         yield ""

@@ -22,7 +22,7 @@ from frostgate.errors import FrostgateError
 from frostgate.seasons import SeasonStart
 from frostgate.terms import BasisScore, FrostCurve, SiteClimate, Station, Trend, Weather, YearsChoice
 
-FORM = 5  # of the kept file; raise it when what is kept, or how it is made, changes
+FORM = 6  # of the kept file; raise it when what is kept, or how it is made, changes
 _DIGITS = 9
 
 

@@ -72,6 +72,18 @@ def test_a_frost_in_the_forecast_stands_at_the_top(run):
 
 
 @pytest.mark.usefixtures("garden")
+def test_groups_that_a_frost_hurts_alike_share_a_line(run):
+    with freeze_time("2026-04-22 12:00:00"):
+        for group in ("old figs", "new figs", "by the wall"):
+            assert run("log", "growth", "leaves open", "--group", group).status == 0
+    ran = run("today", "--on", "2026-04-22", "--forecast", "forecast_frost.json")
+    top = " ".join(ran.out.split("SHUT")[0].split())
+    assert top.count("would be killed") == 2
+    assert "- old figs, new figs: tender growth would be killed; move them under cover" in top
+    assert "- by the wall: tender growth would be killed; cover them down to the ground" in top
+
+
+@pytest.mark.usefixtures("garden")
 def test_without_bud_break_logged_it_says_that_trees_are_taken_to_be_dormant(run):
     ran = run("today", "--on", "2026-04-22", "--forecast", "forecast_frost.json")
     assert "No bud break is logged" in ran.out

@@ -1,8 +1,8 @@
 """The gate replayed over real records: does the stated risk come true?
 
 Records: GHCN-Daily stations of the reference data, two of them only as CSV, and the minima that aquacrop
-3.1.0 ships; each season once. Forecasts are drawn (seed 1), so this proves the gate under its own assumptions
-about forecasts, not any forecast service.
+3.1.0 ships; each season once. Forecasts are drawn (seeds 1 to 3), so this proves the gate under its own
+assumptions about forecasts, not any forecast service.
 
 What was settled by looking at these records, and so is not proved by them: that forecast and climate are
 joined night by night, and by which weight, was chosen by log loss on all of them but Chicago Midway
@@ -10,7 +10,9 @@ joined night by night, and by which weight, was chosen by log loss on all of the
 in `frostgate.gate.forecast_errors`) and what is usual among stations of the persistence (0.37 in
 `frostgate.climate.persistence`) are means over 19 records, all but Milwaukee and Merced among them. One
 number each, for all stations and limits; nothing was fitted to a station, a group or a limit. The errors of
-forecasts come from other data. Merced alone had no part in any of it.
+forecasts come from other data. Merced alone had no part in any of it. That fits are pooled was settled by
+their scores and by these replays: of 30 cells with one seed the Student fit alone left one band by a spring,
+five fits pooled left another by one, the three that are shipped none with any of seeds 1 to 5.
 """
 
 from __future__ import annotations
@@ -29,7 +31,7 @@ from frostgate.climate.completeness import find_hemisphere
 from frostgate.climate.curves import crps_of_tables
 from frostgate.climate.fits import FITS
 from frostgate.climate.suspects import find_suspects
-from frostgate.climate.years import choose_years
+from frostgate.climate.years import choose_years, frosts_on
 from frostgate.proof.openings import Openings, Replay
 from frostgate.proof.replay import TOLERANCES, replay_springs
 from frostgate.proof.springs import Springs, lay_out_springs
@@ -47,6 +49,7 @@ SHIPPED = (
 )
 WINTER = slice(123, 213)  # season days: December to February, in the south June to August
 GROUPS = ("all", "cold", "mild", "southern", "a random half")
+SEEDS = (1, 2, 3)
 TEN = TOLERANCES.index(0.10)
 
 
@@ -76,17 +79,30 @@ def shipped(name: str) -> DailyMinima:
 
 
 @pytest.fixture(scope="module")
-def replays(reference: Path) -> dict[str, Replay]:
+def records(reference: Path) -> dict[str, Springs]:
     daily = reference / "ghcnd"
     minima = {station: read_minima(daily / "tmin" / f"{station}.dly") for station in STATIONS}
     for name, file in TABLES.items():
         minima[name] = read_minima(daily / "csv" / file, unit="F", drop_contradictions=True)
     minima |= {name: shipped(name) for name in SHIPPED}
-    return {name: replayed(record.leave_out(find_suspects(record).dates)) for name, record in minima.items()}
+    return {name: laid_out(record.leave_out(find_suspects(record).dates)) for name, record in minima.items()}
 
 
-def replayed(minima: DailyMinima) -> Replay:
-    return replay_springs(lay_out_springs(minima, 0.0, find_hemisphere(minima)), Policy(), seed=1)
+def laid_out(minima: DailyMinima) -> Springs:
+    return lay_out_springs(minima, 0.0, find_hemisphere(minima))
+
+
+@pytest.fixture(scope="module")
+def by_seed(records) -> dict[int, dict[str, Replay]]:
+    return {
+        seed: {name: replay_springs(springs, Policy(), seed=seed) for name, springs in records.items()}
+        for seed in SEEDS
+    }
+
+
+@pytest.fixture(scope="module")
+def replays(by_seed) -> dict[str, Replay]:
+    return by_seed[1]
 
 
 def group_of(springs: Springs) -> str:
@@ -114,8 +130,8 @@ def gained(replays: list[Replay], day: str = "day") -> np.ndarray:
     return np.concatenate([one.openings[TEN].calendar_day - getattr(one.openings[TEN], day) for one in usual])
 
 
-def test_the_groups_are_what_their_rule_makes_them(replays):
-    found = {name: group_of(one.springs) for name, one in replays.items()}
+def test_the_groups_are_what_their_rule_makes_them(records):
+    found = {name: group_of(springs) for name, springs in records.items()}
 
     assert {name for name, group in found.items() if group == "southern"} == {
         "USW00023174", "USW00023183", "USC00042319", "tunis",
@@ -123,37 +139,26 @@ def test_the_groups_are_what_their_rule_makes_them(replays):
     assert {name for name, group in found.items() if group == "cold"} == {
         "USW00094728", "USW00014819", "Milwaukee", "champion",
     }  # fmt: skip
-    assert sum(one.springs.years.size for one in replays.values()) > 1000
+    assert sum(springs.years.size for springs in records.values()) > 1000
 
 
 @pytest.fixture(scope="module")
-def cells(replays) -> dict[tuple[str, float], Sums]:
+def cells(by_seed) -> dict[tuple[int, str, float], Sums]:
     return {
-        (group, limit): pooled(members(replays, group), lambda one, at=at: one.openings[at])
+        (seed, group, limit): pooled(members(replays, group), lambda one, at=at: one.openings[at])
+        for seed, replays in by_seed.items()
         for group in GROUPS
         for at, limit in enumerate(TOLERANCES)
     }
 
 
-@pytest.mark.parametrize("group", ["all", "cold", "southern", "a random half"])
+@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize("group", GROUPS)
 @pytest.mark.parametrize("limit", TOLERANCES)
-def test_the_stated_risk_comes_true_as_often_as_stated(cells, group, limit):
-    sums = cells[group, limit]
+def test_the_stated_risk_comes_true_as_often_as_stated(cells, seed, group, limit):
+    sums = cells[seed, group, limit]
 
     assert sums.band[0] <= sums.wrong / sums.springs <= sums.band[1], sums
-
-
-@pytest.mark.parametrize("limit", TOLERANCES)
-def test_the_stated_risk_comes_true_as_often_as_stated_at_mild_stations(cells, limit):
-    """At 50 % one spring more than the band holds went wrong (260 of 526, the band ends at 259).
-
-    Six of these records are neighbours that share their springs. The curves alone, without any forecast,
-    were crossed by 53 % of them after their 50 % date.
-    """
-    sums = cells["mild", limit]
-    low, high = sums.band
-
-    assert low <= sums.wrong / sums.springs <= high + (1.5 / sums.springs if limit == 0.5 else 0.0), sums
 
 
 def test_the_gate_at_ten_percent_opens_days_before_the_calendar_date(replays):
@@ -165,7 +170,7 @@ def test_the_gate_at_ten_percent_opens_days_before_the_calendar_date(replays):
 
 def test_the_readme_tells_what_is_measured_here(replays, cells):
     told = " ".join((Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8").split())
-    sums = [cells["all", limit] for limit in TOLERANCES]
+    sums = [cells[1, "all", limit] for limit in TOLERANCES]
     *stated, last_stated = (f"{100 * one.stated:.1f}" for one in sums)
     *came, last_came = (f"{100 * one.wrong / one.springs:.1f}" for one in sums)
     gain, best = gained([*replays.values()]), gained([*replays.values()], "perfect_day")
@@ -200,55 +205,59 @@ def transforms(springs: Springs, rng: np.random.Generator) -> np.ndarray:
     return low + rng.random(at.size) * (high - low)
 
 
-def test_last_frosts_lie_anywhere_in_the_curves_that_have_not_seen_them(replays):
+def test_last_frosts_lie_anywhere_in_the_curves_that_have_not_seen_them(records):
     """Kolmogorov-Smirnov against a uniform distribution: each record by Bonferroni at 5 %, and all pooled."""
     rng = np.random.default_rng(1)
-    places = {name: transforms(one.springs, rng) for name, one in replays.items()}
+    places = {name: transforms(springs, rng) for name, springs in records.items()}
     chance = {name: stats.kstest(values, "uniform").pvalue for name, values in places.items()}
 
     assert min(chance.values()) > 0.05 / len(chance), chance
     assert stats.kstest(np.concatenate([*places.values()]), "uniform").pvalue > 0.05
 
 
-def left_out(springs: Springs) -> tuple[str, np.ndarray]:
-    """Give each spring's others, shape (springs, springs), on the years that the record chooses.
+def scores_of_left_out_springs(springs: Springs) -> dict[str, np.ndarray]:
+    days = springs.last_frost
+    others = np.where(np.eye(days.size, dtype=bool), np.nan, days)
+    return {kind: crps_of_tables(fit(others), days) for kind, fit in FITS.items()}
 
-    Recent years are the 30 nearest in time, and a trend is that of the others, brought to the spring's year.
+
+def test_the_pooled_fit_is_nowhere_much_worse_than_the_best_single_one_and_better_than_choosing(records):
+    """By the CRPS of left-out springs; a kind is chosen for each spring by its scores on the others."""
+    pooled_days, chosen_days = [], []
+    for name, springs in records.items():
+        scores = scores_of_left_out_springs(springs)
+        pooled_days.append(scores.pop("pooled"))
+        assert pooled_days[-1].mean() <= 1.01 * min(score.mean() for score in scores.values()), name
+        single = np.array([*scores.values()])
+        on_the_others = single.sum(axis=1, keepdims=True) - single
+        chosen_days.append(single[on_the_others.argmin(axis=0), np.arange(springs.years.size)])
+
+    assert np.concatenate(pooled_days).mean() < np.concatenate(chosen_days).mean()
+
+
+def foretold(frosts: FrostDates, at: int) -> float:
+    """Give the CRPS of a season foretold from the earlier ones alone, which also choose their basis."""
+    earlier = frosts.of_years(int(frosts.years[0]), int(frosts.years[at - 1]))
+    on_basis = frosts_on(earlier, choose_years(earlier).basis)
+    return float(crps_of_tables(FITS["pooled"](on_basis.known), frosts.day[at]))
+
+
+def test_the_curve_on_the_years_that_a_record_chooses_foretells_better_than_counting_all(records):
+    """By the CRPS of each season that has thirty known ones before it; nothing has seen the season.
+
+    The empirical quantiles are those of all earlier seasons. Of all years the pooled fit is half a percent
+    better than they are; the years matter more.
     """
-    days, years, count = springs.last_frost, springs.years.astype(float), springs.years.size
-    frosts = FrostDates(
-        side="spring", threshold_c=springs.threshold_c, start=springs.start, years=springs.years, day=days
-    )
-    basis = choose_years(frosts).basis
-    others = np.where(np.eye(count, dtype=bool), np.nan, days)
-    for at in range(count) if basis != "all" else ():
-        there = np.isfinite(others[at])
-        if basis == "recent":
-            apart = np.where(np.arange(count) == at, np.inf, np.abs(years - years[at]))
-            others[at, np.argsort(apart, kind="stable")[30:]] = np.nan
-        else:
-            slope = stats.theilslopes(days[there], years[there])[0]
-            others[at] += slope * (years[at] - years)
-    return basis, others
+    told, counted, by_all_years = [], [], []
+    for springs in records.values():
+        days = springs.last_frost
+        frosts = FrostDates(
+            side="spring", threshold_c=0.0, start=springs.start, years=springs.years, day=days
+        )
+        for at in range(30, days.size):
+            told.append(foretold(frosts, at))
+            counted.append(float(crps_of_tables(FITS["empirical"](days[:at]), days[at])))
+            by_all_years.append(float(crps_of_tables(FITS["pooled"](days[:at]), days[at])))
 
-
-def test_the_curve_by_score_is_no_worse_than_any_fit_and_better_than_counting(replays):
-    """By the CRPS of left-out springs, on the years and by the fit that the scores choose.
-
-    Of all years the fits differ little: the best is 0.4 % better than the empirical quantiles. Where a
-    climate moves the years matter more: overall 14 % better. Fit and years were chosen by scores that had
-    seen each spring, so that is what the curve describes, not what it would have foretold.
-    """
-    chosen, counted = [], []
-    for name, one in replays.items():
-        days = one.springs.last_frost
-        everything = np.where(np.eye(days.size, dtype=bool), np.nan, days)
-        by_all = {kind: crps_of_tables(fit(everything), days) for kind, fit in FITS.items()}
-        _, others = left_out(one.springs)
-        scores = [crps_of_tables(fit(others), days) for fit in FITS.values()]
-        best = min(scores, key=np.mean)
-        assert best.mean() <= 1.01 * min(score.mean() for score in by_all.values()), name
-        chosen.append(best)
-        counted.append(by_all["empirical"])
-    ratio = np.concatenate(chosen).mean() / np.concatenate(counted).mean()
-    assert ratio == pytest.approx(0.858, abs=0.01)
+    assert np.mean(told) / np.mean(counted) == pytest.approx(0.83, abs=0.01)
+    assert np.mean(by_all_years) / np.mean(counted) == pytest.approx(0.995, abs=0.002)
