@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from frostgate.errors import InputError
+from frostgate.patterns import pattern
 
 TemperatureUnit = Literal["F", "C"]
 Number = TypeVar("Number", float, npt.NDArray[np.float64])
@@ -20,8 +21,8 @@ STORED_STEP_C = 0.1  # GHCN-Daily stores tenths of a degree Celsius
 WHOLE_F_STEP_C = 5.0 / 9.0
 COLDEST_C, HOTTEST_C = -90.0, 60.0  # just outside the world's records: -89.2 and 56.7 °C (WMO)
 
-_TEMPERATURE = re.compile(r"\s*([-+−]?\d+(?:\.\d+)?)\s*°?\s*([FC])\s*", re.IGNORECASE)
-_SHARE = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(%?)\s*")
+_TEMPERATURE = pattern(r"\s*([-+−]?\d+(?:\.\d+)?)\s*°?\s*([FC])\s*", re.IGNORECASE)
+_SHARE = pattern(r"\s*(\d+(?:\.\d+)?)\s*(%?)\s*")
 
 
 def celsius(temp_f: Number) -> Number:
@@ -151,7 +152,7 @@ def parse_share(text: str) -> float:
     >>> parse_share("10%"), parse_share("0.1")
     (0.1, 0.1)
     """
-    match = _SHARE.fullmatch(text)
+    match = _SHARE().fullmatch(text)
     if match is None:
         raise InputError("not a share", value=text, remedy="Write it as 10% or as 0.1.")
     number = float(match[1])
@@ -203,7 +204,7 @@ def say_share(share: float) -> str:
 
 
 def _degrees(text: str, what: str) -> tuple[float, TemperatureUnit]:
-    match = _TEMPERATURE.fullmatch(text)
+    match = _TEMPERATURE().fullmatch(text)
     if match is None:
         raise InputError(f"not {what} with its unit", value=text, remedy="Write it as 32F or as 0C.")
     unit: TemperatureUnit = "F" if match[2].upper() == "F" else "C"

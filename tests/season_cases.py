@@ -22,7 +22,7 @@ DAY = dt.timedelta(days=1)
 def product(name: str, n: float, p2o5: float, k2o: float, **rest: Any) -> Product:
     """A soluble product of one gram a litre, unless told otherwise."""
     grams, per = rest.pop("grams", 1.0), rest.pop("per", "litre")
-    rate = Rate(grams=grams, per=per, text=f"{grams} g a {per}") if grams else None
+    rate = Rate(grams=grams, per=per, text=f"{grams} g a {per}", by_mass=True) if grams else None
     analysis = Analysis(n=n, p2o5=p2o5, k2o=k2o, mg=rest.pop("mg", 0.0), ca=rest.pop("ca", 0.0))
     usual = {"form": "soluble", "density_g_ml": 1.0, "density_from": "label"}
     return Product(name=name, analysis=analysis, rate=rate, **(usual | rest))

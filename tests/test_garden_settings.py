@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from frostgate.garden.keeping import plain
 from frostgate.garden.mistakes import GardenFileError
 from frostgate.garden.settings import LARGEST, read_garden
 from frostgate.terms.garden import Garden, PotGroup, Scoop, Site
@@ -211,17 +212,35 @@ def test_a_copy_in_another_folder_names_its_own_files(file, tmp_path):
     assert read_garden(other, tmp_path / "kept").home.record == other.parent / "oskelmere.dly"
 
 
+@pytest.mark.parametrize("record", ["../oskelmere.dly", "/records/oskelmere.dly", "oskelmere.dly"])
+def test_a_kept_file_name_means_the_same_file(record, file, tmp_path):
+    file.write_text(FULL.replace("oskelmere.dly", record))
+    first = read_garden(file, tmp_path / "kept")
+    assert read_garden(file, tmp_path / "kept").home.record == first.home.record == file.parent / record
+
+
+def test_what_is_at_its_default_is_not_kept(file):
+    """Else the default of another version would outlive it."""
+    file.write_text('site = { name = "Hollin Bank" }')
+    assert plain(read_garden(file)) == {
+        "noun": "Garden",
+        "file": {"file from the garden's folder": file.name},
+        "sites": [{"noun": "Site", "name": "Hollin Bank"}],
+    }
+
+
 @pytest.mark.parametrize(
     "garbage",
-    [b"", b"{", b"null", b"3", b"[]", b"{}", b'{"site": 3}', b'{"site": []}', b'{"site": [{}]}', b"\xff",
-     b'{"checked": {"site": 3}}', b'{"checked": {"site": [{"name": "x", "risk": "much"}]}}', b"[" * 100_000],
+    [b"", b"{", b"null", b"3", b"[]", b"{}", b'{"noun": "Shed"}', b'{"noun": "Garden"}', b"\xff",
+     b'{"noun": "Garden", "sites": [{"noun": "Site"}]}', b'{"noun": "Garden", "sites": [], "shed": 1}',
+     b'{"noun": "Site", "name": "x"}', b"[" * 100_000],
 )  # fmt: skip
 def test_what_cannot_be_read_back_is_made_anew(garbage, file, tmp_path):
     first = read_garden(file, tmp_path / "kept")
     (place,) = (tmp_path / "kept").iterdir()
     place.write_bytes(garbage)
     assert read_garden(file, tmp_path / "kept") == first
-    assert json.loads(place.read_text(encoding="utf-8"))["checked"]["units"] == "us"
+    assert json.loads(place.read_text(encoding="utf-8"))["units"] == "us"
 
 
 def test_another_form_is_made_anew(file, tmp_path, monkeypatch):

@@ -69,7 +69,7 @@ def test_a_tree_in_the_ground_gets_nitrogen_by_its_height():
 
 def test_a_rate_by_height_is_capped_at_the_labels_most_for_a_tree():
     # 8-8-8, 12 ft tree, 1/2 lb per ft -> capped at 5 lb (Georgia Magazine 2019 citing UGA)
-    most = Rate(grams=5 * POUND_G, per="pot", text="5 lb/tree")
+    most = Rate(grams=5 * POUND_G, per="pot", text="5 lb/tree", by_mass=True)
     feed = product("Feed", 8, 8, 8, form="granular", per="metre", grams=0.5 * POUND_G / FOOT_M, most=most)
     tree = group("row", stage="in the ground", pot_l=None, per_pot_l=None, height_m=12 * FOOT_M)
     assert gives(feed, full(feed), tree, "top-dressing") == pytest.approx(5 * POUND_G * 0.08)

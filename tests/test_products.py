@@ -6,7 +6,6 @@ import pytest
 
 from frostgate.errors import InputError
 from frostgate.feeding.labels import (
-    is_by_mass,
     parse_density_g_ml,
     parse_ec_ms_cm,
     parse_written_rate,
@@ -14,7 +13,6 @@ from frostgate.feeding.labels import (
 )
 from frostgate.feeding.products import make_product, read_product
 from frostgate.quantities import GALLON_ML, OUNCE_G, POUND_G, TABLESPOON_ML, TEASPOON_ML
-from frostgate.terms.products import Rate
 
 LABEL = {"name": "Feed", "analysis": "24-8-16", "form": "soluble"}
 
@@ -217,10 +215,6 @@ def test_what_was_measured_out_is_weighed(text, grams):
 def test_what_was_not_measured_out_is_refused(text):
     with pytest.raises(InputError, match=r"3 tbsp, 2 x 1\.5 tbsp"):
         weigh_measured(text, 1.2)
-
-
-def test_rates_of_other_makers_may_hold_any_text():
-    assert not is_by_mass(Rate(grams=1.0, per="litre", text="as the label says"))
 
 
 @pytest.mark.parametrize("text", ["", "0.4 V", "500 mS/cm", "1-2"])

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from zoneinfo import ZoneInfo
 
 from frostgate.errors import InputError
 from frostgate.gate.outlook import MORNING
+from frostgate.patterns import pattern
 
-_FIXED = re.compile(r"UTC(?:([+-])(\d\d):(\d\d))?")
+_FIXED = pattern(r"UTC(?:([+-])(\d\d):(\d\d))?")
 
 
 def moment(on: dt.date | None, time_zone: str | None) -> dt.datetime:
@@ -39,7 +39,7 @@ def moment(on: dt.date | None, time_zone: str | None) -> dt.datetime:
 
 
 def _zone(name: str) -> dt.tzinfo:
-    fixed = _FIXED.fullmatch(name)
+    fixed = _FIXED().fullmatch(name)
     sign = -1 if fixed and fixed[1] == "-" else 1
     try:
         if fixed is None:

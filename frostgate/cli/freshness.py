@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from frostgate.cli.fetching import network_folder, utc_now
 from frostgate.errors import FrostgateError
+from frostgate.values import replace
 
 if TYPE_CHECKING:
     from frostgate.terms.garden import Site

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -22,6 +21,7 @@ from frostgate.show.garden_morning import GardenMorning, garden_lines
 from frostgate.terms.feedings import Programme
 from frostgate.terms.garden import Garden
 from frostgate.terms.journal import Entry
+from frostgate.values import replace
 
 if TYPE_CHECKING:
     from frostgate.terms import Forecast, Night

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import field
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +24,7 @@ from frostgate.show.comparison_answers import Place
 from frostgate.sources.records import read_minima
 from frostgate.terms import DailyMinima
 from frostgate.terms.garden import Garden, Site
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

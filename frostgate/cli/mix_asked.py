@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -17,7 +16,7 @@ from frostgate.quantities import Units
 from frostgate.terms.garden import Garden, PotGroup, Scoop, Site
 from frostgate.terms.phases import Phase, Portion
 from frostgate.terms.products import Product
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 if TYPE_CHECKING:
     from frostgate.cli.mix_wish import Wish

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from frostgate.cli.garden_file import named_garden
@@ -16,7 +15,7 @@ from frostgate.quantities import Units
 from frostgate.terms.feedings import Mix
 from frostgate.terms.garden import Garden, PotGroup
 from frostgate.terms.products import Product
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 if TYPE_CHECKING:
     from frostgate.cli.mix_wish import Wish

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +11,7 @@ from frostgate.errors import InputError
 from frostgate.gate.morning import Morning
 from frostgate.terms import Forecast, Policy, SiteClimate
 from frostgate.units import TemperatureUnit
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 if TYPE_CHECKING:
     from frostgate.gate.own_errors import OwnErrors

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +13,7 @@ from frostgate.cli import options
 from frostgate.cli.garden_file import NAME, garden_option, named_garden
 from frostgate.cli.values import DATE
 from frostgate.errors import InputError
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 if TYPE_CHECKING:
     from frostgate.feeding.mixed import MixedFeeding

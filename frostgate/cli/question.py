@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import functools
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +16,7 @@ from frostgate.sources.forecasts import read_forecast
 from frostgate.sources.kept import keep_site, key_of, load_site
 from frostgate.terms import Completeness, Forecast, Policy, SiteClimate, YearsWish
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 if TYPE_CHECKING:
     from frostgate.terms.garden import Site

@@ -6,7 +6,6 @@ import contextlib
 import datetime as dt
 import functools
 from collections.abc import Iterable
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Literal
 
 from frostgate.cli.asking import ask_site
@@ -25,7 +24,7 @@ from frostgate.terms import FrostCurve, Policy, SiteClimate
 from frostgate.terms.feedings import Programme, SeasonFacts
 from frostgate.terms.garden import Garden, Site
 from frostgate.terms.journal import Entry
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 if TYPE_CHECKING:
     from frostgate.gate.own_errors import OwnErrors

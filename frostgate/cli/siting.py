@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +15,7 @@ from frostgate.cli.reading import RecordWish
 from frostgate.cli.values import TEMPERATURE, Degrees, Written
 from frostgate.errors import InputError
 from frostgate.units import TemperatureUnit
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 if TYPE_CHECKING:
     from frostgate.climate.siting import ExposureName, GardenOffset

@@ -6,7 +6,7 @@ import datetime as dt
 import functools
 import json
 from collections.abc import Callable, Iterator
-from dataclasses import field, replace
+from dataclasses import field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +19,7 @@ from frostgate.cli.progress import progress_bar
 from frostgate.cli.siting import ELEVATION
 from frostgate.errors import FrostgateError
 from frostgate.terms.network import Network
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 if TYPE_CHECKING:
     from frostgate.show.fetched import RecordFetched

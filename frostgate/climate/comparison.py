@@ -169,7 +169,7 @@ def compare_record(
     Examples
     --------
     >>> import numpy as np
-    >>> from dataclasses import replace
+    >>> from frostgate.values import replace
     >>> from frostgate.climate.site import know_autumn, know_site
     >>> from frostgate.seasons import NORTH
     >>> days = np.arange("1990-08-01", "2020-08-01", dtype="datetime64[D]")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -11,7 +10,7 @@ from frostgate.climate.fits import FEWEST_FROSTS, FITS, POOLED, SEASON_DAYS, fro
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.seasons import SLOTS
 from frostgate.terms import Floats, FrostCurve, FrostDates, Side
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 FEWEST_SEASONS = 10
 FEW_SEASONS = 20  # below this a curve comes with a warning

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
 from frostgate.climate.curves import BEST, fit_curve, nest, put_bounds
 from frostgate.climate.fits import POOLED
@@ -30,7 +29,7 @@ from frostgate.terms import (
     day_at_risk,
 )
 from frostgate.units import celsius
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 LEVELS = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
 THRESHOLDS_C = tuple(celsius(float(temp_f)) for temp_f in (36, 32, 28, 24, 20, 16))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -27,6 +26,7 @@ from frostgate.terms import (
     YearsWish,
 )
 from frostgate.units import WHOLE_F_STEP_C
+from frostgate.values import replace
 
 LOWEST_RUNG_C = -20.0 / 3.0  # 20 °F; the curves of the thresholds from here up hold each other up
 RUNG_C = 0.5  # between them, where minima are observed in tenths of a °C

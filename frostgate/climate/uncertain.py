@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
 import numpy as np
 
 from frostgate.terms import Floats, SiteClimate
+from frostgate.values import replace
 
 NODES = 5  # of the Gauss-Hermite rule: exact for a curve that is a polynomial of degree 9 in the threshold
 

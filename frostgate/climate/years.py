@@ -9,7 +9,6 @@ section 7.10, doi:10.1007/978-0-387-84858-7).
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 
@@ -18,6 +17,7 @@ from frostgate.climate.fits import FEWEST_FROSTS, FITS, POOLED
 from frostgate.climate.trend import find_trend, slopes_between
 from frostgate.errors import InputError
 from frostgate.terms import BASES, Basis, BasisScore, Floats, FrostDates, Ints, Side, Trend, YearsChoice
+from frostgate.values import replace
 
 RECENT = 30  # known seasons; the length of a climate normal
 FEWEST_EARLIER = 30  # known seasons before one that is judged

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from frostgate.feeding.labels import is_by_mass
 from frostgate.feeding.scoops import SCALE_STEP_G, Tools, is_too_small, is_weighed
 from frostgate.feeding.solution import lacking_ec, ppm_of
 from frostgate.feeding.stops import clashing, partner_of_calcium
@@ -136,7 +135,7 @@ def _warn_of_density(doses: Sequence[Dose]) -> Iterator[str]:
 
 
 def _needs_no_density(product: Product) -> bool:
-    return product.rate is None or is_by_mass(product.rate)
+    return product.rate is None or product.weighed
 
 
 def _warn_of_nitrogen(grams_l: Mapping[Product, float]) -> Iterator[str]:

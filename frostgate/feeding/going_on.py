@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import replace
 
 from frostgate.seasons import SeasonStart, season_day_of
 from frostgate.terms.feedings import Programme, SeasonFacts
 from frostgate.terms.verdict import Verdict
+from frostgate.values import replace
 
 AWAITED = "waits for a morning that is open"
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 
 from frostgate.errors import InputError
 from frostgate.feeding import cautions, stops
@@ -16,7 +15,7 @@ from frostgate.terms.feedings import Bucket, Dose, Mix
 from frostgate.terms.garden import Garden, PotGroup
 from frostgate.terms.phases import Portion
 from frostgate.terms.products import Product
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 HIGHEST_RATIO = 2000
 

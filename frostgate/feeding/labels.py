@@ -6,6 +6,7 @@ import math
 import re
 
 from frostgate.errors import InputError
+from frostgate.patterns import pattern
 from frostgate.quantities import Quantity, WrittenRate, parse_quantity, parse_rate
 from frostgate.terms.products import Analysis, Rate
 
@@ -15,11 +16,11 @@ HIGHEST_EC_MS_CM = 20.0
 NUMBER = r"(?:\d{1,9}(?:\.\d{1,12})?|\.\d{1,12})"
 GRADE = rf"({NUMBER})\s*[-–]\s*({NUMBER})\s*[-–]\s*({NUMBER})"
 _EC_UNIT = r"([a-zµμ]+/[a-z]+)"
-_EC = re.compile(rf"\s*({NUMBER})\s*{_EC_UNIT}\s*", re.IGNORECASE)
-_AT = re.compile(r"\s+(?:at|for|per)\s+", re.IGNORECASE)
-_PPM_N = re.compile(rf"({NUMBER})\s*ppm\s*(?:of\s+)?n\s*", re.IGNORECASE)
-_FRACTION = re.compile(r"(?:(\d{1,9})\s+)?(\d{1,9})\s*/\s*(\d{1,9})(?=\s*[a-z])", re.IGNORECASE)
-_PER = re.compile(r"\s+per\s+|(?<=[a-z])\.?\s*/\s*", re.IGNORECASE)
+_EC = pattern(rf"\s*({NUMBER})\s*{_EC_UNIT}\s*", re.IGNORECASE)
+_AT = pattern(r"\s+(?:at|for|per)\s+", re.IGNORECASE)
+_PPM_N = pattern(rf"({NUMBER})\s*ppm\s*(?:of\s+)?n\s*", re.IGNORECASE)
+_FRACTION = pattern(r"(?:(\d{1,9})\s+)?(\d{1,9})\s*/\s*(\d{1,9})(?=\s*[a-z])", re.IGNORECASE)
+_PER = pattern(r"\s+per\s+|(?<=[a-z])\.?\s*/\s*", re.IGNORECASE)
 
 
 def parse_grade(text: str) -> tuple[float, float, float]:
@@ -54,9 +55,9 @@ def parse_written_rate(text: str) -> WrittenRate:
     >>> round(parse_written_rate("1/2 tbsp/gal").quantity.amount, 3)
     1.953
     """
-    decimal = _FRACTION.sub(_as_decimal, text)
+    decimal = _FRACTION().sub(_as_decimal, text)
     try:
-        return parse_rate(" per ".join(_PER.split(decimal.strip(), maxsplit=1)))
+        return parse_rate(" per ".join(_PER().split(decimal.strip(), maxsplit=1)))
     except InputError as error:
         raise InputError(error.what, value=text, remedy=error.remedy) from None
 
@@ -71,25 +72,12 @@ def read_rate(text: str, density_g_ml: float) -> Rate:
 
     Examples
     --------
-    >>> read_rate("4 ml/l", 1.1).grams
-    4.4
+    >>> read_rate("4 ml/l", 1.1).grams, read_rate("2 g/l", 1.1).by_mass
+    (4.4, True)
     """
     written = parse_written_rate(text)
-    return Rate(grams=weigh(written.quantity, density_g_ml), per=written.per, text=text)
-
-
-def is_by_mass(rate: Rate | None) -> bool:
-    """Tell whether a label states its rate by mass, so that its reader weighs.
-
-    Examples
-    --------
-    >>> is_by_mass(read_rate("1 tbsp/gal", 1.2)), is_by_mass(read_rate("2 g/l", 1.2)), is_by_mass(None)
-    (False, True, False)
-    """
-    try:
-        return rate is not None and parse_written_rate(rate.text).quantity.measure == "mass"
-    except InputError:  # a rate made elsewhere, of any text
-        return False
+    by_mass = written.quantity.measure == "mass"
+    return Rate(grams=weigh(written.quantity, density_g_ml), per=written.per, text=text, by_mass=by_mass)
 
 
 def weigh(quantity: Quantity, density_g_ml: float) -> float:
@@ -136,7 +124,7 @@ def parse_density_g_ml(text: str) -> float:
     >>> round(parse_density_g_ml("6 g/tsp"), 3)
     1.217
     """
-    mass, *volume = _PER.split(text.strip(), maxsplit=1)
+    mass, *volume = _PER().split(text.strip(), maxsplit=1)
     try:
         density_g_ml = parse_quantity(mass, "mass").amount / parse_quantity("".join(volume), "volume").amount
     except InputError:
@@ -160,7 +148,7 @@ def parse_ec_ms_cm(text: str) -> float:
     (0.4, 0.4)
     """
     bare = re.fullmatch(rf"\s*{NUMBER}\s*", text)
-    match = _EC.fullmatch(f"{text} mS/cm" if bare else text)
+    match = _EC().fullmatch(f"{text} mS/cm" if bare else text)
     factor = None if match is None else EC_UNITS_MS_CM.get(match[2].lower())
     if match is None or factor is None:
         raise InputError("not a conductivity", value=text, remedy="Write it as 0.4 mS/cm.")
@@ -190,7 +178,7 @@ def read_ec_per_g_l(text: str, analysis: Analysis, density_g_ml: float) -> float
     >>> read_ec_per_g_l("0.64 mS/cm at 100 ppm N", Analysis(n=20), 1.2)
     1.28
     """
-    conductivity, *solution = _AT.split(text, maxsplit=1)
+    conductivity, *solution = _AT().split(text, maxsplit=1)
     try:
         ec_ms_cm = parse_ec_ms_cm(conductivity)
         grams_l = _grams_l("".join(solution), analysis, density_g_ml)
@@ -201,7 +189,7 @@ def read_ec_per_g_l(text: str, analysis: Analysis, density_g_ml: float) -> float
 
 
 def _grams_l(text: str, analysis: Analysis, density_g_ml: float) -> float:
-    match = _PPM_N.fullmatch(text)
+    match = _PPM_N().fullmatch(text)
     if match is None:
         rate = read_rate(text, density_g_ml)
         if rate.per != "litre":

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 
 from frostgate.errors import InputError, UnsafeMixError
 from frostgate.terms.feedings import Feeding, Mix
 from frostgate.terms.garden import Garden
 from frostgate.terms.phases import Portion
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 MIXED = frozenset({"due", "planned", "waiting", "held"})
 

@@ -11,7 +11,6 @@ from frostgate.errors import InputError
 from frostgate.feeding import cautions, stops
 from frostgate.feeding.buckets import fill_buckets, notes_on_buckets, split_into_buckets
 from frostgate.feeding.dressing import dress
-from frostgate.feeding.labels import weigh_measured
 from frostgate.feeding.scoops import Tools
 from frostgate.feeding.solution import Part, ec_ms_cm, elements_mg, part_of
 from frostgate.terms.feedings import Bucket, Dose, Mix
@@ -129,6 +128,8 @@ def mix_as_measured(
     >>> round(mix_as_measured(garden, {"Spring feed": "3 tbsp"}, 18.927).ppm["N"])
     685
     """
+    from frostgate.feeding.labels import weigh_measured  # a morning's mixes are read from no label
+
     doses = []
     for name, text in measured.items():
         product = garden.product(name)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 
 from frostgate.feeding.intervals import PRACTICE, TAPER_DAYS
 from frostgate.feeding.mixing import YOUNG_SHARE
@@ -14,7 +13,7 @@ from frostgate.terms.feedings import Done, Feeding
 from frostgate.terms.garden import Garden, PotGroup
 from frostgate.terms.phases import Portion
 from frostgate.terms.products import Product
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 _ROUNDING_G = 1e-9
 TAPER_REASON = f"nothing led by nitrogen in the last {TAPER_DAYS // 7} weeks before the stop ({PRACTICE})"
@@ -72,7 +71,7 @@ def nitrogen_g(garden: Garden, group: PotGroup, feeding: Feeding) -> float | Non
     >>> from frostgate.terms.garden import Site
     >>> from frostgate.terms.products import Analysis, Rate
     >>> feed = Product(name="Feed", analysis=Analysis(n=20), form="soluble", density_g_ml=1.0,
-    ...                density_from="label", rate=Rate(grams=1.0, per="litre", text="1 g/l"))
+    ...                density_from="label", rate=Rate(grams=1.0, per="litre", text="1 g/l", by_mass=True))
     >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), products=(feed,))
     >>> figs = PotGroup(name="figs", tree="fig", count=24, stage="established", pot_l=26.5, per_pot_l=4.0,
     ...                 winters="outdoors", movable=False)

@@ -7,13 +7,12 @@ replaces them all. A phase listed later takes the place of an earlier one once i
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
 
 from frostgate.feeding.intervals import PRACTICE
 from frostgate.terms.garden import PotGroup
 from frostgate.terms.phases import Phase, Portion
 from frostgate.terms.products import Analysis, Product
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 IN_THE_GROUND = "in the ground"  # the phase for groups in the ground that name no other
 WAKE_UP_FEEDINGS = 2
@@ -46,7 +45,7 @@ def default_phases(products: Sequence[Product]) -> tuple[Phase, ...]:
     >>> from frostgate.terms.products import Rate
     >>> spring = Product(name="Spring feed", analysis=Analysis(n=24, p2o5=8, k2o=16), form="soluble",
     ...                  density_g_ml=1.2, density_from="default",
-    ...                  rate=Rate(grams=4.7, per="litre", text="1 tbsp/gal"))
+    ...                  rate=Rate(grams=4.7, per="litre", text="1 tbsp/gal", by_mass=False))
     >>> [(phase.name, phase.feedings, phase.every_days) for phase in default_phases([spring])]
     [('wake-up', 2, 10)]
     """

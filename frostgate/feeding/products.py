@@ -18,6 +18,7 @@ from frostgate.feeding.labels import (
     read_rate,
     weigh,
 )
+from frostgate.patterns import pattern
 from frostgate.quantities import TEASPOON_ML, parse_quantity
 from frostgate.terms.products import Analysis, DensityFrom, Product, ProductForm
 
@@ -61,8 +62,8 @@ _WORDS = {
     "secondary": rf"({_ELEMENT})\s*=?\s*({NUMBER})\s*%?(?![\w/])",
     "rate": rf"({_RATE})",
 }
-_HEAD = re.compile(rf"(?<![\w.-])(?P<grade>{GRADE})[\s,;]+(?P<form>{'|'.join(_FORMS)})\b", re.IGNORECASE)
-_SEPARATOR = re.compile(r"(?:[\s;]|,(?=\s))*")
+_HEAD = pattern(rf"(?<![\w.-])(?P<grade>{GRADE})[\s,;]+(?P<form>{'|'.join(_FORMS)})\b", re.IGNORECASE)
+_SEPARATOR = pattern(r"(?:[\s;]|,(?=\s))*")
 
 
 def make_product(
@@ -157,7 +158,7 @@ def read_product(text: str) -> Product:
     >>> salt.name, salt.analysis.mg, round(salt.density_g_ml, 2)
     ('Epsom salt', 9.86, 1.01)
     """
-    head = _HEAD.search(text)
+    head = _HEAD().search(text)
     if head is None:
         raise InputError("a product without its analysis, or without its form behind it", value=text,
                          remedy=LABEL_REMEDY)  # fmt: skip
@@ -180,8 +181,8 @@ def read_product(text: str) -> Product:
 def _statements(rest: str) -> Iterator[tuple[str, list[str]]]:
     at = _skip(rest, 0)
     while at < len(rest):
-        for key, pattern in _WORDS.items():
-            match = re.compile(pattern, re.IGNORECASE).match(rest, at)
+        for key, word in _WORDS.items():
+            match = re.compile(word, re.IGNORECASE).match(rest, at)
             if match is not None:
                 yield key, [group for group in match.groups() if group is not None]
                 at = _skip(rest, match.end())
@@ -191,7 +192,7 @@ def _statements(rest: str) -> Iterator[tuple[str, list[str]]]:
 
 
 def _skip(text: str, at: int) -> int:
-    match = _SEPARATOR.match(text, at)
+    match = _SEPARATOR().match(text, at)
     return at if match is None else match.end()
 
 

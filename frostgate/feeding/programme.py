@@ -48,7 +48,7 @@ def plan_season(garden: Garden, facts: SeasonFacts) -> Programme:
     >>> from frostgate.terms.products import Analysis, Product, Rate
     >>> feed = Product(name="Spring feed", analysis=Analysis(n=24, p2o5=8, k2o=16), form="soluble",
     ...                density_g_ml=1.2, density_from="default",
-    ...                rate=Rate(grams=4.7, per="litre", text="1 tbsp/gal"))
+    ...                rate=Rate(grams=4.7, per="litre", text="1 tbsp/gal", by_mass=False))
     >>> figs = PotGroup(name="old figs", tree="fig", count=24, stage="established", pot_l=26.5, per_pot_l=3.8,
     ...                 winters="outdoors", movable=False)
     >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), groups=(figs,),

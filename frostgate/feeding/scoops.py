@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterator, Sequence
 
 from frostgate.errors import InputError
-from frostgate.feeding.labels import is_by_mass
 from frostgate.quantities import TEASPOON_ML, Units, say_mass
 from frostgate.terms.feedings import Dose
 from frostgate.terms.garden import Scoop
@@ -124,7 +123,7 @@ def is_too_small(dose: Dose, tools: Tools) -> bool:
     True
     """
     wanted_ml = dose.wanted_g / dose.product.density_g_ml
-    spooned = bool(tools.scoops) or (tools.units == "us" and not is_by_mass(dose.product.rate))
+    spooned = bool(tools.scoops) or (tools.units == "us" and not dose.product.weighed)
     smallest_ml = min((scoop.volume_ml for scoop in tools.scoops), default=SPOON_STEP_ML)
     return spooned and wanted_ml < smallest_ml and dose.millilitres < smallest_ml * (1.0 - _EXACT)
 
@@ -167,7 +166,7 @@ def _spoons(product: Product, wanted_ml: float, most_ml: float, tools: Tools) ->
     """Measure by scoops or kitchen spoons; None where these cannot, or a scale is meant."""
     if tools.scoops:
         return _with_scoops(wanted_ml, most_ml, tools.scoops)
-    if tools.units == "metric" or is_by_mass(product.rate):
+    if tools.units == "metric" or product.weighed:
         return None
     quarters = round(_nearest_step(wanted_ml, SPOON_STEP_ML, most_ml) / SPOON_STEP_ML)
     return (quarters * SPOON_STEP_ML, say_spoons(quarters)) if quarters else None

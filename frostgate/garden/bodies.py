@@ -5,11 +5,11 @@ from __future__ import annotations
 import datetime as dt
 import json
 import math
-import re
 from collections.abc import Callable, Mapping
 from typing import Any, cast
 
 from frostgate.errors import InputError
+from frostgate.patterns import pattern
 from frostgate.terms.journal import ENTRY_KINDS, Entry, EntryKind
 from frostgate.units import COLDEST_C, HOTTEST_C
 from frostgate.values import dataclass
@@ -22,9 +22,9 @@ OF_THE_GARDEN: frozenset[EntryKind] = frozenset({"minimum", "forecast", "verdict
 STATES = ("open", "shut", "unknown")
 FEEDING_KINDS = ("liquid", "top-dressing")
 
-_ID = re.compile(r"[0-9A-Za-z][0-9A-Za-z._-]{0,63}")
-_HALVES = re.compile(r"[\ud800-\udfff]")
-_UNFIT_IN_A_NAME = re.compile(r"[\x00-\x1f\x7f-\x9f\ud800-\udfff]")
+_ID = pattern(r"[0-9A-Za-z][0-9A-Za-z._-]{0,63}")
+_HALVES = pattern(r"[\ud800-\udfff]")
+_UNFIT_IN_A_NAME = pattern(r"[\x00-\x1f\x7f-\x9f\ud800-\udfff]")
 
 
 def check_entry(entry: Entry) -> None:
@@ -43,7 +43,7 @@ def check_entry(entry: Entry) -> None:
     ...
     frostgate.errors.InputError: the tmin_c of a minimum is not a temperature in °C: 'cold'. ...
     """
-    if not _ID.fullmatch(entry.id):
+    if not _ID().fullmatch(entry.id):
         raise InputError("not an entry's id", value=entry.id, remedy="An id is a UUID, as the export has it.")
     if entry.kind not in ENTRY_KINDS:
         known = ", ".join(ENTRY_KINDS)
@@ -132,7 +132,7 @@ def _check_group(entry: Entry) -> None:
         raise InputError(f"a {kind} of no group", remedy="Name the group of pots.")
     if group is not None and kind in OF_THE_GARDEN:
         raise InputError(f"a {kind} is of the whole garden", value=group, remedy="Leave the group empty.")
-    if group is not None and (not group or group != group.strip() or _UNFIT_IN_A_NAME.search(group)):
+    if group is not None and (not group or group != group.strip() or _UNFIT_IN_A_NAME().search(group)):
         raise InputError("not the name of a group", value=group, remedy="Write it as in the garden file.")
 
 
@@ -149,7 +149,7 @@ def _check_body(entry: Entry) -> None:
 
 def _is_text(value: object) -> bool:
     """Tell whether it is text that every file can hold: no halves of characters."""
-    return isinstance(value, str) and not _HALVES.search(value)
+    return isinstance(value, str) and not _HALVES().search(value)
 
 
 def _is_plain(value: object, depth: int) -> bool:

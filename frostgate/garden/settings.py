@@ -1,25 +1,24 @@
 """Read the garden file: what the grower owns, and the numbers that decide.
 
-A file that was found sound is kept as plain data, by its content, so that the morning need not load the
-library that checks it.
+A garden that was found sound is kept as plain data, by its file's content, so that the morning need not load
+what checks a file and reads its labels.
 """
 
 from __future__ import annotations
 
 import contextlib
-import hashlib
 import json
 import os
 import threading
+from importlib.util import source_hash
 from pathlib import Path
-from typing import Any
 
 from frostgate.errors import InputError
+from frostgate.garden import keeping
 from frostgate.garden.mistakes import GardenFileError
-from frostgate.garden.nouns import make_garden
 from frostgate.terms.garden import Garden
 
-FORM = 2  # of what is kept; raise it when a check or a key of the garden file changes
+FORM = 3  # of what is kept; raise it when a check or a key of the garden file changes
 LARGEST = 128 * 2**10  # bytes; a garden file has a few thousand
 
 
@@ -92,33 +91,32 @@ def _text(content: bytes) -> str:
 
 def _check(content: bytes, path: Path, place: Path | None) -> Garden:
     from frostgate.garden.checking import check  # loads pydantic, which the morning must not wait for
+    from frostgate.garden.nouns import make_garden
 
-    values = check(_text(content), path)
-    garden = make_garden(values, path)
+    garden = make_garden(check(_text(content), path), path)
     if place is not None:
-        _keep(place, values)
+        _keep(place, garden)
     return garden
 
 
 def _key_of(content: bytes) -> str:
-    return hashlib.blake2b(content + bytes([FORM]), digest_size=16).hexdigest()
+    return source_hash(content + bytes([FORM])).hex()
 
 
 def _load(place: Path, path: Path) -> Garden | None:
     """Make the garden of what is kept, or give None where that cannot be read whole."""
     try:
-        kept = json.loads(place.read_text(encoding="utf-8"))
-        return make_garden(kept["checked"], path)
+        return keeping.made(json.loads(place.read_text(encoding="utf-8")), path)
     except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError, InputError):
         return None
 
 
-def _keep(place: Path, values: dict[str, Any]) -> None:
+def _keep(place: Path, garden: Garden) -> None:
     """Write beside the place and move there whole, so two mornings at once do no harm."""
     part = place.with_name(f"{place.stem}.{os.getpid()}.{threading.get_ident()}.part")
     try:
         place.parent.mkdir(parents=True, exist_ok=True)
-        part.write_text(json.dumps({"checked": values}), encoding="utf-8")
+        part.write_text(json.dumps(keeping.plain(garden)), encoding="utf-8")
         part.replace(place)
     except OSError:
         with contextlib.suppress(OSError):

@@ -9,12 +9,12 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, NamedTuple
 
 from frostgate.errors import InputError
 from frostgate.garden.mistakes import Place
-from frostgate.values import dataclass
 
 LONGEST = 100  # lines of one statement; no list of a garden is as long
 DEEPEST = 4  # tables within tables of one statement that are told apart

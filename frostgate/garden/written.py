@@ -7,6 +7,7 @@ from collections.abc import Callable
 from zoneinfo import ZoneInfo
 
 from frostgate.errors import InputError
+from frostgate.patterns import pattern
 from frostgate.quantities import parse_length_m, parse_mass_g, parse_volume_l
 from frostgate.seasons import SeasonStart
 from frostgate.terms.policy import LARGEST_TOLERANCE
@@ -19,9 +20,9 @@ LOWEST_M, HIGHEST_M = -450.0, 9000.0  # the lowest shore and the highest peak, r
 COLDEST_DAMAGE_C, WARMEST_DAMAGE_C = -40.0, 15.0  # wide bounds: frost and chilling, from memory
 STRENGTHS = {"full": 1.0, "half": 0.5, "quarter": 0.25}
 
-_DAYS = re.compile(r"\s*(\d{1,4})\s*(days?|weeks?)\s*", re.IGNORECASE)
-_MONTH_DAY = re.compile(r"\s*(\d\d)-(\d\d)\s*")
-_FIXED_ZONE = re.compile(r"UTC(?:[+-](?:0\d|1[0-4]):[0-5]\d)?")
+_DAYS = pattern(r"\s*(\d{1,4})\s*(days?|weeks?)\s*", re.IGNORECASE)
+_MONTH_DAY = pattern(r"\s*(\d\d)-(\d\d)\s*")
+_FIXED_ZONE = pattern(r"UTC(?:[+-](?:0\d|1[0-4]):[0-5]\d)?")
 
 
 def parse_name(text: str) -> str:
@@ -164,7 +165,7 @@ def parse_zone(text: str) -> str:
     'UTC-05:00'
     """
     try:
-        if _FIXED_ZONE.fullmatch(text) is None:
+        if _FIXED_ZONE().fullmatch(text) is None:
             ZoneInfo(text)
     except (KeyError, ValueError, OSError):
         raise InputError(
@@ -186,7 +187,7 @@ def parse_days(text: str) -> int:
     >>> parse_days("10 days"), parse_days("4 weeks"), parse_days("1 day")
     (10, 28, 1)
     """
-    match = _DAYS.fullmatch(text)
+    match = _DAYS().fullmatch(text)
     days = -1 if match is None else int(match[1]) * (7 if match[2].lower().startswith("week") else 1)
     if not 0 <= days <= 366:
         raise InputError(
@@ -252,7 +253,7 @@ def parse_month_day(text: str) -> tuple[int, int]:
     >>> parse_month_day("02-29")
     (2, 29)
     """
-    match = _MONTH_DAY.fullmatch(text)
+    match = _MONTH_DAY().fullmatch(text)
     try:
         start = None if match is None else SeasonStart(month=int(match[1]), day=int(match[2]))
     except InputError:

@@ -6,7 +6,6 @@ Nothing the morning needs is here: it loads an optimiser. A fit becomes numbers 
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 from scipy import optimize, stats
@@ -16,7 +15,7 @@ from frostgate.gate.error_scores import crps_mixture
 from frostgate.gate.forecast_errors import SMALLEST_SD_C
 from frostgate.terms import Floats, Ints, Policy
 from frostgate.terms.forecast_log import ForecastLog
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 FEWEST_PAIRS = 10
 LARGEST_CORRELATION = 0.95  # a policy's

@@ -43,7 +43,6 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -54,7 +53,7 @@ from frostgate.seasons import split_dates
 from frostgate.terms import Dates, Floats, FrostCurve, Ints, Policy
 from frostgate.terms.forecast_log import ForecastLog
 from frostgate.units import TemperatureUnit, say_offset, say_share
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 Flags = npt.NDArray[np.bool_]
 

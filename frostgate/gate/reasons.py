@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import replace
 
 import numpy as np
 
@@ -12,6 +11,7 @@ from frostgate.gate.hazards import weigh
 from frostgate.gate.outlook import risks
 from frostgate.terms import LARGEST_TOLERANCE, RECENT_DAYS, Night, Outlook, Policy, Seen, is_within
 from frostgate.units import TemperatureUnit, fahrenheit, say_offset, say_share, say_temperature
+from frostgate.values import replace
 
 HARMLESS = 0.01  # a chance below this is not worth naming a night for
 FURTHEST_SHIFT_C = 10.0

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -14,7 +13,7 @@ from frostgate.gate.hazards import curve_hazards, risk_after, tilt, weigh
 from frostgate.proof.springs import Springs
 from frostgate.seasons import SLOTS
 from frostgate.terms import RECENT_DAYS, Floats, Ints, Policy, Seen
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 Bools = npt.NDArray[np.bool_]
 Advance = Callable[[int, int], None]

@@ -23,7 +23,6 @@ import os
 import re
 import tempfile
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -36,7 +35,7 @@ from frostgate.sources.forecasts.tables import Row
 from frostgate.terms import Dates, Floats, Forecast
 from frostgate.terms.forecast_log import ForecastLog
 from frostgate.units import COLDEST_C, HOTTEST_C
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 COLUMNS = ("issued_at", "morning", "forecast_c", "observed_c")
 PLACE = "place"

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-import hashlib
 import json
 import os
 import threading
 from dataclasses import asdict, fields
+from importlib.util import source_hash
 from pathlib import Path
 from typing import Any
 
@@ -34,9 +34,8 @@ def key_of(content: bytes, **settings: object) -> str:
     >>> key_of(b"record", threshold_c=0.0) == key_of(b"record", threshold_c=1.1)
     False
     """
-    digest = hashlib.blake2b(content, digest_size=16)
-    digest.update(json.dumps([FORM, sorted(settings.items())], default=str).encode())
-    return digest.hexdigest()
+    told = json.dumps([FORM, sorted(settings.items())], default=str).encode()
+    return source_hash(told + content).hex()  # 64 bits; hashlib would load OpenSSL, a moment of every morning
 
 
 def load_site(folder: Path, key: str) -> SiteClimate | None:

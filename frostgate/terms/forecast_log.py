@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import field, replace
+from dataclasses import field
 
 import numpy as np
 import numpy.typing as npt
 
 from frostgate.errors import InputError
 from frostgate.terms.arrays import Dates, Floats, frozen_copy
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 MORNING_HOUR = 6  # the hour to which a minimum's lead is counted
 

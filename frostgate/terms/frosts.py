@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -16,7 +15,7 @@ from frostgate.terms.minima import Station
 from frostgate.terms.weather import Weather
 from frostgate.terms.years import YearsChoice
 from frostgate.units import STORED_STEP_C
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 Side = Literal["spring", "autumn"]
 Completeness = Literal["chance", "strict"]

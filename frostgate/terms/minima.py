@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import field, replace
+from dataclasses import field
 
 import numpy as np
 
 from frostgate.errors import InputError
 from frostgate.terms.arrays import Dates, Floats, frozen_copy, no_days
 from frostgate.units import STORED_STEP_C, WHOLE_F_STEP_C, as_stored, celsius, fahrenheit, whole_f
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 WHOLE_F_SHARE = 0.9  # by chance 9 of 50 tenths can be a whole °F, below 0 °C 18 of 50
 

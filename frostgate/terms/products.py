@@ -72,16 +72,19 @@ class Rate:
         ``litre``, ``pot`` or ``metre``.
     text
         As the label, or the grower, wrote it.
+    by_mass
+        Whether that states a mass, so that its reader weighs.
 
     Examples
     --------
-    >>> Rate(grams=3.1, per="litre", text="1 tbsp/gal").per
+    >>> Rate(grams=3.1, per="litre", text="1 tbsp/gal", by_mass=False).per
     'litre'
     """
 
     grams: float
     per: Per
     text: str
+    by_mass: bool
 
     def __post_init__(self) -> None:
         if not (0.0 < self.grams < math.inf):
@@ -133,6 +136,11 @@ class Product:
     ec_ms_cm_per_g_l: float | None = None
     pack_g: float | None = None
     price: float | None = None
+
+    @property
+    def weighed(self) -> bool:
+        """Whether the label states its rate by mass."""
+        return self.rate is not None and self.rate.by_mass
 
     def __post_init__(self) -> None:
         if not 0.05 <= self.density_g_ml <= 5.0:

@@ -11,7 +11,6 @@ the mean brings the last freeze 3.7 days too early, filling moves it by less tha
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -20,7 +19,7 @@ from frostgate.climate.siting.pairs import Pairs, pair_up
 from frostgate.errors import InputError
 from frostgate.terms import DailyMinima, Dates, Floats, Ints, Station
 from frostgate.units import WHOLE_F_STEP_C, celsius, fahrenheit
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 FEWEST_COMMON = 100  # days, to move a station onto another's scale; common practice, no source
 FEWEST_OF_SEASON = 60  # of these, within a month before or after; else the whole year's difference is taken

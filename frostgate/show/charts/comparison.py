@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import cycle, product
 
 import altair as alt
@@ -26,7 +25,7 @@ from frostgate.show.charts.paper import (
 )
 from frostgate.terms import FrostCurve
 from frostgate.units import TemperatureUnit, say_share, say_temperature
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 # Of the house's colours those that stand out from white by 3:1, as graphics must (WCAG 2.1, 1.4.11); after
 # five lines the dashes change.

@@ -85,7 +85,7 @@ def draw_year(
 
     Examples
     --------
-    >>> from dataclasses import replace
+    >>> from frostgate.values import replace
     >>> from frostgate.seasons import NORTH
     >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH,
     ...                    risk=np.linspace(1, 0, 366), frost_share=1.0, seasons_used=30, seasons_unknown=0,

@@ -6,17 +6,18 @@ import datetime as dt
 import re
 from zoneinfo import ZoneInfo
 
+from frostgate.patterns import pattern
 from frostgate.sources.forecasts.documents import Spot
 
 SAY_ZONE = "Say --time-zone, for example America/New_York."
 MORNING = dt.time(6)  # a night's minimum comes near sunrise; every night holds this hour
 FIRST_YEAR, LAST_YEAR = 1900, 2199  # a forecast for another century is a slip of the pen
 
-_DATE = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
-_TIME = re.compile(
+_DATE = pattern(r"\d{4}-\d\d-\d\d", re.ASCII)
+_TIME = pattern(
     r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:?\d\d)?", re.ASCII | re.IGNORECASE
 )
-_DURATION = re.compile(r"P(?=\d|T)(?:(\d{1,4})D)?(?:T(?=\d)(?:(\d{1,4})H)?(?:(\d{1,4})M)?)?", re.ASCII)
+_DURATION = pattern(r"P(?=\d|T)(?:(\d{1,4})D)?(?:T(?=\d)(?:(\d{1,4})H)?(?:(\d{1,4})M)?)?", re.ASCII)
 
 
 def parse_date(text: str, spot: Spot) -> dt.date:
@@ -34,7 +35,7 @@ def parse_date(text: str, spot: Spot) -> dt.date:
     datetime.date(2026, 4, 8)
     """
     try:
-        date = dt.date.fromisoformat(text) if _DATE.fullmatch(text) else None
+        date = dt.date.fromisoformat(text) if _DATE().fullmatch(text) else None
     except ValueError:
         date = None
     if date is None or not FIRST_YEAR <= date.year <= LAST_YEAR:
@@ -57,7 +58,7 @@ def parse_time(text: str, spot: Spot) -> dt.datetime:
     datetime.datetime(2026, 4, 8, 6, 0)
     """
     try:
-        time = dt.datetime.fromisoformat(text.upper()) if _TIME.fullmatch(text) else None
+        time = dt.datetime.fromisoformat(text.upper()) if _TIME().fullmatch(text) else None
     except ValueError:
         time = None
     if time is None or not FIRST_YEAR <= time.year <= LAST_YEAR:
@@ -100,7 +101,7 @@ def parse_interval(text: str, spot: Spot) -> tuple[dt.datetime, dt.datetime]:
     datetime.timedelta(days=1, seconds=3600)
     """
     first, _, lasting = text.partition("/")
-    match = _DURATION.fullmatch(lasting)
+    match = _DURATION().fullmatch(lasting)
     days, hours, minutes = (0, 0, 0) if match is None else (int(part or 0) for part in match.groups())
     length = dt.timedelta(days=days, hours=hours, minutes=minutes)
     if not length:

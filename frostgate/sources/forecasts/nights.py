@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from frostgate.errors import InputError, UnstatedUnitError
+from frostgate.patterns import pattern
 from frostgate.sources.forecasts.documents import JsonValue, Spot
 from frostgate.sources.forecasts.local_time import MORNING
 from frostgate.terms import Forecast
@@ -23,7 +24,7 @@ MOST_DAYS = 46  # no weather service states nights further ahead
 MOST_SPREAD_C = 30.0  # wider than any climate's own spread; common sense, no source
 FEWEST_MEMBERS = 3
 
-_UNIT = re.compile(r"(?:(?:wmo)?unit:)?(?:deg|°)?\s*([CF]|celsius|fahrenheit)", re.IGNORECASE)
+_UNIT = pattern(r"(?:(?:wmo)?unit:)?(?:deg|°)?\s*([CF]|celsius|fahrenheit)", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +88,7 @@ def find_unit(text: str) -> TemperatureUnit | None:
     >>> find_unit("°F"), find_unit("wmoUnit:degC"), find_unit("K")
     ('F', 'C', None)
     """
-    match = _UNIT.fullmatch(text.strip())
+    match = _UNIT().fullmatch(text.strip())
     if match is None:
         return None
     return "F" if match[1][0].upper() == "F" else "C"

@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import Literal
 
+from frostgate.patterns import pattern
 from frostgate.sources.forecasts.documents import Spot
 from frostgate.sources.forecasts.nights import FEWEST_MEMBERS
 from frostgate.units import TemperatureUnit
@@ -19,7 +20,7 @@ _KINDS: dict[str, Kind] = {
     "date": "date", "issued": "issued", "tmin": "minimum", "low": "minimum", "sd": "spread",
     "spread": "spread", "q": "quantile", "p": "quantile", "m": "member", "member": "member",
 }  # fmt: skip
-_NAME = re.compile(
+_NAME = pattern(
     r"""(?: (?P<day>date | issued)
           | (?: (?P<plain>tmin | low | sd | spread)
               | (?P<counted>q | p | m | member) _? (?P<number>\d+(\.\d+)?) )
@@ -64,7 +65,7 @@ def known_column(index: int, name: str) -> Column | None:
     >>> known_column(2, "q10_f").number, known_column(3, "rain") is None
     (10.0, True)
     """
-    match = _NAME.fullmatch(name)
+    match = _NAME().fullmatch(name)
     if match is None:
         return None
     kind = _KINDS[(match["day"] or match["plain"] or match["counted"]).lower()]

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from frostgate.errors import InputError
+from frostgate.patterns import pattern
 from frostgate.sources.forecasts.documents import Spot
 from frostgate.sources.forecasts.local_time import SAY_ZONE, find_zone, parse_date, parse_time, to_local
 from frostgate.sources.forecasts.nights import (
@@ -29,9 +30,9 @@ from frostgate.values import dataclass
 
 FORM = "table"
 
-_NUMBER = re.compile(r"[-+−]?(?:\d+(?:\.\d*)?|\.\d+)", re.ASCII)
+_NUMBER = pattern(r"[-+−]?(?:\d+(?:\.\d*)?|\.\d+)", re.ASCII)
 _MISSING = {"", "na", "n/a", "nan", "null", "none"}
-_REMARK = re.compile(r"\s*#\s*(issued|time[ _]?zone)\s*:\s*(.*?)\s*", re.IGNORECASE)
+_REMARK = pattern(r"\s*#\s*(issued|time[ _]?zone)\s*:\s*(.*?)\s*", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +64,7 @@ class Row:
         text = self.cells[index]
         if text.lower() in _MISSING:
             return math.nan
-        if _NUMBER.fullmatch(text) is None:
+        if _NUMBER().fullmatch(text) is None:
             remedy = "Write it with a decimal point, or leave it empty."
             raise self.spot(name).fault("not a number", text, remedy)
         return float(text.replace("−", "-"))
@@ -200,7 +201,7 @@ def _from_quantiles(
 def _remark(table: Table, name: str) -> tuple[str, Spot] | None:
     found = []
     for line, text in table.remarks:
-        match = _REMARK.fullmatch(text)
+        match = _REMARK().fullmatch(text)
         if match and match[1].lower().startswith(name):
             found.append((match[2], Spot(file=table.header.file, line=line, name=f"# {match[1]}")))
     if len(found) > 1:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Collection
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,7 +15,7 @@ from frostgate.sources.files import decode
 from frostgate.sources.records.readings import MISSING_TENTHS, Mask
 from frostgate.sources.records.splitting import find_separator, refuse_ragged
 from frostgate.terms.arrays import Dates, Floats, Ints
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 if TYPE_CHECKING:
     import pandas as pd

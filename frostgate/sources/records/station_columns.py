@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import replace
 
 import numpy as np
 
@@ -12,6 +11,7 @@ from frostgate.sources.records.delimited import MISSING_WORDS, TextTable
 from frostgate.sources.records.merging import name_by_file, pick_station
 from frostgate.terms import Station
 from frostgate.terms.arrays import Dates
+from frostgate.values import replace
 
 _UNKNOWN_M = -999.9  # as the archive's station list writes an unknown elevation (from memory)
 _LIMITS = {"latitude": 90.0, "longitude": 180.0, "elevation": 9000.0}  # degrees, degrees, metres
