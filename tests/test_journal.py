@@ -75,6 +75,20 @@ def test_entries_are_asked_for_by_kind_day_and_group(journal):
     assert journal.entries(kinds=()) == ()
 
 
+def test_verdicts_of_one_state_are_given_beside_all_other_kinds(journal):
+    shut, opened = (
+        new_entry(
+            "verdict", made_at=NOW, body={"state": state, "risk_today": 0.1, "reasons": [], "inputs": {}}
+        )
+        for state in ("shut", "open")
+    )
+    fed = feeding()
+    journal.add(shut, opened, fed)
+    kinds = ("verdict", "feeding")
+    assert journal.entries(kinds=kinds, verdicts="open") == (opened, fed)
+    assert journal.entries(kinds=kinds) == (shut, opened, fed)
+
+
 def test_an_undone_entry_counts_no_more_but_is_not_erased(journal):
     seen = minimum()
     journal.add(seen)
@@ -231,7 +245,7 @@ def test_a_journal_of_five_years_is_asked_through_its_index(tmp_path):
     written = five_years(path)
     with Journal.open(path) as journal:
         assert len(journal.history()) == written > 4000
-        wanted = {"kinds": json.dumps(["feeding"]), "since": "2026-01-01", "group": None}
+        wanted = {"kinds": json.dumps(["feeding"]), "since": "2026-01-01", "group": None, "verdicts": None}
         plan = " ".join(str(row[-1]) for row in journal._db.execute(f"EXPLAIN QUERY PLAN {BY_KIND}", wanted))
         assert "SEARCH entries USING INDEX entries_by_kind (kind=? AND on_day>?)" in plan
         steps = []

@@ -23,7 +23,6 @@ from frostgate.seasons import SOUTH
 from frostgate.terms import FrostCurve, Policy, SiteClimate
 from frostgate.terms.feedings import Programme, SeasonFacts
 from frostgate.terms.garden import Garden, Site
-from frostgate.terms.journal import Entry
 from frostgate.values import dataclass, replace
 
 if TYPE_CHECKING:
@@ -117,7 +116,9 @@ def _learn(
     journal: Journal | None, policy: Policy, past: SiteClimate | None, today: dt.date
 ) -> OwnErrors | None:
     """Let the garden's own minima teach how forecasts err there."""
-    log = forecast_log(_entries(journal, ("forecast", "minimum"), today - LEARNED_FROM))
+    if journal is None:
+        return None
+    log = forecast_log(journal.entries(kinds=("forecast", "minimum"), since=today - LEARNED_FROM))
     if log is None:
         return None
     from frostgate.gate.own_errors import learn_site, scatter_on
@@ -185,9 +186,10 @@ def _facts(
 ) -> tuple[SeasonFacts, tuple[tuple[str, dt.date], ...]]:
     since = growing_year(today, past.curve.start if past else None)
     kinds = ("feeding", "bud break", "fruit set", "growth", "verdict")
-    entries = tuple(entry for entry in _entries(journal, kinds, since) if entry.on <= today)
+    known = () if journal is None else journal.entries(kinds=kinds, since=since, verdicts="open")
+    entries = tuple(entry for entry in known if entry.on <= today)
     done = done_feedings(entries)
-    opened = [entry.on for entry in entries if entry.kind == "verdict" and entry.body.get("state") == "open"]
+    opened = [entry.on for entry in entries if entry.kind == "verdict"]
     gate, is_open = _gate(morning, opened, [one.on for one in done if one.kind == "liquid"], today)
     autumn, risk = past.autumn if past else None, garden.rules.autumn_risk
     if risk is None and morning is not None:
@@ -235,7 +237,3 @@ def _journal(garden: Garden) -> contextlib.AbstractContextManager[Journal | None
     """Open the journal for the whole question, where there is one: each opening costs a morning's moment."""
     path = journal_file(garden.file)
     return Journal.open(path) if path.exists() else contextlib.nullcontext()
-
-
-def _entries(journal: Journal | None, kinds: tuple[str, ...], since: dt.date) -> tuple[Entry, ...]:
-    return () if journal is None else journal.entries(kinds=kinds, since=since)

@@ -23,6 +23,7 @@ from frostgate.garden.faults import garbled, in_words
 from frostgate.garden.migrations import bring_up_to_date, require_sound
 from frostgate.garden.rows import ADD, AS_ADDED, BY_ID, BY_KIND, UNDOS, entry_of, new_entry, row_of
 from frostgate.terms.journal import ENTRY_KINDS, Entry
+from frostgate.terms.verdict import State
 
 PATIENCE_S = 5.0
 OLDEST_SQLITE = (3, 37)  # knows STRICT tables
@@ -159,6 +160,7 @@ class Journal:
         since: dt.date | None = None,
         group: str | None = None,
         undone: bool = False,
+        verdicts: State | None = None,
     ) -> tuple[Entry, ...]:
         """Give entries by the day they tell of, those of one day as they were written.
 
@@ -172,6 +174,8 @@ class Journal:
             Entries of this group and of the whole garden; None for all.
         undone
             Whether to give what was undone too, and the undos themselves.
+        verdicts
+            Of verdicts, those of this state alone; None for all.
 
         Raises
         ------
@@ -182,6 +186,7 @@ class Journal:
             "kinds": json.dumps(list(ENTRY_KINDS if kinds is None else kinds)),
             "since": "" if since is None else since.isoformat(),
             "group": group,
+            "verdicts": verdicts,
         }
         found = self._read(BY_KIND, wanted)
         if undone:

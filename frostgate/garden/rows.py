@@ -14,6 +14,7 @@ BY_KIND = """
 SELECT id, made_at, on_day, kind, pot_group, body, undoes FROM entries
 WHERE kind IN (SELECT value FROM json_each(:kinds)) AND on_day >= :since
       AND (:group IS NULL OR pot_group IS NULL OR pot_group = :group)
+      AND (:verdicts IS NULL OR kind <> 'verdict' OR json_extract(body, '$.state') = :verdicts)
 ORDER BY on_day, made_at, number
 """
 AS_ADDED = "SELECT id, made_at, on_day, kind, pot_group, body, undoes FROM entries ORDER BY number"

@@ -8,8 +8,7 @@ import math
 import numpy as np
 
 from frostgate.gate.hazards import weigh
-from frostgate.gate.outlook import risks
-from frostgate.terms import LARGEST_TOLERANCE, RECENT_DAYS, Night, Outlook, Policy, Seen, is_within
+from frostgate.terms import LARGEST_TOLERANCE, RECENT_DAYS, Floats, Night, Outlook, Policy, Seen, is_within
 from frostgate.units import TemperatureUnit, fahrenheit, say_offset, say_share, say_temperature
 from frostgate.values import replace
 
@@ -55,7 +54,9 @@ def what_would_change(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -
     ('At a limit of 20 % the gate would be open today.',)
     """
     is_open = bool(is_within(outlook.risk[0], policy.risk_tolerance))
-    sentences = [_shift_sentence(outlook, policy, unit)] if outlook.nights and outlook.seen else []
+    sentences = []
+    if outlook.nights and outlook.seen:
+        sentences.append(_shift_sentence(outlook.seen, is_open, policy, unit))
     if not is_open and outlook.nights and is_within(outlook.climate_risk[0], policy.risk_tolerance):
         sentences.append(_without_worst(outlook, policy))
     enough = math.ceil(outlook.risk[0] * 100 - 1e-9) / 100
@@ -152,14 +153,16 @@ def _of_late(outlook: Outlook, unit: TemperatureUnit) -> str:
     return f" The past {RECENT_DAYS} nights ran {amount} {'milder' if ran_c > 0 else 'colder'} than usual."
 
 
-def _shift_sentence(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -> str:
-    is_open = bool(is_within(outlook.risk[0], policy.risk_tolerance))
-    if not is_within(_risk_if_shifted(outlook, policy, NO_FROST_C), policy.risk_tolerance):
+def _shift_sentence(seen: Seen, is_open: bool, policy: Policy, unit: TemperatureUnit) -> str:
+    step_c = SHIFT_STEP_C[unit] * (-1 if is_open else 1)
+    shifts_c = step_c * np.arange(1, int(FURTHEST_SHIFT_C / abs(step_c)) + 1)
+    *shifted, warm = _risks_if_shifted(seen, policy, np.append(shifts_c, NO_FROST_C))
+    if not is_within(warm, policy.risk_tolerance):
         return "No forecast, however mild, would open it today: the season is too young."
-    shift_c = _turning_shift(outlook, policy, SHIFT_STEP_C[unit] * (-1 if is_open else 1))
-    if shift_c is None:
+    turned = is_within(np.array(shifted), policy.risk_tolerance) != is_open
+    if not turned.any():
         return ""
-    amount = say_offset(abs(shift_c), unit)
+    amount = say_offset(abs(float(shifts_c[np.argmax(turned)])), unit)
     return (
         f"It would shut if the coming nights turned {amount} colder than forecast."
         if is_open
@@ -167,30 +170,12 @@ def _shift_sentence(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -> 
     )
 
 
-def _turning_shift(outlook: Outlook, policy: Policy, step_c: float) -> float | None:
-    """Find the smallest shift of all nights [°C], in whole steps, that turns it; None within 10 °C."""
-    is_open = bool(is_within(outlook.risk[0], policy.risk_tolerance))
-    low, high = 0, int(FURTHEST_SHIFT_C / abs(step_c))
-
-    def turns(steps: int) -> bool:
-        risk = _risk_if_shifted(outlook, policy, steps * step_c)
-        return bool(is_within(risk, policy.risk_tolerance)) != is_open
-
-    if not turns(high):
-        return None
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if turns(middle) else (middle, high)
-    return high * step_c
-
-
-def _risk_if_shifted(outlook: Outlook, policy: Policy, shift_c: float) -> float:
-    """Give today's risk, had all forecast nights been so much milder [°C]."""
-    if outlook.seen is None:
-        return float(outlook.risk[0])
-    seen = replace(outlook.seen, margin_c=outlook.seen.margin_c + shift_c)
-    window, climate = (part[0] for part in risks(seen, policy, 1 + len(outlook.nights)))
-    return float(window + (1 - window) * climate)
+def _risks_if_shifted(seen: Seen, policy: Policy, shifts_c: Floats) -> Floats:
+    """Give today's risk, had all forecast nights been so much milder [°C], shape of the shifts."""
+    margin_c = seen.margin_c + shifts_c[:, np.newaxis]
+    frost = None if seen.frost is None else np.tile(seen.frost, (shifts_c.size, 1))
+    window, beyond = weigh(replace(seen, margin_c=margin_c, frost=frost), policy)
+    return np.asarray(1.0 - np.exp(-(window.sum(axis=-1) + beyond.sum(axis=-1) + seen.end)), dtype=np.float64)
 
 
 def _without_worst(outlook: Outlook, policy: Policy) -> str:
