@@ -30,6 +30,7 @@ from frostgate.terms import (
     Seen,
     Weather,
 )
+from frostgate.values import replace
 
 MORNING = dt.time(6)  # the hour to which a minimum's lead is counted
 FEWEST_RECENT = 30  # known minima in the past 60 days, below which they are not used
@@ -85,20 +86,18 @@ def look_ahead(
     nights: tuple[Night, ...] = ()
     if forecast is not None and not climate_only and not doubts:
         nights = _weigh_nights(curve, forecast, policy, dates)
-    seen, low, high = (
-        _see(curve, table, nights, dates[0] + policy.first_exposed_days, weather, today)
-        for table in (curve.risk, curve.low, curve.high)
-    )
-    window_risk, climate_risk = risks(seen, policy, dates.size)
+    bounded = _see(curve, nights, dates[0] + policy.first_exposed_days, weather, today)
+    seen = replace(bounded, curve=bounded.curve[0], end=float(np.asarray(bounded.end)[0]))
+    (window_risk, *_), (climate_risk, climate_low, climate_high) = risks(bounded, policy, dates.size)
     return Outlook(
         today=today,
         dates=dates,
         risk=window_risk + (1 - window_risk) * climate_risk,
         window_risk=window_risk,
         climate_risk=climate_risk,
-        climate_low=risks(low, policy, dates.size)[1],
-        climate_high=risks(high, policy, dates.size)[1],
-        climate_alone=_sum(np.zeros(0), seen.curve, seen.end, dates.size)[1],
+        climate_low=climate_low,
+        climate_high=climate_high,
+        climate_alone=_after_each(seen.curve, seen.end, dates.size),
         nights=nights,
         seen=seen,
         doubts=doubts,
@@ -149,20 +148,20 @@ def _weigh(  # noqa: PLR0917  # a night is what the forecast has of it
     )
 
 
-def _see(  # noqa: PLR0917  # a bound is seen as the curve is
+def _see(
     curve: FrostCurve,
-    table: Floats | None,
     nights: Sequence[Night],
     exposed_from: np.datetime64,
     weather: Weather | None,
     today: dt.date,
 ) -> Seen:
-    """Lay out what is seen of the exposed nights to come, by the curve or by one of its bounds."""
-    hazards, end = curve_hazards(curve.risk if table is None else table)
+    """Lay out what is seen of the exposed nights to come, by the curve and by each of its bounds, (3, n)."""
+    tables = [curve.risk if table is None else table for table in (curve.risk, curve.low, curve.high)]
+    hazards, end = curve_hazards(np.array(tables))
     season, slot = season_day_of(exposed_from.astype(object), curve.start)
     coming = np.arange(slot if season == season_day_of(today, curve.start)[0] else SLOTS, SLOTS)
     return Seen(
-        curve=hazards[coming],
+        curve=hazards[:, coming],
         end=end,
         margin_c=np.array([night.margin_c for night in nights], dtype=np.float64),
         sd_c=np.array([night.sd_c for night in nights], dtype=np.float64),
@@ -231,11 +230,16 @@ def risks(seen: Seen, policy: Policy, candidates: int) -> tuple[Floats, Floats]:
     Parameters
     ----------
     seen
-        What is seen of the exposed nights, the first candidate's first.
+        What is seen of the n exposed nights, the first candidate's first; ``curve`` of shape (..., n).
     policy
         The grower's numbers.
     candidates
         How many dates, one a day.
+
+    Returns
+    -------
+    window, climate
+        Each of shape (..., candidates).
 
     Examples
     --------
@@ -244,12 +248,18 @@ def risks(seen: Seen, policy: Policy, candidates: int) -> tuple[Floats, Floats]:
     >>> risks(seen, Policy(), 3)[1].round(3)
     array([0.259, 0.181, 0.095])
     """
-    window, beyond = weigh(seen, policy) if seen.margin_c.size else (np.zeros(0), seen.curve)
-    return _sum(window, beyond, seen.end, candidates)
+    if not seen.margin_c.size:
+        climate = _after_each(seen.curve, seen.end, candidates)
+        return np.zeros_like(climate), climate
+    told, beyond = weigh(seen, policy)
+    window = np.broadcast_to(told, (*beyond.shape[:-1], told.shape[-1]))
+    later = np.concatenate([0.0 * window, beyond], axis=-1)
+    return _after_each(window, 0.0, candidates), _after_each(later, seen.end, candidates)
 
 
-def _sum(window: Floats, beyond: Floats, end: Floats | float, candidates: int) -> tuple[Floats, Floats]:
-    nights = np.zeros((2, max(window.size + beyond.size, candidates)))
-    nights[0, : window.size], nights[1, window.size : window.size + beyond.size] = window, beyond
-    in_window, in_climate = np.cumsum(nights[:, ::-1], axis=1)[:, ::-1][:, :candidates]
-    return 1 - np.exp(-in_window), 1 - np.exp(-(in_climate + end))
+def _after_each(hazards: Floats, end: Floats | float, candidates: int) -> Floats:
+    """Give the risk from each candidate's first night on, and at the season's end."""
+    short = max(candidates - hazards.shape[-1], 0)
+    nights = np.concatenate([hazards, np.zeros((*hazards.shape[:-1], short))], axis=-1)
+    total = np.cumsum(nights[..., ::-1], axis=-1)[..., ::-1][..., :candidates]
+    return np.asarray(1 - np.exp(-(total + np.asarray(end)[..., np.newaxis])), dtype=np.float64)
