@@ -9,7 +9,8 @@ from frostgate.cli.garden_file import named_garden
 from frostgate.cli.mix_asked import Asked, ask, garden_asked
 from frostgate.errors import FrostgateError, InputError
 from frostgate.feeding.injector import Stock, make_stock
-from frostgate.feeding.mixing import YOUNG_SHARE, mix_as_measured, mix_for_group
+from frostgate.feeding.mixing import mix_as_measured, mix_for_group
+from frostgate.feeding.phases import YOUNG_SHARE
 from frostgate.feeding.stops import refuse_dry
 from frostgate.quantities import Units
 from frostgate.terms.feedings import Mix

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 
 from frostgate.errors import InputError
 from frostgate.feeding import cautions, stops
-from frostgate.feeding.mixing import YOUNG_SHARE, make_mix, parts_of
+from frostgate.feeding.mixing import make_mix, parts_of
+from frostgate.feeding.phases import YOUNG_SHARE
 from frostgate.feeding.scoops import weigh_out
 from frostgate.quantities import say_volume
 from frostgate.terms.feedings import Bucket, Dose, Mix

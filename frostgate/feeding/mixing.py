@@ -11,14 +11,13 @@ from frostgate.errors import InputError
 from frostgate.feeding import cautions, stops
 from frostgate.feeding.buckets import fill_buckets, notes_on_buckets, split_into_buckets
 from frostgate.feeding.dressing import dress
+from frostgate.feeding.phases import YOUNG_SHARE
 from frostgate.feeding.scoops import Tools
 from frostgate.feeding.solution import Part, ec_ms_cm, elements_mg, part_of
 from frostgate.terms.feedings import Bucket, Dose, Mix
 from frostgate.terms.garden import Garden, PotGroup
 from frostgate.terms.phases import Portion
 from frostgate.terms.products import Product
-
-YOUNG_SHARE = 0.5  # half strength until new growth: from memory, common practice
 
 
 def mix_for_group(

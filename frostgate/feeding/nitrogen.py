@@ -7,8 +7,7 @@ import math
 from collections.abc import Sequence
 
 from frostgate.feeding.intervals import PRACTICE, TAPER_DAYS
-from frostgate.feeding.mixing import YOUNG_SHARE
-from frostgate.feeding.phases import is_led_by_nitrogen
+from frostgate.feeding.phases import YOUNG_SHARE, is_led_by_nitrogen
 from frostgate.terms.feedings import Done, Feeding
 from frostgate.terms.garden import Garden, PotGroup
 from frostgate.terms.phases import Portion

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from frostgate.feeding.phases import ONCE_DAYS
 from frostgate.feeding.products import make_product
 from frostgate.garden import written
 from frostgate.garden.addresses import is_address
@@ -17,8 +18,6 @@ from frostgate.terms.products import Product
 from frostgate.units import parse_offset
 
 Table = dict[str, Any]
-
-ONCE_DAYS = 365  # between two feedings of a phase that has only one
 
 
 def make_garden(values: Table, file: Path) -> Garden:
