@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from frostgate.values import dataclass
+from frostgate.values import dataclass, replace
 
 WAYS = {"frozen": True, "slots": True, "kw_only": True}
 
@@ -98,5 +98,51 @@ def test_they_can_be_copied_and_pickled():
 def test_a_wrong_word_is_refused():
     with pytest.raises(TypeError, match="unexpected keyword"):
         Ours(a=1, z=2)
-    with pytest.raises(TypeError, match="missing"):
+    with pytest.raises(TypeError, match="missing 'a'"):
         Ours()
+    with pytest.raises(TypeError, match="unexpected keyword"):
+        replace(Ours(a=1), z=2)
+
+
+def test_values_by_place_are_taken_in_order_and_none_twice():
+    @dataclass(frozen=True, slots=True)
+    class Pair:
+        a: int
+        b: int = 2
+
+    assert (Pair(1), Pair(1, b=3), Pair(1, 3)) == (Pair(a=1, b=2), Pair(a=1, b=3), Pair(a=1, b=3))
+    for wrong in (lambda: Pair(1, 2, 3), lambda: Pair(1, a=1)):
+        with pytest.raises(TypeError, match="too many values"):
+            wrong()
+
+
+def test_the_standard_library_knows_their_fields():
+    ours, theirs = (
+        [(field.name, field.type, field.default) for field in dataclasses.fields(kind)]
+        for kind in (Ours, Theirs)
+    )
+    assert ours == theirs
+    assert [one.name for one in dataclasses.fields(Heir(a=1))] == ["a", "b", "c", "d"]
+    assert dataclasses.replace(Heir(a=1), d="e") == replace(Heir(a=1), d="e") == Heir(a=1, d="e")
+
+
+def test_what_a_class_writes_itself_is_kept():
+    @dataclass(**WAYS)
+    class Loud:
+        a: int
+
+        def __repr__(self):
+            return "LOUD"
+
+        def __post_init__(self):
+            if self.a < 0:
+                raise ValueError("negative")
+
+    assert repr(Loud(a=1)) == "LOUD"
+    with pytest.raises(ValueError, match="negative"):
+        replace(Loud(a=1), a=-1)
+
+
+def test_without_slots_the_standard_library_is_the_place():
+    with pytest.raises(TypeError, match=r"dataclasses\.dataclass"):
+        dataclass(frozen=True, slots=False)
