@@ -85,4 +85,11 @@ def replay_with(openings: tuple[Openings, ...], habit: Openings, horizon: int = 
     springs = made_springs(habit.day.size)
     none = np.zeros((habit.day.size, 0))
     asked = Mornings(day=np.zeros(0, dtype=int), risk=none, foreseen=none, alone=none, mild=none > 0)
-    return Replay(springs=springs, openings=openings, habit=habit, horizon=horizon, mornings=asked)
+    return Replay(
+        springs=springs,
+        openings=openings,
+        habit=habit,
+        horizon=horizon,
+        mornings=asked,
+        kept=np.zeros(springs.years.size, dtype=bool),
+    )

@@ -105,6 +105,19 @@ def test_forecasts_that_were_kept_are_taken_as_they_are():
         assert np.array_equal(ours.day, theirs.day)
 
 
+def test_a_spring_of_which_no_forecast_was_kept_is_drawn():
+    kept_c = came_after(SPRINGS, HABIT_NIGHTS)
+    kept_c[10:] = np.nan
+
+    replay = replay_springs(SPRINGS, Policy(), seed=1, forecasts_c=kept_c)
+
+    assert replay.kept.tolist() == [True] * 10 + [False] * (len(SPRINGS.years) - 10)
+    for ours, drawn in zip(replay.openings, REPLAY.openings, strict=True):
+        assert np.array_equal(ours.day[10:], drawn.day[10:])
+    assert any(not np.array_equal(ours.day, drawn.day)
+               for ours, drawn in zip(replay.openings, REPLAY.openings, strict=True))  # fmt: skip
+
+
 def came_after(springs, nights: int) -> np.ndarray:
     """Give what came in the nights after each day; on a day that was not, what is usual then."""
     came = np.where(np.isfinite(springs.tmin_c), springs.tmin_c, springs.usual_c)

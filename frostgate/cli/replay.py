@@ -7,17 +7,21 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+import numpy as np
 
 from frostgate.cli import options
 from frostgate.cli.progress import progress_bar
 from frostgate.cli.reading import Past, RecordWish
 from frostgate.cli.values import OFFSET, SHARE, TEMPERATURE, YEARS, Degrees
-from frostgate.terms import Policy
+from frostgate.errors import InputError
+from frostgate.terms import Floats, Policy
 from frostgate.units import TemperatureUnit
 from frostgate.values import dataclass
 
 if TYPE_CHECKING:
     from frostgate.proof.openings import Replay
+    from frostgate.proof.springs import Springs
+    from frostgate.terms.forecast_log import ForecastLog
 
 
 @click.command()
@@ -32,6 +36,8 @@ if TYPE_CHECKING:
 @click.option("--seed", type=int, default=1, show_default=True, help="Of the drawn forecasts.")
 @click.option("--kind", default="pooled", show_default=True, metavar="NAME",
               help="Curve: empirical, normal, student, skewed, smooth or pooled (these three).")  # fmt: skip
+@click.option("--forecast-log", type=options.FILE, metavar="FILE",
+              help="Forecasts kept in a log or a garden's journal: springs that have any go by them.")  # fmt: skip
 @click.option("--chart", type=options.FILE, metavar="FILE",
               help="Draw stated risk against what came true into a .png or .svg file.")  # fmt: skip
 @options.show_option
@@ -41,7 +47,8 @@ def replay(**given: Any) -> None:  # noqa: ANN401  # click hands the options ove
     """Replay every past spring: how often the gate would have gone wrong, and what it gains.
 
     Each spring is judged by the others, morning by morning, with drawn forecasts whose errors are those of
-    the gate's policy. A stated risk that means what it says comes true as often as it is stated.
+    the gate's policy, or with those that were kept. A stated risk that means what it says comes true as often
+    as it is stated.
     """
     wish = Wish(**given)
     policy = wish.policy()
@@ -63,6 +70,7 @@ class Wish(RecordWish):
     years: tuple[int, int] | None
     seed: int
     kind: str
+    forecast_log: Path | None
     chart: Path | None
     show: TemperatureUnit | None
     form: str
@@ -84,6 +92,7 @@ class Wish(RecordWish):
             past.minima, policy.station_threshold_c, past.start, kind=self.kind, years=self.years
         )
         tolerances = sorted({*TOLERANCES, self.risk})
+        kept_c = None if self.forecast_log is None else self.kept_c(self.forecast_log, springs, policy)
         with progress_bar("Replaying springs") as advance:
             return replay_springs(
                 springs,
@@ -91,8 +100,43 @@ class Wish(RecordWish):
                 seed=self.seed,
                 horizon=self.horizon,
                 tolerances=tolerances,
+                forecasts_c=kept_c,
                 advance=advance,
             )
+
+    def kept_c(self, path: Path, springs: Springs, policy: Policy) -> Floats:
+        """Lay the kept forecasts out [°C]; a log that tells of none of the springs is an error."""
+        from frostgate.proof.archived import lay_out_kept
+        from frostgate.proof.mornings import HABIT_NIGHTS
+
+        nights = max(self.horizon or policy.window_days, HABIT_NIGHTS)
+        kept_c = lay_out_kept(_read_log(path), springs, policy, nights)
+        if not np.isfinite(kept_c).any():
+            raise InputError(
+                "no forecast in the log is of a spring that is replayed",
+                file=path,
+                value=f"springs {springs.years[0]}-{springs.years[-1]}",
+                remedy="Take a record that reaches the years of the log.",
+            )
+        return kept_c
+
+
+def _read_log(path: Path) -> ForecastLog:
+    """Read a log of forecasts, or those in the journal of a garden."""
+    if path.suffix != ".sqlite" or not path.exists():
+        from frostgate.sources.forecast_log import read_log
+
+        return read_log(path)
+    from frostgate.garden.facts import forecast_log
+    from frostgate.garden.journal import Journal
+
+    with Journal.open(path) as journal:
+        log = forecast_log(journal.entries(kinds=("forecast", "minimum")))
+    if log is None:
+        raise InputError(
+            "no forecast in the journal", file=path, remedy="`frostgate today` keeps one a morning."
+        )
+    return log
 
 
 def _write(wish: Wish, past: Past, policy: Policy, done: Replay) -> None:

@@ -106,6 +106,9 @@ class Replay:
         Nights that each morning's forecast told of.
     mornings
         Every morning asked.
+    kept
+        Which springs were replayed by forecasts that were kept of them, shape (springs,); the others by drawn
+        ones.
 
     Examples
     --------
@@ -121,6 +124,7 @@ class Replay:
     habit: Openings
     horizon: int
     mornings: Mornings
+    kept: Bools
 
 
 def _mean_gain(calendar_day: Floats, day: Floats) -> float:

@@ -8,7 +8,7 @@ same tolerance, a forecast without error, and the trade's habit.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -51,7 +51,8 @@ def replay_springs(
         The risks to open at.
     forecasts_c
         Forecasts kept of those springs [°C], shape (springs, 366, nights): of the station's minima after each
-        season day, NaN where there is none (see `ask_each_morning`). None draws them.
+        season day, NaN where there is none (see `lay_out_kept`). A spring that has one is replayed by what
+        was kept of it alone; the others are drawn.
     advance
         Called with how many mornings are done, and of how many.
 
@@ -78,12 +79,15 @@ def replay_springs(
         )
     nights = policy.window_days if horizon is None else horizon
     day = worth_asking(springs)
-    if forecasts_c is None:
-        told = draw_mornings(springs, policy, day, max(nights, HABIT_NIGHTS), np.random.default_rng(seed))
-    else:
-        kept_c = _checked(forecasts_c, springs)
+    told: Iterable[Floats] = draw_mornings(
+        springs, policy, day, max(nights, HABIT_NIGHTS), np.random.default_rng(seed)
+    )
+    kept: Bools = np.zeros(len(springs.years), dtype=np.bool_)
+    if forecasts_c is not None:
+        kept_c = _checked(forecasts_c, springs)[:, day]
         nights = min(nights, kept_c.shape[2])
-        told = (kept_c[:, morning] for morning in day)
+        kept |= np.isfinite(kept_c).any(axis=(1, 2))
+        told = _joined(kept, kept_c, told)
     mornings = ask_each_morning(springs, policy, day=day, told_c=told, nights=nights, advance=advance)
     return Replay(
         springs=springs,
@@ -91,6 +95,7 @@ def replay_springs(
         habit=_habit(springs, mornings),
         horizon=nights,
         mornings=mornings,
+        kept=kept,
     )
 
 
@@ -157,6 +162,13 @@ def _checked(forecasts_c: npt.ArrayLike, springs: Springs) -> Floats:
     if kept_c.shape[2] == 0:
         raise InputError("forecasts tell of at least one night", value=kept_c.shape)
     return kept_c.astype(np.float64)
+
+
+def _joined(kept: Bools, kept_c: Floats, drawn: Iterable[Floats]) -> Iterator[Floats]:
+    """Give each morning's forecasts: those kept of a spring, where any was, else the drawn ones."""
+    for at, told_c in enumerate(drawn):
+        width = min(kept_c.shape[2], told_c.shape[1])
+        yield np.where(kept[:, np.newaxis], kept_c[:, at, :width], told_c[:, :width])
 
 
 def _openings(springs: Springs, mornings: Mornings, tolerance: float) -> Openings:

@@ -45,6 +45,7 @@ def replay_answer(replay: Replay, station: Station, seed: int, policy: Policy) -
         "last_year": int(springs.years[-1]),
         "horizon": replay.horizon,
         "seed": seed,
+        "springs_with_kept_forecasts": int(replay.kept.sum()),
         "tolerances": [
             _opened(replay, opened, policy) | _days(opened) | {"reliability": _scores(opened)}
             for opened in replay.openings
@@ -113,7 +114,14 @@ def _one_spring() -> Replay:
     )
     asked = Mornings(day=np.array([250]), risk=opened.stated[np.newaxis], foreseen=table[:, :1],
                      alone=table[:, :1], mild=table[:, :1] == 0)  # fmt: skip
-    return Replay(springs=springs, openings=(opened,), habit=opened, horizon=7, mornings=asked)
+    return Replay(
+        springs=springs,
+        openings=(opened,),
+        habit=opened,
+        horizon=7,
+        mornings=asked,
+        kept=np.zeros(1, dtype=np.bool_),
+    )
 
 
 def _cells(replay: Replay, opened: Openings) -> tuple[str, ...]:
@@ -141,8 +149,14 @@ def _reading(replay: Replay) -> tuple[str, ...]:
         "stated: mean risk on the morning the gate opened; came true: springs with a damaging frost after.",
         "days gained: before the calendar date of the same limit; at best: with a forecast without errors.",
         *_habit_reading(replay.habit),
-        "Forecasts are drawn, not archived: their errors have the policy's spread, tails and correlation.",
+        f"{_drawn(int(replay.kept.sum()))}: their errors have the policy's spread, tails and correlation.",
     )
+
+
+def _drawn(kept: int) -> str:
+    if kept == 0:
+        return "Forecasts are drawn, not archived"
+    return f"In {kept} spring{'s' if kept > 1 else ''} the forecasts are those that were kept, else drawn"
 
 
 def _habit_reading(habit: Openings) -> tuple[str, str]:
