@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 @click.option("--kind", default="pooled", show_default=True, metavar="NAME",
               help="Curve: empirical, normal, student, skewed, smooth or pooled (these three).")  # fmt: skip
 @click.option("--forecast-log", type=options.FILE, metavar="FILE",
-              help="Forecasts kept in a log or a garden's journal: springs that have any go by them.")  # fmt: skip
+              help="Forecasts kept in a log or a garden's journal, for their springs.")  # fmt: skip
 @click.option("--chart", type=options.FILE, metavar="FILE",
               help="Draw stated risk against what came true into a .png or .svg file.")  # fmt: skip
 @options.show_option
