@@ -34,7 +34,7 @@ kind_option = click.option(
     default="pooled",
     show_default=True,
     metavar="NAME",
-    help="Curve: empirical, normal, student, skewed, smooth, pooled (these three) or best by score.",
+    help="Curve: empirical, normal, student, skewed, smooth, pooled (the last three) or best by score.",
 )
 basis_option = click.option(
     "--basis",
