@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 @click.option("--years", type=YEARS, metavar="FROM-TO", help="Only the springs of these years.")
 @click.option("--seed", type=int, default=1, show_default=True, help="Of the drawn forecasts.")
 @click.option("--kind", default="pooled", show_default=True, metavar="NAME",
-              help="Curve: empirical, normal, student, skewed, smooth or pooled (the last three).")  # fmt: skip
+              help="Curve: empirical, normal, student, skewed, smooth or pooled.")  # fmt: skip
 @click.option("--forecast-log", type=options.FILE, metavar="FILE",
               help="Forecasts kept in a log or a garden's journal, for their springs.")  # fmt: skip
 @click.option("--chart", type=options.FILE, metavar="FILE",
