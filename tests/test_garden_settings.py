@@ -233,7 +233,8 @@ def test_what_is_at_its_default_is_not_kept(file):
     "garbage",
     [b"", b"{", b"null", b"3", b"[]", b"{}", b'{"noun": "Shed"}', b'{"noun": "Garden"}', b"\xff",
      b'{"noun": "Garden", "sites": [{"noun": "Site"}]}', b'{"noun": "Garden", "sites": [], "shed": 1}',
-     b'{"noun": "Site", "name": "x"}', b"[" * 100_000],
+     b'{"noun": "Site", "name": "x"}', b"[" * 100_000,
+     b'{"noun": "Garden", "sites": [], "home": {"noun": "Policy", "risk_tolerance": 1%s}}' % (b"0" * 400)],
 )  # fmt: skip
 def test_what_cannot_be_read_back_is_made_anew(garbage, file, tmp_path):
     first = read_garden(file, tmp_path / "kept")

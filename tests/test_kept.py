@@ -121,6 +121,7 @@ def test_garbage_is_made_anew(content, tmp_path):
     [lambda kept: kept["curve"].pop("risk"), lambda kept: kept["curve"]["risk"].pop(),
      lambda kept: kept["curve"]["risk"].__setitem__(0, 1.5),
      lambda kept: kept["curve"]["risk"].__setitem__(0, math.nan),
+     lambda kept: kept["curve"]["risk"].__setitem__(0, 10**400),
      lambda kept: kept["curve"]["low"].__setitem__(0, "much"), lambda kept: kept["curve"].update(shape="new"),
      lambda kept: kept["curve"].update(start=None), lambda kept: kept.pop("last_day"),
      lambda kept: kept.update(last_day="yesterday"), lambda kept: kept.update(last_day=3),

@@ -20,6 +20,10 @@ from frostgate.terms.garden import Garden
 
 FORM = 3  # of what is kept; raise it when a check or a key of the garden file changes
 LARGEST = 128 * 2**10  # bytes; a garden file has a few thousand
+_UNREADABLE = (
+    *(OSError, ArithmeticError, ValueError, KeyError, TypeError, AttributeError, RecursionError),
+    InputError,
+)
 
 
 def read_garden(path: Path, kept: Path | None = None) -> Garden:
@@ -107,7 +111,7 @@ def _load(place: Path, path: Path) -> Garden | None:
     """Make the garden of what is kept, or give None where that cannot be read whole."""
     try:
         return keeping.made(json.loads(place.read_text(encoding="utf-8")), path)
-    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError, InputError):
+    except _UNREADABLE:
         return None
 
 

@@ -49,7 +49,7 @@ def load_site(folder: Path, key: str) -> SiteClimate | None:
     try:
         kept = json.loads((folder / f"{key}.json").read_text(encoding="utf-8"))
         return _site(kept)
-    except (OSError, ValueError, KeyError, TypeError, RecursionError, FrostgateError):
+    except (OSError, ArithmeticError, ValueError, KeyError, TypeError, RecursionError, FrostgateError):
         return None
 
 
