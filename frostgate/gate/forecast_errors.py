@@ -17,7 +17,7 @@ from frostgate.terms import Floats, Policy
 WEATHER_LINK = 0.7
 SMALLEST_SD_C = 0.1  # no forecast is surer than a thermometer can tell
 _STEP = 0.15
-_ROWS = 16
+_ROWS = 64
 _GRID = np.arange(-6.0, 6.0 + _STEP / 2, _STEP)
 
 

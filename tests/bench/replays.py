@@ -24,31 +24,40 @@ from frostgate.terms import (
     Station,
     Weather,
 )
+from frostgate.values import replace
 
 POLICY = Policy()
+SURE = replace(POLICY, error_sd_c=((1.0, 0.001),))
 CLOSE = 0.002  # of two risks: links between nights are rounded to hundredths, in the replay of their mean
 
 
 def replaying() -> Iterator[Pair]:
     """100 springs x 150 mornings x 6 limits, drawing included; the loop asks the gate for 4 of the springs.
 
-    The loop is handed the drawn forecasts, and its time is scaled from 4 springs to 100.
+    Both ask by the drawn forecast and by one without errors, which tells what a better forecast would gain.
+    The loop is handed the forecasts, and its time is scaled from 4 springs to 100.
     """
     springs, day = _springs(100), np.arange(180, 330)
     told = [*draw_mornings(springs, POLICY, day, POLICY.window_days, np.random.default_rng(1))]
+    came = [springs.tmin_c[:, d + 1 : d + 1 + POLICY.window_days] for d in day]
     some = range(0, 96, 24)  # leap years, in which no day of the season is missing
 
-    def ours() -> tuple[np.ndarray, np.ndarray]:
+    def ours() -> list[np.ndarray]:
         drawn = draw_mornings(springs, POLICY, day, POLICY.window_days, np.random.default_rng(1))
-        nights = POLICY.window_days
-        risk = ask_each_morning(springs, POLICY, day=day, told_c=drawn, nights=nights).risk
-        return risk, _first_days(risk, day)
+        asked = ask_each_morning(springs, POLICY, day=day, told_c=drawn, nights=POLICY.window_days)
+        return _with_first_days([asked.risk, asked.foreseen], day)
 
-    def theirs() -> tuple[np.ndarray, np.ndarray]:
-        risk = np.array([[_ask(springs, at, d, told[k][at]) for k, d in enumerate(day)] for at in some])
-        return risk, _first_days(risk, day)
+    def theirs() -> list[np.ndarray]:
+        def by(policy: Policy, nights: list[np.ndarray]) -> np.ndarray:
+            mornings = [*zip(day, nights, strict=True)]
+            return np.array([
+                [_ask(springs, at, d, told_c[at], policy) for d, told_c in mornings] for at in some
+            ])  # fmt: skip
 
-    if np.abs(ours()[0][some] - theirs()[0]).max() > CLOSE:
+        return _with_first_days([by(POLICY, told), by(SURE, came)], day)
+
+    mine, gates = ours(), theirs()
+    if np.abs(mine[0][some] - gates[0]).max() > CLOSE or np.abs(mine[1][some] - gates[1]).mean() > CLOSE:
         raise SystemExit("the replay and the gate come to different risks")
     tracemalloc.start()
     ours()
@@ -72,7 +81,7 @@ def _springs(count: int) -> Springs:
     return lay_out_springs(record, POLICY.station_threshold_c, NORTH)
 
 
-def _ask(springs: Springs, at: int, day: int, told_c: np.ndarray) -> float:
+def _ask(springs: Springs, at: int, day: int, told_c: np.ndarray, policy: Policy) -> float:
     """Ask the gate itself on one morning of one spring."""
     today = date_of(int(springs.years[at]) - 1, int(day), NORTH)
     now = dt.datetime.combine(today, dt.time(6))
@@ -89,7 +98,11 @@ def _ask(springs: Springs, at: int, day: int, told_c: np.ndarray) -> float:
         source="drawn", form="table", issued_at=now, tmin_c=told_c, sd_c=np.full(told_c.size, np.nan),
         dates=np.datetime64(today, "D") + 1 + np.arange(told_c.size),
     )  # fmt: skip
-    return float(look_ahead(curve, forecast, POLICY, now, weather=weather).risk[0])
+    return float(look_ahead(curve, forecast, policy, now, weather=weather).risk[0])
+
+
+def _with_first_days(risks: list[np.ndarray], day: np.ndarray) -> list[np.ndarray]:
+    return [*risks, *(_first_days(risk, day) for risk in risks)]
 
 
 def _first_days(risk: np.ndarray, day: np.ndarray) -> np.ndarray:
