@@ -48,6 +48,23 @@ def test_dormant_wood_of_a_fig_in_the_ground(low_f, level):
     assert levels(low_f, "dormant").get("wood") == level
 
 
+# Temperatures [°F] that kill a tenth of the buds or blossoms within half an hour: Penn State Extension, Orchard
+# Frost: Critical Temperatures for Various Fruits (after Washington State EB0913, EB0914, EB0978 and EB1128).
+A_TENTH_KILLED = [
+    *(("apple, green tip", "buds", 18), ("peach, calyx green", "buds", 21)),
+    *(("pear, blossom buds exposed", "buds", 20), ("sweet cherry, green tip", "buds", 25)),
+    *(("apple, post bloom", "tender growth", 28), ("peach, post bloom", "tender growth", 28)),
+    *(("pear, post bloom", "tender growth", 28), ("sweet cherry, post bloom", "tender growth", 28)),
+]
+
+
+@pytest.mark.parametrize(("stage", "tissue", "low_f"), A_TENTH_KILLED)
+def test_where_other_fruit_trees_lose_a_tenth_protection_is_asked_for(stage, tissue, low_f):
+    """No such table of figs was found, so the limits must not be colder than theirs."""
+    asked = {"tender growth": {"severe"}, "buds": {"protect", "severe"}}[tissue]
+    assert levels(low_f, tissue)[tissue] in asked, stage
+
+
 def test_roots_in_a_pot_are_at_risk_long_before_the_wood():
     """Young roots of woody plants were killed at 20 to 25 °F (Dirr & Smith, Univ. of Georgia, 1983-84)."""
     assert levels(20, "dormant", trees()) == {"roots": "severe"}
