@@ -22,10 +22,11 @@ BUDS_LAST = dt.timedelta(days=14)  # common practice, no source: two weeks after
 
 # Minima in the garden [°C] at which a part is to be watched, protected, and lost without protection.
 # Tender growth: Frost Advisory 33-36 °F (NWS Blacksburg, 2007); damage at the grower's own temperature; at
-# 28 °F a tenth of the blossoms and young fruit of apple, pear, peach and cherry dies in half an hour, at 25 °F
-# nine tenths (Penn State Extension, Orchard Frost: Critical Temperatures, after WSU EB0913, 0914, 0978, 1128);
-# no figure for fig leaves was found. Buds of the same trees, from first swelling to green tip, lose a tenth at
-# 15 to 25 °F; ours begin higher, since a warm spell takes their hardiness (Texas A&M, UGA Cobb Extension 2014).
+# 28 °F a tenth of the blossoms and young fruit of apple, pear, peach and cherry dies in half an hour, at
+# 25 °F nine tenths (Penn State Extension, Orchard Frost: Critical Temperatures, after WSU EB0913, EB0914,
+# EB0978, EB1128); no figure for fig leaves was found. Buds of the same trees, from first swelling to green
+# tip, lose a tenth at 15 to 25 °F; ours begin higher, since a warm spell takes their hardiness (Texas A&M,
+# quoted by UGA Cobb Extension 2014).
 _TENDER_WATCH_C, _TENDER_LOST_C = celsius(36.0), celsius(28.0)
 _BUDS_C = (celsius(32.0), celsius(28.0), celsius(24.0))
 # Dormant wood of established figs: little damage at 10 °F (McEachern, Texas A&M, 1996), grown where minima
