@@ -49,7 +49,7 @@ def test_dormant_wood_of_a_fig_in_the_ground(low_f, level):
 
 
 # Temperatures [°F] that kill a tenth of the buds or blossoms within half an hour: Penn State Extension,
-# Orchard Frost: Critical Temperatures for Various Fruits (after Washington State EB0913, 0914, 0978 and 1128).
+# Orchard Frost: Critical Temperatures for Various Fruits (after WSU EB0913, EB0914, EB0978 and EB1128).
 A_TENTH_KILLED = [
     *(("apple, green tip", "buds", 18), ("peach, calyx green", "buds", 21)),
     *(("pear, blossom buds exposed", "buds", 20), ("sweet cherry, green tip", "buds", 25)),
