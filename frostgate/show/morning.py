@@ -168,7 +168,8 @@ def _curve_sentence(site: SiteClimate) -> str:
     half = "fewer than half of all springs have one"
     if median is not None:
         half = f"one in two has its last after {_named(median)}"
-    return f"Curve: {curve.kind}; {say_share(curve.frost_share)} of springs had such a frost, {half}."
+    kind = "three fits, pooled" if curve.kind == "pooled" else curve.kind
+    return f"Curve: {kind}; {say_share(curve.frost_share)} of springs had such a frost, {half}."
 
 
 def _years_sentence(site: SiteClimate) -> Iterator[str]:
