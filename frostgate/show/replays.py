@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from rich.console import Console
@@ -149,14 +149,15 @@ def _reading(replay: Replay) -> tuple[str, ...]:
         "stated: mean risk on the morning the gate opened; came true: springs with a damaging frost after.",
         "days gained: before the calendar date of the same limit; at best: with a forecast without errors.",
         *_habit_reading(replay.habit),
-        f"{_drawn(int(replay.kept.sum()))}: their errors have the policy's spread, tails and correlation.",
+        *_forecasts_reading(int(replay.kept.sum())),
     )
 
 
-def _drawn(kept: int) -> str:
-    if kept == 0:
-        return "Forecasts are drawn, not archived"
-    return f"In {kept} spring{'s' if kept > 1 else ''} the forecasts are those that were kept, else drawn"
+def _forecasts_reading(kept: int) -> Iterator[str]:
+    if kept:
+        yield f"In {kept} spring{'s' if kept > 1 else ''} the forecasts are those that were kept."
+    others = "The others are drawn" if kept else "Forecasts are drawn"
+    yield f"{others}, not archived: their errors have the policy's spread, tails and correlation."
 
 
 def _habit_reading(habit: Openings) -> tuple[str, str]:

@@ -70,7 +70,8 @@ def test_springs_whose_forecasts_were_kept_are_replayed_by_them(run, samples, tm
     assert drawn["springs_with_kept_forecasts"] == 0
     assert done.json["tolerances"][0]["springs"] == drawn["tolerances"][0]["springs"]
     shown = run("replay", record, "--forecast-log", log).out
-    assert "In 2 springs the forecasts are those that were kept" in shown
+    assert "In 2 springs the forecasts are those that were kept.\nThe others are drawn, not archived" in shown
+    assert max(map(len, shown.splitlines())) <= 110
 
 
 def test_the_forecasts_in_a_gardens_journal_are_kept_ones_too(run, samples, tmp_path):
