@@ -1,7 +1,7 @@
 """Values with named fields that are quick to define.
 
 The standard library's dataclass writes, compiles and inspects anew for every class, and a morning defines
-some seventy of them: a quarter of what it costs. Here all classes share their methods, and the standard
+some seventy of them: a quarter of its own work. Here all classes share their methods, and the standard
 library draws up its account of a class's fields when first asked (`dataclasses.fields`, `asdict`).
 """
 
@@ -78,6 +78,8 @@ def _with_slots(cls: type, shared: Mapping[str, Any]) -> type:
     slots = tuple(name for name in own if name not in fields)
     fields, stated = fields | own, getattr(cls, "__stated__", {}) | stated
     factories = {name: one for name, one in stated.items() if isinstance(one, dataclasses.Field)}
+    if any(one.default_factory is dataclasses.MISSING for one in factories.values()):
+        raise TypeError(f"{cls.__qualname__}: of a field only the default's factory may be stated")
     body |= {name: method for name, method in shared.items() if name not in body}
     body |= {
         "__slots__": slots,

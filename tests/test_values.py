@@ -143,6 +143,14 @@ def test_what_a_class_writes_itself_is_kept():
         replace(Loud(a=1), a=-1)
 
 
+def test_a_field_may_state_a_factory_and_nothing_else():
+    with pytest.raises(TypeError, match="only the default's factory"):
+
+        @dataclass(**WAYS)
+        class Odd:
+            a: int = dataclasses.field(default=1)
+
+
 def test_without_slots_the_standard_library_is_the_place():
     with pytest.raises(TypeError, match=r"dataclasses\.dataclass"):
         dataclass(frozen=True, slots=False)

@@ -110,7 +110,7 @@ class Wish(RecordWish):
         from frostgate.proof.mornings import HABIT_NIGHTS
 
         nights = max(self.horizon or policy.window_days, HABIT_NIGHTS)
-        kept_c = lay_out_kept(_read_log(path), springs, policy, nights)
+        kept_c = lay_out_kept(_read_log(path), springs, nights)
         if not np.isfinite(kept_c).any():
             raise InputError(
                 "no forecast in the log is of a spring that is replayed",

@@ -40,8 +40,14 @@ def made(kept: dict[str, Any], file: Path) -> Garden:
 
     Raises
     ------
-    TypeError, ValueError, KeyError, AttributeError, InputError
+    TypeError, ValueError, KeyError, AttributeError, ArithmeticError, InputError
         Where it is not what `plain` lays out.
+
+    Examples
+    --------
+    >>> kept = {"noun": "Garden", "sites": [{"noun": "Site", "name": "Hollin Bank"}]}
+    >>> made(kept, Path("here/garden.toml")).home.name
+    'Hollin Bank'
     """
     garden = _made(kept | {"file": {_FILE: file.name}}, file.parent)
     if not isinstance(garden, Garden):

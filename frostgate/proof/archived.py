@@ -7,14 +7,17 @@ import numpy as np
 from frostgate.errors import InputError
 from frostgate.proof.springs import Springs
 from frostgate.seasons import SLOTS, split_dates
-from frostgate.terms import Dates, Floats, Ints, Policy
-from frostgate.terms.forecast_log import MORNING_HOUR, ForecastLog
+from frostgate.terms import Dates, Floats, Ints
+from frostgate.terms.forecast_log import ForecastLog
 
-_ASKED_BY = np.timedelta64(12, "h")  # a forecast made after noon is the next morning's
+_TO_NOON = np.timedelta64(12, "h")  # a forecast made after noon is the next morning's
 
 
-def lay_out_kept(log: ForecastLog, springs: Springs, policy: Policy, nights: int) -> Floats:
-    """Give each morning the newest forecast that it had, if not too old.
+def lay_out_kept(log: ForecastLog, springs: Springs, nights: int) -> Floats:
+    """Give each morning the newest forecast made for it, from noon the day before to noon of its day.
+
+    The replay weighs every forecast as fresh, so an older one is not taken: it would be thought surer than it
+    is. A morning without one is unknown.
 
     Parameters
     ----------
@@ -22,8 +25,6 @@ def lay_out_kept(log: ForecastLog, springs: Springs, policy: Policy, nights: int
         Of one place; its forecasts are taken as those of the station.
     springs
         As `lay_out_springs` lays them out.
-    policy
-        For the age at which a forecast is no longer trusted.
     nights
         How many nights of each forecast are wanted.
 
@@ -46,7 +47,7 @@ def lay_out_kept(log: ForecastLog, springs: Springs, policy: Policy, nights: int
     ...                   threshold_c=0.0, step_c=0.1, start=NORTH)
     >>> log = ForecastLog(issued=["2026-04-10T06:00"] * 2, mornings=["2026-04-11", "2026-04-12"],
     ...                   forecast_c=[2.5, 3.5], observed_c=[np.nan] * 2)
-    >>> lay_out_kept(log, springs, Policy(), 3)[0, 252:254]  # 9 and 10 April
+    >>> lay_out_kept(log, springs, 3)[0, 252:254]  # 9 and 10 April
     array([[nan, nan, nan],
            [2.5, 3.5, nan]])
     """
@@ -58,20 +59,11 @@ def lay_out_kept(log: ForecastLog, springs: Springs, policy: Policy, nights: int
             remedy="Leave the lines of one place in it.",
         )
     told_c = np.full((springs.years.size, SLOTS, nights), np.nan)
-    for issued, until in _in_turn(np.unique(log.issued), policy):
-        of_it = log.only(log.issued == issued)
-        first = (issued + _ASKED_BY).astype("datetime64[D]")
-        for day in np.arange(first, until):
-            _fill(told_c, springs, day, of_it.mornings, of_it.forecast_c)
+    days = (log.issued + _TO_NOON).astype("datetime64[D]")
+    for day in np.unique(days):
+        newest = log.only(log.issued == log.issued[days == day].max())
+        _fill(told_c, springs, day, newest.mornings, newest.forecast_c)
     return told_c
-
-
-def _in_turn(issues: Dates, policy: Policy) -> list[tuple[np.datetime64, np.datetime64]]:
-    """Give each issue with the day from which it is no longer the newest, or too old."""
-    hours = int(policy.max_age_hours) - MORNING_HOUR
-    too_old = (issues + np.timedelta64(hours, "h")).astype("datetime64[D]") + 1
-    replaced = np.append((issues[1:] + _ASKED_BY).astype("datetime64[D]"), too_old[-1:])
-    return list(zip(issues, np.minimum(too_old, replaced), strict=True))
 
 
 def _fill(told_c: Floats, springs: Springs, day: np.datetime64, mornings: Dates, forecast_c: Floats) -> None:
