@@ -1,4 +1,4 @@
-"""What can go wrong, said so that a grower can mend it: what, where, and what to do."""
+"""What can go wrong, in the grower's words: what was wrong, where, what to do."""
 
 from __future__ import annotations
 

@@ -8,12 +8,12 @@ slot, so 1 March is the same season day in every year; in a common year that one
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from frostgate.errors import InputError
-from frostgate.values import dataclass
 
 SLOTS = 366
 Dates = npt.NDArray[np.datetime64]

@@ -1,18 +1,15 @@
-"""Temperatures and shares as growers write them, and as the archive stores them.
-
-Inside the package every temperature is in degrees Celsius; °F exists only at the edges.
-"""
+"""Temperatures, shares, volumes, masses and lengths as growers write and read them."""
 
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from typing import Literal, TypeVar, overload
 
 import numpy as np
 import numpy.typing as npt
 
 from frostgate.errors import InputError
-from frostgate.patterns import pattern
 
 TemperatureUnit = Literal["F", "C"]
 Number = TypeVar("Number", float, npt.NDArray[np.float64])
@@ -21,8 +18,8 @@ STORED_STEP_C = 0.1  # GHCN-Daily stores tenths of a degree Celsius
 WHOLE_F_STEP_C = 5.0 / 9.0
 COLDEST_C, HOTTEST_C = -90.0, 60.0  # just outside the world's records: -89.2 and 56.7 °C (WMO)
 
-_TEMPERATURE = pattern(r"\s*([-+−]?\d+(?:\.\d+)?)\s*°?\s*([FC])\s*", re.IGNORECASE)
-_SHARE = pattern(r"\s*(\d+(?:\.\d+)?)\s*(%?)\s*")
+_TEMPERATURE = re.compile(r"\s*([-+−]?\d+(?:\.\d+)?)\s*°?\s*([FC])\s*", re.IGNORECASE)
+_SHARE = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(%?)\s*")
 
 
 def celsius(temp_f: Number) -> Number:
@@ -152,7 +149,7 @@ def parse_share(text: str) -> float:
     >>> parse_share("10%"), parse_share("0.1")
     (0.1, 0.1)
     """
-    match = _SHARE().fullmatch(text)
+    match = _SHARE.fullmatch(text)
     if match is None:
         raise InputError("not a share", value=text, remedy="Write it as 10% or as 0.1.")
     number = float(match[1])
@@ -204,7 +201,7 @@ def say_share(share: float) -> str:
 
 
 def _degrees(text: str, what: str) -> tuple[float, TemperatureUnit]:
-    match = _TEMPERATURE().fullmatch(text)
+    match = _TEMPERATURE.fullmatch(text)
     if match is None:
         raise InputError(f"not {what} with its unit", value=text, remedy="Write it as 32F or as 0C.")
     unit: TemperatureUnit = "F" if match[2].upper() == "F" else "C"
@@ -214,3 +211,234 @@ def _degrees(text: str, what: str) -> tuple[float, TemperatureUnit]:
 def _tidy(degrees: float) -> str:
     rounded = round(degrees, 1) + 0.0  # + 0.0 turns -0.0 into 0.0
     return f"{rounded:.0f}" if abs(rounded - round(rounded)) < 0.05 else f"{rounded:.1f}"
+
+
+Measure = Literal["volume", "mass", "length"]
+Per = Literal["litre", "pot", "metre"]
+Units = Literal["us", "metric"]
+
+GALLON_ML = 3785.411784
+TABLESPOON_ML = GALLON_ML / 256
+TEASPOON_ML = GALLON_ML / 768
+OUNCE_G = 28.349523125
+POUND_G = 16 * OUNCE_G
+FOOT_M = 0.3048
+
+_VOLUMES_ML = {
+    **dict.fromkeys(("ml", "millilitre", "millilitres", "milliliter", "milliliters"), 1.0),
+    **dict.fromkeys(("l", "litre", "litres", "liter", "liters"), 1000.0),
+    **dict.fromkeys(("tsp", "teaspoon", "teaspoons"), TEASPOON_ML),
+    **dict.fromkeys(("tbsp", "tablespoon", "tablespoons"), TABLESPOON_ML),
+    **dict.fromkeys(("fl oz", "fluid ounce", "fluid ounces"), GALLON_ML / 128),
+    **dict.fromkeys(("cup", "cups"), GALLON_ML / 16),
+    **dict.fromkeys(("pt", "pint", "pints"), GALLON_ML / 8),
+    **dict.fromkeys(("qt", "quart", "quarts"), GALLON_ML / 4),
+    **dict.fromkeys(("gal", "gallon", "gallons"), GALLON_ML),
+    **dict.fromkeys(("imp gal", "imperial gallon", "imperial gallons"), 4546.09),
+}
+_MASSES_G = {
+    "mg": 0.001,
+    **dict.fromkeys(("g", "gram", "grams"), 1.0),
+    "kg": 1000.0,
+    **dict.fromkeys(("oz", "ounce", "ounces"), OUNCE_G),
+    **dict.fromkeys(("lb", "lbs", "pound", "pounds"), POUND_G),
+}
+_LENGTHS_M = {
+    "cm": 0.01,
+    **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), 1.0),
+    **dict.fromkeys(("in", "inch", "inches"), FOOT_M / 12),
+    **dict.fromkeys(("ft", "foot", "feet"), FOOT_M),
+}
+_MEASURES: dict[Measure, dict[str, float]] = {
+    "volume": _VOLUMES_ML,
+    "mass": _MASSES_G,
+    "length": _LENGTHS_M,
+}
+_HOW: dict[Measure, str] = {"volume": "5 gal or 20 l", "mass": "30 g or 2 oz", "length": "6 ft or 1.8 m"}
+_POTS = {"pot", "tree", "plant", "container"}
+_VULGAR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅓": "1/3", "⅔": "2/3", "⅛": "1/8"}
+_NUMBER = (
+    r"(?:(?P<whole>\d{1,9}) )?(?P<over>\d{1,9}) ?/ ?(?P<under>\d{1,9})"
+    r"|(?P<plain>\d{1,9}(?:\.\d{0,12})?|\.\d{1,12})"
+)
+_QUANTITY = rf"(?:{_NUMBER})? ?-? ?(?P<unit>[a-z]+(?: [a-z]+)?)\.?"  # compiled once it is needed
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A volume [mL], a mass [g] or a length [m].
+
+    Examples
+    --------
+    >>> parse_quantity("2 tsp").measure
+    'volume'
+    """
+
+    amount: float
+    measure: Measure
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenRate:
+    """So much of a product for each litre of water, each pot or each metre of height.
+
+    Examples
+    --------
+    >>> parse_rate("1 tbsp/gal").per
+    'litre'
+    """
+
+    quantity: Quantity
+    per: Per
+
+
+def parse_quantity(text: str, *wanted: Measure) -> Quantity:
+    """Read a quantity with its unit, such as ``1 1/2 tbsp``, ``5gal`` or ``30 g``.
+
+    Parameters
+    ----------
+    text
+        As written; a bare unit counts as one of it.
+    wanted
+        The measures that can be meant; all by default.
+
+    Raises
+    ------
+    InputError
+        Where the unit is missing or of another measure, or the number is not above 0.
+
+    Examples
+    --------
+    >>> parse_quantity("1 1/2 tbsp").amount
+    22.180147171875
+    >>> parse_quantity("2 lb", "mass").amount
+    907.18474
+    """
+    measures = wanted or ("volume", "mass", "length")
+    plain = " ".join(_without_vulgar(text).split())
+    match = re.fullmatch(_QUANTITY, plain, re.IGNORECASE)
+    unit = "" if match is None else " ".join(match["unit"].lower().split())
+    for measure in measures:
+        if match is not None and unit in _MEASURES[measure]:
+            number = _number(match, text)
+            return Quantity(number * _MEASURES[measure][unit], measure)
+    remedy = "Write it as " + ", or as ".join(_HOW[measure] for measure in measures) + "."
+    raise InputError(f"not a {' or '.join(measures)} with its unit", value=text, remedy=remedy)
+
+
+def parse_volume_l(text: str) -> float:
+    """Read a volume in litres.
+
+    Examples
+    --------
+    >>> round(parse_volume_l("5gal"), 3)
+    18.927
+    """
+    return parse_quantity(text, "volume").amount / 1000.0
+
+
+def parse_mass_g(text: str) -> float:
+    """Read a mass in grams.
+
+    Examples
+    --------
+    >>> parse_mass_g("1.5 kg")
+    1500.0
+    """
+    return parse_quantity(text, "mass").amount
+
+
+def parse_length_m(text: str) -> float:
+    """Read a length in metres.
+
+    Examples
+    --------
+    >>> round(parse_length_m("6 ft"), 4)
+    1.8288
+    """
+    return parse_quantity(text, "length").amount
+
+
+def parse_rate(text: str) -> WrittenRate:
+    """Read a label's rate, such as ``1 tbsp/gal``, ``4 g per l``, ``2 tbsp/pot`` or ``0.5 lb/ft``.
+
+    Raises
+    ------
+    InputError
+        Where either side cannot be read.
+
+    Examples
+    --------
+    >>> rate = parse_rate("1 tbsp/gal")
+    >>> round(rate.quantity.amount, 2), rate.quantity.measure, rate.per
+    (3.91, 'volume', 'litre')
+    >>> parse_rate("2 tbsp per pot").per
+    'pot'
+    """
+    plain = " ".join(text.split())
+    sides = re.split(r" per |(?<=[a-z])\.? ?/", plain, maxsplit=1, flags=re.IGNORECASE)
+    if len(sides) != 2:
+        raise InputError("not a rate", value=text, remedy="Write it as 1 tbsp/gal, 2 g/l or 2 tbsp/pot.")
+    quantity = parse_quantity(sides[0], "volume", "mass")
+    if sides[1].strip().lower() in _POTS:
+        return WrittenRate(quantity, "pot")
+    base = parse_quantity(sides[1], "volume", "length")
+    per: Per = "litre" if base.measure == "volume" else "metre"
+    size = base.amount / 1000.0 if per == "litre" else base.amount
+    return WrittenRate(Quantity(quantity.amount / size, quantity.measure), per)
+
+
+def say_volume(litres: float, units: Units) -> str:
+    """Write a volume of water for the grower, a small one in small measures: a cup is not 0.1 gal.
+
+    Examples
+    --------
+    >>> say_volume(18.927, "us"), say_volume(18.927, "metric")
+    ('5 gal', '18.9 L')
+    >>> say_volume(0.2366, "us"), say_volume(0.25, "metric")
+    ('1 cup', '250 mL')
+    """
+    if units == "metric":
+        return f"{_tidy_quantities(litres)} L" if litres >= 1.0 else f"{litres * 1000.0:.3g} mL"
+    quarts = litres * 4000.0 / GALLON_ML
+    if quarts >= 3.95:
+        return f"{_tidy_quantities(quarts / 4.0)} gal"
+    return f"{quarts:.2g} qt" if quarts >= 0.995 else f"{quarts * 4.0:.2g} cup"
+
+
+def say_mass(grams: float, units: Units) -> str:
+    """Write a mass of product for the grower; a US grower reads ounces beside grams.
+
+    Examples
+    --------
+    >>> say_mass(9.46, "us"), say_mass(1234.0, "metric")
+    ('9.5 g (0.33 oz)', '1.23 kg')
+    """
+    written = f"{grams / 1000.0:.3g} kg" if grams >= 1000.0 else f"{_tidy_quantities(grams)} g"
+    if units == "metric":
+        return written
+    us = f"{grams / POUND_G:.3g} lb" if grams >= POUND_G else f"{grams / OUNCE_G:.2g} oz"
+    return f"{written} ({us})"
+
+
+def _without_vulgar(text: str) -> str:
+    for sign, written in _VULGAR.items():
+        text = text.replace(sign, f" {written}")
+    return text
+
+
+def _number(match: re.Match[str], text: str) -> float:
+    if match["plain"] is None and match["over"] is None:
+        return 1.0
+    if match["plain"] is not None:
+        number = float(match["plain"])
+    else:
+        under = int(match["under"])
+        number = float(match["whole"] or 0) + (int(match["over"]) / under if under else 0.0)
+    if not 0.0 < number < 1e6:
+        raise InputError("a quantity is above 0 and below a million", value=text)
+    return number
+
+
+def _tidy_quantities(number: float) -> str:
+    return f"{round(number, 1):g}" if number < 1e5 else f"{number:.0f}"

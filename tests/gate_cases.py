@@ -8,11 +8,11 @@ import math
 import numpy as np
 from scipy import stats
 
-from frostgate.gate.morning import ask
 from frostgate.gate.outlook import look_ahead
-from frostgate.gate.verdict import judge
+from frostgate.gate.verdict import ask, judge
+from frostgate.model.gate import Forecast, Outlook, Policy, Seen
+from frostgate.model.records import FrostCurve, SiteClimate, Station, Weather
 from frostgate.seasons import NORTH, SLOTS, season_day_of
-from frostgate.terms import Forecast, FrostCurve, Outlook, Policy, Seen, SiteClimate, Station, Weather
 
 NOW = dt.datetime(2026, 5, 10, 6)  # a Sunday morning
 TODAY = NOW.date()

@@ -8,13 +8,10 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from frostgate.garden.journal import Journal
-from frostgate.garden.migrations import APPLICATION_ID, MIGRATIONS
-from frostgate.garden.rows import ADD, new_entry, row_of
-from frostgate.quantities import TABLESPOON_ML
-from frostgate.terms.garden import Garden, PotGroup, Site
-from frostgate.terms.journal import Entry
-from frostgate.terms.products import Analysis, Product
+from frostgate.garden.journal import ADD, APPLICATION_ID, MIGRATIONS, Journal, new_entry, row_of
+from frostgate.model.garden import Entry, Garden, PotGroup, Site
+from frostgate.model.products import Analysis, Product
+from frostgate.units import TABLESPOON_ML
 
 NOW = dt.datetime(2026, 4, 12, 7)
 TODAY = NOW.date()

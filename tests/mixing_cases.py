@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from frostgate.feeding.products import read_product
-from frostgate.quantities import parse_volume_l
-from frostgate.terms.garden import Garden, PotGroup, Scoop, Site
-from frostgate.terms.phases import Portion, SeasonRules
+from frostgate.feeding.labels import read_product
+from frostgate.model.feedings import Portion, SeasonRules
+from frostgate.model.garden import Garden, PotGroup, Scoop, Site
+from frostgate.units import parse_volume_l
 
 SPRING = "Spring feed 24-8-16 soluble 1 tbsp/gal 6 g/tsp"
 EVEN = "Even feed 20-20-20 soluble 2 g/l ec 0.64 mS/cm at 100 ppm N"

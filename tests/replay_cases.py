@@ -7,11 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from frostgate.proof.mornings import Mornings
-from frostgate.proof.openings import Openings, Replay
+from frostgate.model.records import DailyMinima, Station
+from frostgate.proof.openings import Mornings, Openings, Replay
 from frostgate.proof.springs import Springs
 from frostgate.seasons import NORTH, SLOTS, SeasonStart
-from frostgate.terms import DailyMinima, Station
 
 DAYS = np.arange("1970-08-01", "2010-08-01", dtype="datetime64[D]")
 STAYS = 0.7  # of an anomaly from one day to the next

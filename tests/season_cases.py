@@ -7,11 +7,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from frostgate.feeding.programme import plan_season
-from frostgate.terms.feedings import Done, Feeding, Programme, SeasonFacts
-from frostgate.terms.garden import Garden, PotGroup, Site
-from frostgate.terms.phases import SeasonRules
-from frostgate.terms.products import Analysis, Product, Rate
+from frostgate.feeding.season import plan_season
+from frostgate.model.feedings import Done, Feeding, Programme, SeasonFacts, SeasonRules
+from frostgate.model.garden import Garden, PotGroup, Site
+from frostgate.model.products import Analysis, Product, Rate
 
 GATE = dt.date(2026, 5, 16)
 FIRST_FROST = dt.date(2026, 10, 3)

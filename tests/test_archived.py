@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,10 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from frostgate.errors import InputError
-from frostgate.proof.archived import lay_out_kept
+from frostgate.model.gate import ForecastLog
+from frostgate.proof.replay import lay_out_kept
 from frostgate.seasons import NORTH, SOUTH, season_day_of
-from frostgate.terms.forecast_log import ForecastLog
-from frostgate.values import replace
 from tests.replay_cases import springs_of
 
 SPRINGS = springs_of([{}, {}, {}, {}])  # 2023 to 2026

@@ -10,10 +10,9 @@ import pytest
 from icalendar import Calendar, Event
 
 from frostgate.errors import InputError
+from frostgate.model.feedings import Feeding, NoFeeding, Programme, Status
+from frostgate.model.garden import Garden, Site
 from frostgate.show.calendar import PRODID, calendar_bytes, write_calendar
-from frostgate.terms.feedings import Feeding, Programme, Status
-from frostgate.terms.garden import Garden, Site
-from frostgate.terms.phases import NoFeeding
 
 MADE = dt.datetime(2026, 4, 12, 7, 30, tzinfo=dt.timezone(dt.timedelta(hours=-4)))
 LATER = MADE + dt.timedelta(days=1)

@@ -8,11 +8,11 @@ from html.parser import HTMLParser
 
 import pytest
 
+from frostgate.model.feedings import Bucket, Dose, Feeding, Mix
+from frostgate.model.garden import PotGroup
+from frostgate.model.products import Analysis, Product
 from frostgate.show import cards
 from frostgate.show.cards import card_html
-from frostgate.terms.feedings import Bucket, Dose, Feeding, Mix
-from frostgate.terms.garden import PotGroup
-from frostgate.terms.products import Analysis, Product
 
 DAY = dt.date(2026, 5, 16)  # a Saturday
 VOID = {"meta", "br"}

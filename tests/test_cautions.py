@@ -2,8 +2,8 @@
 
 import pytest
 
-from frostgate.gate.cautions import STANDING, cautions_for
-from frostgate.terms import Policy
+from frostgate.gate.verdict import STANDING, cautions_for
+from frostgate.model.gate import Policy
 from tests.gate_cases import make_curve, make_site
 
 NO_FORECAST = "This answer looks at no forecast: it knows what springs were like, not what is coming."

@@ -18,9 +18,12 @@ from scipy.special import ndtr
 from frostgate.errors import InputError
 from frostgate.gate.forecast_errors import frost_chance
 from frostgate.gate.outlook import look_ahead
+from frostgate.model.gate import Forecast, Outlook, Policy
+from frostgate.model.records import FrostCurve, FrostDates, Side, Station
 from frostgate.seasons import NORTH, SOUTH, SeasonStart, season_day_of
-from frostgate.show.charts import draw_curves, draw_frost_dates, draw_outlook, draw_year, save_chart
-from frostgate.terms import Forecast, FrostCurve, FrostDates, Outlook, Policy, Side, Station
+from frostgate.show.charts.curves import draw_curves, draw_year
+from frostgate.show.charts.outlooks import draw_outlook
+from frostgate.show.charts.paper import draw_frost_dates, save_chart
 from frostgate.units import celsius
 
 DAYS = np.arange(366)

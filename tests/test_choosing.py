@@ -10,15 +10,14 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
-from frostgate.gate.hazards import risk_after
-from frostgate.gate.outlook import look_ahead
+from frostgate.gate.outlook import look_ahead, risk_after
 from frostgate.gate.tolerance import Stakes
-from frostgate.proof.choosing import advise, lay_out_limits
+from frostgate.model.gate import Policy
+from frostgate.model.records import FrostCurve, Station
+from frostgate.proof.limits import advise, lay_out_limits
 from frostgate.proof.openings import Openings, Replay
 from frostgate.seasons import NORTH, date_of
-from frostgate.show.choices import Choice, say_costs, say_reading
-from frostgate.show.tolerances import risk_answer, write_choice
-from frostgate.terms import FrostCurve, Policy, Station
+from frostgate.show.tolerances import Choice, risk_answer, say_costs, say_reading, write_choice
 from tests.replay_cases import never_opened, opened, replay_with
 
 RISKS = (0.02, 0.05, 0.1, 0.2, 0.3, 0.5)

@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 from freezegun import freeze_time
 
-from frostgate.cli.clock import moment
+from frostgate.cli.options import moment
 from frostgate.errors import InputError
 
 NIGHT = "2026-04-12 03:30:00"  # of UTC

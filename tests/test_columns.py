@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.sources.records.columns import looks_like_access, looks_like_table, parse_columns
+from frostgate.sources.records.tables import looks_like_access, looks_like_table, parse_columns
 
 FILE = Path("invented.csv")
 ACCESS = '"STATION","DATE","LATITUDE","LONGITUDE","ELEVATION","NAME","TMAX","TMIN","TMIN_ATTRIBUTES"'

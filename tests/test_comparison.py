@@ -13,18 +13,25 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from frostgate.climate.comparison import compare_record, leave_out_suspects, spread_of_dates
+from frostgate.climate.compare import compare_record, leave_out_suspects, spread_of_dates
 from frostgate.climate.frosts import last_frosts
 from frostgate.climate.levels import tabulate_lengths, tabulate_side
 from frostgate.climate.site import know_autumn, know_site
-from frostgate.climate.trend import find_trend
+from frostgate.climate.years import find_trend
 from frostgate.climate.zones import mean_extreme, zones_named
 from frostgate.errors import InputError
-from frostgate.gate.morning import ask
+from frostgate.gate.verdict import ask
+from frostgate.model.gate import Policy
+from frostgate.model.records import DailyMinima, SiteClimate, Station
 from frostgate.seasons import NORTH, SOUTH, SeasonStart
-from frostgate.show.comparison_answers import Comparison, Place, comparison_answer, place_facts, place_rows
-from frostgate.show.comparisons import write_comparison
-from frostgate.terms import DailyMinima, Policy, SiteClimate, Station
+from frostgate.show.comparisons import (
+    Comparison,
+    Place,
+    comparison_answer,
+    place_facts,
+    place_rows,
+    write_comparison,
+)
 from tests.strategies import given_curve
 
 

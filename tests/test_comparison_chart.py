@@ -12,11 +12,10 @@ import pytest
 from scipy.special import ndtr
 
 from frostgate.errors import InputError
+from frostgate.model.records import FrostCurve
 from frostgate.seasons import SOUTH
-from frostgate.show.charts import save_chart
 from frostgate.show.charts.comparison import COLORS, DASHES, LONGEST, draw_comparison
-from frostgate.show.charts.paper import PALETTE
-from frostgate.terms import FrostCurve
+from frostgate.show.charts.paper import PALETTE, save_chart
 from frostgate.units import celsius
 from tests.strategies import given_curve
 

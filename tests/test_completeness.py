@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from frostgate.climate.completeness import find_hemisphere, summarise
+from frostgate.climate.quality import find_hemisphere, summarise
 from frostgate.errors import InputError
+from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import NORTH, SOUTH
-from frostgate.terms import DailyMinima, Station
 from tests.reference.naive import FILES, read_record
 
 

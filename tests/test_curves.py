@@ -20,8 +20,8 @@ from frostgate.climate.curves import (
 )
 from frostgate.climate.fits import FEWEST_FROSTS, FITS, SEASON_DAYS
 from frostgate.errors import InputError, TooFewSeasonsError
+from frostgate.model.records import FrostDates
 from frostgate.seasons import NORTH, SLOTS
-from frostgate.terms import FrostDates
 from tests.strategies import frost_dates, given_curve
 
 NONE, UNKNOWN = -np.inf, np.nan

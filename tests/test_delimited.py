@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.sources.records.delimited import parse_days, parse_numbers, read_table, require_whole_tenths
+from frostgate.sources.records.tables import parse_days, parse_numbers, read_table, require_whole_tenths
 
 FILE = Path("invented.csv")
 

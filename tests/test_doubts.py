@@ -7,8 +7,8 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from frostgate.gate.doubts import age_hours, doubts_of, last_morning
-from frostgate.terms import Policy
+from frostgate.gate.outlook import age_hours, doubts_of, last_morning
+from frostgate.model.gate import Policy
 from tests.gate_cases import DAY, NOW, TODAY, look, make_forecast, ramp
 
 EXACT = 1e-9

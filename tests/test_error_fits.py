@@ -9,12 +9,9 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.gate.emos import Emos, fit_emos
-from frostgate.gate.error_fits import fit_errors
-from frostgate.gate.error_trials import observing_step_c, try_fit
 from frostgate.gate.forecast_errors import chance_of_any, error_spread, frost_chance
-from frostgate.terms import Policy
-from frostgate.terms.forecast_log import ForecastLog
+from frostgate.model.gate import ForecastLog, Policy
+from frostgate.proof.error_fits import Emos, fit_emos, fit_errors, observing_step_c, try_fit
 
 GAUSSIAN = Policy(wide_share=0.0)
 DAYS = np.arange("2024-01-01", "2027-01-01", dtype="datetime64[D]")

@@ -7,7 +7,7 @@ import pytest
 import scoringrules
 
 from frostgate.errors import InputError
-from frostgate.gate.error_scores import crps_mixture, crps_normal, day_block_bands
+from frostgate.proof.error_fits import crps_mixture, crps_normal, day_block_bands
 
 # R's scoringRules, test-crps_norm.R, for -3; the others computed from the formula
 PUBLISHED = [(-3.0, 2.43657473), (0.0, 0.23369498), (0.5, 0.33140353), (1.0, 0.60244136), (2.0, 1.45279182)]

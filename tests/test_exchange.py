@@ -12,16 +12,19 @@ import pytest
 
 from frostgate.errors import FrostgateError, InputError
 from frostgate.garden.exchange import (
+    BOM,
+    FIELDS,
+    WRITERS,
     Imported,
     form_of,
     import_entries,
     is_kept,
     read_export,
     write_export,
+    write_json,
+    write_table,
 )
-from frostgate.garden.exchange_forms import BOM, FIELDS, WRITERS, write_json, write_table
-from frostgate.garden.journal import Journal
-from frostgate.garden.rows import new_entry
+from frostgate.garden.journal import Journal, new_entry
 from frostgate.sources.files import decode, read_bytes
 from tests.journal_cases import NOW, event, minimum, one_of_each
 

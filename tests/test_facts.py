@@ -7,8 +7,8 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from frostgate.garden.facts import done_feedings, forecast_log, latest, observed_minima
-from frostgate.terms.feedings import Done
+from frostgate.garden.entries import done_feedings, forecast_log, latest, observed_minima
+from frostgate.model.feedings import Done
 from tests.journal_cases import DAY, NOW, TODAY, event, feeding, forecast, minimum, one_of_each
 
 LATER = NOW + dt.timedelta(hours=1)

@@ -7,7 +7,7 @@ import re
 
 import numpy as np
 
-from frostgate.sources.records.five_characters import parse_five_characters
+from frostgate.sources.records.dly import parse_five_characters
 
 
 def parse(texts: list[bytes]):

@@ -57,10 +57,3 @@ def test_only_the_edges_open_files(path: Path):
     ]
 
     assert opened == []
-
-
-@pytest.mark.parametrize(
-    "path", sorted(PACKAGE.rglob("*.py")), ids=lambda path: str(path.relative_to(PACKAGE))
-)
-def test_no_module_is_longer_than_300_lines(path: Path):
-    assert len(path.read_text(encoding="utf-8").splitlines()) <= 300

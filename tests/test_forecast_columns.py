@@ -7,7 +7,7 @@ import pytest
 
 from frostgate.errors import InputError
 from frostgate.sources.forecasts.documents import Spot
-from frostgate.sources.forecasts.table_columns import known_column, known_columns, sd_from_quantiles
+from frostgate.sources.forecasts.tables import known_column, known_columns, sd_from_quantiles
 
 SPOT = Spot(file=Path("f.csv"), line=3)
 

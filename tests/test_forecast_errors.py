@@ -17,7 +17,7 @@ from frostgate.gate.forecast_errors import (
     part_tails,
 )
 from frostgate.gate.outlook import look_ahead
-from frostgate.terms import Policy
+from frostgate.model.gate import Policy
 from frostgate.units import WHOLE_F_STEP_C, celsius
 from tests.gate_cases import NOW, make_curve, make_forecast, mixture_chance
 

@@ -10,10 +10,9 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError
+from frostgate.model.gate import Forecast, ForecastLog
 from frostgate.sources import forecast_log
 from frostgate.sources.forecast_log import close_forecasts, keep_forecast, read_log
-from frostgate.terms import Forecast
-from frostgate.terms.forecast_log import ForecastLog
 
 HEADER = "issued_at,morning,forecast_c,observed_c"
 GOOD = f"{HEADER}\n2026-04-10T06:00,2026-04-11,2.5,1.1\n2026-04-10T06:00,2026-04-12,3.5,\n"

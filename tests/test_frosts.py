@@ -15,8 +15,8 @@ from frostgate.climate.frosts import (
     season_lengths,
 )
 from frostgate.errors import InputError
+from frostgate.model.records import DailyMinima, FrostDates, Station
 from frostgate.seasons import NORTH, SLOTS, SOUTH, SeasonStart, season_day_of
-from frostgate.terms import DailyMinima, FrostDates, Station
 from frostgate.units import STORED_STEP_C, WHOLE_F_STEP_C, celsius
 
 WARM_C = 9.0

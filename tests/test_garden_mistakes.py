@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from frostgate.errors import InputError
+from frostgate.garden.file import read_garden
 from frostgate.garden.mistakes import GardenFileError
-from frostgate.garden.settings import read_garden
-from frostgate.garden.words import say_value
+from frostgate.garden.written import say_value
 from tests.garden_text import FULL, changed, line_of
 
 # What is changed, into what; the line of the mistake; a word of what is said, and of what to do.

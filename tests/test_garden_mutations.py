@@ -14,9 +14,9 @@ from typing import NamedTuple
 import pytest
 
 from frostgate.errors import InputError
+from frostgate.garden.file import read_garden
 from frostgate.garden.mistakes import GardenFileError
-from frostgate.garden.settings import read_garden
-from frostgate.terms.garden import Garden
+from frostgate.model.garden import Garden
 from tests.garden_text import FULL, LINES
 
 WORDS = {"units", "hemisphere", "unit", "stage", "winters", "form", "density_from", "kind", "starts"}

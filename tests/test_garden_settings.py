@@ -11,11 +11,10 @@ from pathlib import Path
 
 import pytest
 
-from frostgate.garden.keeping import plain
+from frostgate.garden.file import LARGEST, plain, read_garden
 from frostgate.garden.mistakes import GardenFileError
-from frostgate.garden.settings import LARGEST, read_garden
-from frostgate.terms.garden import Garden, PotGroup, Scoop, Site
-from frostgate.terms.phases import NoFeeding, Phase, Portion, SeasonRules
+from frostgate.model.feedings import NoFeeding, Phase, Portion, SeasonRules
+from frostgate.model.garden import Garden, PotGroup, Scoop, Site
 from tests.garden_text import FULL
 
 GALLON_L, TEASPOON_ML, FOOT_M, POUND_G = 3.785411784, 4.92892159375, 0.3048, 453.59237  # NIST Handbook 44
@@ -246,7 +245,7 @@ def test_what_cannot_be_read_back_is_made_anew(garbage, file, tmp_path):
 
 def test_another_form_is_made_anew(file, tmp_path, monkeypatch):
     read_garden(file, tmp_path / "kept")
-    monkeypatch.setattr("frostgate.garden.settings.FORM", 99)
+    monkeypatch.setattr("frostgate.garden.file.FORM", 99)
     read_garden(file, tmp_path / "kept")
     assert len(list((tmp_path / "kept").iterdir())) == 2
 

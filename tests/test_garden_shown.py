@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import pytest
 
-from frostgate.garden.gaps import find_gaps
-from frostgate.garden.settings import read_garden
+from frostgate.garden.contradictions import find_gaps
+from frostgate.garden.file import read_garden
+from frostgate.model.feedings import NoFeeding
 from frostgate.show.gardens import garden_answer, garden_lines
-from frostgate.terms.phases import NoFeeding
 from tests.garden_text import FULL
 
 

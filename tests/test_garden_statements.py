@@ -6,7 +6,7 @@ import tomllib
 
 import pytest
 
-from frostgate.garden.statements import LONGEST, MOST_FAULTS, read_statements
+from frostgate.garden.mistakes import LONGEST, MOST_FAULTS, read_statements
 from tests.garden_text import FULL, line_of
 
 ODD = '''\

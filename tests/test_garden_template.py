@@ -9,11 +9,10 @@ from dataclasses import replace
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.feeding.products import read_product
-from frostgate.garden.schema import KEYS
-from frostgate.garden.settings import read_garden
+from frostgate.feeding.labels import read_product
+from frostgate.garden.file import KEYS, read_garden
 from frostgate.garden.template import Answers, fill_template, save_new
-from frostgate.terms.garden import STAGES
+from frostgate.model.garden import STAGES
 
 ANSWERS = Answers(place="Hollin Bank", units="us", record="oskelmere.dly", forecast=None, risk="10%",
                   damage_temp="32F", offset="-2F", tree="fig", count=12, stage="established", pot="7 gal",

@@ -6,10 +6,10 @@ import datetime as dt
 
 import pytest
 
-from frostgate.feeding.going_on import go_on, hold
+from frostgate.feeding.season_verdict import go_on, hold
+from frostgate.model.feedings import Done, Feeding, Programme, SeasonFacts
+from frostgate.model.gate import Verdict
 from frostgate.seasons import NORTH
-from frostgate.terms import Verdict
-from frostgate.terms.feedings import Done, Feeding, Programme, SeasonFacts
 
 GATE, STOP = dt.date(2026, 5, 16), dt.date(2026, 9, 1)
 FED = Done(on=GATE, group="figs", phase="wake-up", kind="liquid")

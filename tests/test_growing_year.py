@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from frostgate.feeding.growing_year import autumn_date, growing_year
+from frostgate.feeding.stop import autumn_date, growing_year
+from frostgate.model.records import FrostCurve
 from frostgate.seasons import NORTH, SOUTH
-from frostgate.terms import FrostCurve
 
 
 def autumn(middle, start=NORTH, share=1.0):

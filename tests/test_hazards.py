@@ -10,9 +10,9 @@ from scipy import special, stats
 
 from frostgate.errors import FrostgateError
 from frostgate.gate.forecast_errors import chance_of_any
-from frostgate.gate.hazards import FARTHEST, MOST_TOLD, curve_hazards, normal_cdf, risk_after, tilt, weigh
+from frostgate.gate.outlook import FARTHEST, MOST_TOLD, curve_hazards, normal_cdf, risk_after, tilt, weigh
+from frostgate.model.gate import Policy
 from frostgate.seasons import SLOTS
-from frostgate.terms import Policy
 from tests.gate_cases import HALF, TODAY, look, make_curve, make_forecast, make_seen, mixture_chance, ramp
 
 RAMP = ramp(TODAY, 40.0).risk

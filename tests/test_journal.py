@@ -13,9 +13,8 @@ import pytest
 
 from frostgate.errors import FrostgateError, InputError
 from frostgate.garden import journal as journals
-from frostgate.garden.journal import Journal, journal_file
-from frostgate.garden.rows import ADD, BY_KIND, new_entry
-from frostgate.terms.journal import ENTRY_KINDS
+from frostgate.garden.journal import ADD, BY_KIND, Journal, journal_file, new_entry
+from frostgate.model.garden import ENTRY_KINDS
 from tests.journal_cases import DAY, NOW, TODAY, event, feeding, five_years, minimum, one_of_each
 
 LATER = NOW + DAY

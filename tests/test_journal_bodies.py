@@ -9,8 +9,8 @@ from dataclasses import replace
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.garden.bodies import DEEPEST_BODY, LONGEST_BODY, body_text, check_entry, parse_body
-from frostgate.terms.journal import ENTRY_KINDS
+from frostgate.garden.entries import DEEPEST_BODY, LONGEST_BODY, body_text, check_entry, parse_body
+from frostgate.model.garden import ENTRY_KINDS
 from tests.journal_cases import NOW, event, feeding, forecast, minimum, one_of_each
 
 NIGHT = {"morning": "2026-04-13", "tmin_c": 1.0, "sd_c": 0.5}

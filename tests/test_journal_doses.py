@@ -7,10 +7,9 @@ from dataclasses import replace
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.garden.bodies import check_entry
-from frostgate.garden.doses import Fed, feeding_body, parse_fed
-from frostgate.garden.rows import new_entry
-from frostgate.terms.phases import Phase, Portion
+from frostgate.garden.entries import Fed, check_entry, feeding_body, parse_fed
+from frostgate.garden.journal import new_entry
+from frostgate.model.feedings import Phase, Portion
 from tests.journal_cases import CUTTINGS, EPSOM_SALT, GRANULES, NOW, OLD_FIGS, SPRING_FEED, make_garden
 
 WAKE_UP = Phase(name="early", kind="liquid", anchor="gate", after_days=0, every_days=10,

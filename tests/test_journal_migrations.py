@@ -8,9 +8,8 @@ from contextlib import closing
 import pytest
 
 from frostgate.errors import FrostgateError
-from frostgate.garden import migrations
-from frostgate.garden.journal import Journal
-from frostgate.garden.migrations import APPLICATION_ID, MIGRATIONS
+from frostgate.garden import journal as journals
+from frostgate.garden.journal import APPLICATION_ID, MIGRATIONS, Journal
 from tests.journal_cases import NOW, minimum, one_of_each, version_1, version_of_file
 
 NEWEST = len(MIGRATIONS)
@@ -75,7 +74,7 @@ def test_a_migration_that_fails_leaves_the_old_journal_as_it_was(path, monkeypat
     steps = list(MIGRATIONS[1])
     steps.insert(at + 1, "CREATE INDEX broken ON no_such_table (a)")
     with monkeypatch.context() as patch:
-        patch.setattr(migrations, "MIGRATIONS", (MIGRATIONS[0], tuple(steps)))
+        patch.setattr(journals, "MIGRATIONS", (MIGRATIONS[0], tuple(steps)))
         with pytest.raises(FrostgateError, match="cannot be used") as refused:
             Journal.open(path)
     assert "what stood there is safe" in refused.value.remedy
@@ -86,7 +85,7 @@ def test_a_migration_that_fails_leaves_the_old_journal_as_it_was(path, monkeypat
 
 def test_a_copy_that_cannot_be_made_stops_the_migration(path, monkeypatch):
     before = version_1(path, minimum()).read_bytes()
-    monkeypatch.setattr(migrations, "backup_name", lambda path, _: path.with_name("no such folder") / "x")
+    monkeypatch.setattr(journals, "backup_name", lambda path, _: path.with_name("no such folder") / "x")
     with pytest.raises(FrostgateError, match="cannot be opened or written"):
         Journal.open(path)
     assert (path.read_bytes(), version_of_file(path)) == (before, 1)
@@ -109,8 +108,8 @@ def test_a_second_process_that_waited_for_the_migration_finds_it_done(path, monk
     with Journal.open(path):
         pass
     looks = iter([1, 1])
-    real = migrations.version_of
-    monkeypatch.setattr(migrations, "version_of", lambda db, path: next(looks, None) or real(db, path))
+    real = journals.version_of
+    monkeypatch.setattr(journals, "version_of", lambda db, path: next(looks, None) or real(db, path))
     with Journal.open(path) as journal:
         assert len(journal.history()) == 1
     assert len(list(path.parent.glob("*version-1*"))) == 1

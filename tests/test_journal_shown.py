@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from frostgate.garden.rows import new_entry
+from frostgate.garden.journal import new_entry
 from frostgate.show.journals import entries_answer, entry_lines, say_entry
 from tests.journal_cases import NOW, event, feeding, forecast, minimum, one_of_each
 

@@ -13,9 +13,9 @@ import pytest
 
 from frostgate.climate.site import know_site
 from frostgate.climate.years import choose_years
+from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import NORTH, SOUTH, SeasonStart
-from frostgate.sources.kept import keep_site, key_of, load_site
-from frostgate.terms import DailyMinima, Station
+from frostgate.sources.cache import keep_site, key_of, load_site
 from tests.gate_cases import TODAY, make_curve, make_site, make_weather, ramp
 from tests.strategies import frost_dates
 
@@ -186,5 +186,5 @@ def test_the_key_follows_the_content_alone_else():
 
 def test_the_key_follows_the_form_of_what_is_kept(monkeypatch):
     before = key_of(RECORD, **SETTINGS)
-    monkeypatch.setattr("frostgate.sources.kept.FORM", 999_999)
+    monkeypatch.setattr("frostgate.sources.cache.FORM", 999_999)
     assert key_of(RECORD, **SETTINGS) != before

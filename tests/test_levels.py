@@ -18,10 +18,10 @@ from frostgate.climate.levels import (
     tabulate_lengths,
     tabulate_side,
 )
-from frostgate.climate.trend import find_trend
+from frostgate.climate.years import find_trend
 from frostgate.errors import TooFewSeasonsError
+from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import NORTH, SLOTS
-from frostgate.terms import DailyMinima, Station
 from frostgate.units import fahrenheit
 from tests.strategies import frost_dates, given_curve
 

@@ -8,7 +8,7 @@ import pytest
 
 from frostgate.errors import InputError
 from frostgate.sources.forecasts.documents import Spot
-from frostgate.sources.forecasts.local_time import (
+from frostgate.sources.forecasts.nights import (
     find_zone,
     mornings,
     parse_date,

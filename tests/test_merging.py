@@ -8,9 +8,8 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.sources.records.merging import merge, name_by_file, pick_station
-from frostgate.sources.records.readings import Readings, UnitHint
-from frostgate.terms import DailyMinima, Station
+from frostgate.model.records import DailyMinima, Station
+from frostgate.sources.records.rows import Readings, UnitHint, merge, name_by_file, pick_station
 
 FILE = Path("invented.csv")
 NAN = float("nan")

@@ -5,11 +5,10 @@ from __future__ import annotations
 import pytest
 
 from frostgate.errors import InputError, UnsafeMixError
-from frostgate.feeding.buckets import split_into_buckets
-from frostgate.feeding.mixing import mix_as_measured, mix_for_group
-from frostgate.quantities import POUND_G
-from frostgate.terms.phases import Portion
-from frostgate.terms.products import ELEMENTS
+from frostgate.feeding.mix import mix_as_measured, mix_for_group, split_into_buckets
+from frostgate.model.feedings import Portion
+from frostgate.model.products import ELEMENTS
+from frostgate.units import POUND_G
 from tests.mixing_cases import (
     EVEN,
     MEAL,

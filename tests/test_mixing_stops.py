@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from frostgate.errors import UnsafeMixError
-from frostgate.feeding.mixing import mix_for_group
+from frostgate.feeding.mix import mix_for_group
 from tests.mixing_cases import (
     EPSOM,
     EVEN,

@@ -9,10 +9,11 @@ import math
 import numpy as np
 import pytest
 
-from frostgate.gate.morning import ask
+from frostgate.gate.verdict import ask
+from frostgate.model.gate import Policy
+from frostgate.model.records import Station
 from frostgate.show.answers import curve_facts, iso, morning_answer, rounded
 from frostgate.show.morning import morning_lines
-from frostgate.terms import Policy, Station
 from frostgate.units import celsius
 from tests.gate_cases import (
     DAY,

@@ -9,13 +9,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from frostgate.gate.hazards import risk_after
-from frostgate.gate.outlook import look_ahead
+from frostgate.gate.outlook import look_ahead, risk_after
+from frostgate.model.gate import Forecast, Policy
+from frostgate.model.records import RECENT_DAYS, FrostCurve, Weather
 from frostgate.proof.drawn import draw_mornings
-from frostgate.proof.mornings import HABIT_NIGHTS, MIDWINTER, Mornings, ask_each_morning, worth_asking
+from frostgate.proof.openings import HABIT_NIGHTS, MIDWINTER, Mornings, ask_each_morning, worth_asking
 from frostgate.proof.springs import Springs, lay_out_springs
 from frostgate.seasons import NORTH, SLOTS, date_of
-from frostgate.terms import RECENT_DAYS, Forecast, FrostCurve, Policy, Weather
 from tests.replay_cases import made_record, made_springs
 
 SPRINGS = lay_out_springs(made_record(), 0.0, NORTH)

@@ -6,10 +6,10 @@ from dataclasses import replace
 import pytest
 
 from frostgate.feeding.nitrogen import nitrogen_g
-from frostgate.feeding.programme import plan_season
-from frostgate.quantities import FOOT_M, GALLON_ML, POUND_G
-from frostgate.terms.phases import Phase, Portion
-from frostgate.terms.products import Rate
+from frostgate.feeding.season import plan_season
+from frostgate.model.feedings import Phase, Portion
+from frostgate.model.products import Rate
+from frostgate.units import FOOT_M, GALLON_ML, POUND_G
 from tests.season_cases import (
     DAY,
     GATE,

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from frostgate.model.gate import Policy
 from frostgate.seasons import NORTH, SOUTH, SeasonStart
-from frostgate.terms import Policy
 from tests.gate_cases import (
     ARCTIC,
     DAY,

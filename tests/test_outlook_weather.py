@@ -10,8 +10,8 @@ import pytest
 from scipy import stats
 
 from frostgate.gate.outlook import FEWEST_RECENT, recent_anomaly
+from frostgate.model.gate import Policy
 from frostgate.seasons import NORTH, season_day_of
-from frostgate.terms import Policy
 from tests.gate_cases import DAY, NOW, TODAY, look, make_curve, make_forecast, make_weather, ramp
 
 SPREAD = np.full(366, 4.0)

@@ -22,9 +22,8 @@ from frostgate.gate.own_errors import (
     near_frost,
     scatter_on,
 )
+from frostgate.model.gate import ForecastLog, Policy
 from frostgate.seasons import NORTH
-from frostgate.terms import Policy
-from frostgate.terms.forecast_log import ForecastLog
 from tests.strategies import given_curve
 
 POLICY, ON = Policy(), dt.date(2026, 4, 12)

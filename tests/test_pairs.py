@@ -7,9 +7,9 @@ import pytest
 
 from frostgate.climate.siting import Pairs, find_shift, pair_up
 from frostgate.errors import InputError, UnstatedUnitError
+from frostgate.model.records import DailyMinima, Station
 from frostgate.sources.pairs import read_garden
 from frostgate.sources.records import read_minima
-from frostgate.terms import DailyMinima, Station
 from tests.siting_cases import days_from
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from frostgate.climate.persistence import MOST_EXPLAINED, SEASONS_WORTH, USUAL_PERSISTENCE, persistence
+from frostgate.climate.weather import MOST_EXPLAINED, SEASONS_WORTH, USUAL_PERSISTENCE, persistence
 
 
 def drawn(seasons=30, lasting=0.0, seed=1):

@@ -2,9 +2,10 @@
 
 import pytest
 
-from frostgate.feeding.phases import PRACTICE, default_phases, is_balanced, missing_phases, suits
-from frostgate.terms.phases import Phase
-from frostgate.terms.products import Analysis
+from frostgate.feeding.phases import default_phases, is_balanced, missing_phases, suits
+from frostgate.feeding.stop import PRACTICE
+from frostgate.model.feedings import Phase
+from frostgate.model.products import Analysis
 from tests.season_cases import EVEN, FRUIT, GRAINS, MEAL, PRODUCTS, ROW, SALT, SPRING, group, product
 
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.terms import Forecast, Night, Outlook, Policy, Verdict, is_within
+from frostgate.model.gate import Forecast, Night, Outlook, Policy, Verdict, is_within
 from tests.gate_cases import NOW, TODAY, make_forecast, make_seen, make_weather
 
 NAN = math.nan

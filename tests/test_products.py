@@ -6,13 +6,14 @@ import pytest
 
 from frostgate.errors import InputError
 from frostgate.feeding.labels import (
+    make_product,
     parse_density_g_ml,
     parse_ec_ms_cm,
     parse_written_rate,
+    read_product,
     weigh_measured,
 )
-from frostgate.feeding.products import make_product, read_product
-from frostgate.quantities import GALLON_ML, OUNCE_G, POUND_G, TABLESPOON_ML, TEASPOON_ML
+from frostgate.units import GALLON_ML, OUNCE_G, POUND_G, TABLESPOON_ML, TEASPOON_ML
 
 LABEL = {"name": "Feed", "analysis": "24-8-16", "form": "soluble"}
 

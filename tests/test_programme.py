@@ -6,8 +6,8 @@ import pytest
 
 from frostgate.errors import InputError
 from frostgate.feeding.phases import default_phases
-from frostgate.feeding.programme import plan_season
-from frostgate.terms.phases import Phase, Portion
+from frostgate.feeding.season import plan_season
+from frostgate.model.feedings import Phase, Portion
 from tests.season_cases import (
     DAY,
     EVEN,

@@ -5,8 +5,8 @@ from dataclasses import replace
 
 import pytest
 
-from frostgate.feeding.programme import plan_season
-from frostgate.terms.phases import NoFeeding
+from frostgate.feeding.season import plan_season
+from frostgate.model.feedings import NoFeeding
 from tests.season_cases import DAY, FIRST_FROST, GATE, STOP, dates, facts, fed, garden, plan, to_come
 
 

@@ -7,12 +7,11 @@ from dataclasses import replace
 import pytest
 
 from frostgate.errors import UnsafeMixError
-from frostgate.feeding import mixing
-from frostgate.feeding.mixed import mix_season
-from frostgate.feeding.programme import plan_season
+from frostgate.feeding.season import plan_season
+from frostgate.feeding.shopping import mix_season
+from frostgate.model.feedings import NoFeeding
+from frostgate.show.mixes import next_feedings, say_mix
 from frostgate.show.programmes import all_notes, programme_answer, programme_lines
-from frostgate.show.season_mixes import next_feedings, say_mix
-from frostgate.terms.phases import NoFeeding
 from tests.season_cases import DAY, GATE, ROW, SPRING, facts, fed, garden, group, product
 
 YOUNG = group("young", stage="newly potted", count=3, per_pot_l=2.0)
@@ -171,7 +170,7 @@ def test_the_same_mix_is_worked_out_once(monkeypatch: pytest.MonkeyPatch):
         asked.append((of.name, kind))
         raise UnsafeMixError("no")
 
-    monkeypatch.setattr(mixing, "mix_for_group", refuse)
+    monkeypatch.setattr(mix, "mix_for_group", refuse)
     _, _, mixed = shown(facts(), garden())
 
     assert (

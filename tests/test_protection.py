@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from frostgate.feeding.protection import LEVELS, tissue_of, warn_of_frost
-from frostgate.terms import Night, Policy
-from frostgate.terms.feedings import Done, SeasonFacts
-from frostgate.terms.garden import PotGroup
+from frostgate.model.feedings import Done, SeasonFacts
+from frostgate.model.garden import PotGroup
+from frostgate.model.gate import Night, Policy
 from frostgate.units import celsius
 
 DAY = dt.date(2026, 4, 20)

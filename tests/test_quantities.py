@@ -5,9 +5,9 @@ from __future__ import annotations
 import pint
 import pytest
 
-from frostgate import quantities
+from frostgate import units
 from frostgate.errors import InputError
-from frostgate.quantities import (
+from frostgate.units import (
     GALLON_ML,
     OUNCE_G,
     POUND_G,
@@ -34,9 +34,7 @@ PINT_NAMES = {  # where pint names it otherwise
     "inches": "inch",
 }
 UNITS = [
-    (measure, unit, factor)
-    for measure, units in quantities._MEASURES.items()
-    for unit, factor in units.items()
+    (measure, unit, factor) for measure, units in units._MEASURES.items() for unit, factor in units.items()
 ]
 BASES = {"volume": "milliliter", "mass": "gram", "length": "meter"}
 
@@ -57,12 +55,12 @@ def test_every_unit_is_what_pint_says(ureg, measure, unit, factor):
 @pytest.mark.parametrize(
     ("value", "expected", "digits"),
     [  # the figures of extension publications: 1 tsp = 4.92892 mL and so on
-        (quantities.TEASPOON_ML, 4.92892, 5),
-        (quantities.TABLESPOON_ML, 14.78676, 5),
+        (units.TEASPOON_ML, 4.92892, 5),
+        (units.TABLESPOON_ML, 14.78676, 5),
         (GALLON_ML / 128, 29.57353, 5),
         (GALLON_ML, 3785.41, 2),
         (OUNCE_G, 28.34952, 5),
-        (GALLON_ML / quantities.TEASPOON_ML, 768, 9),
+        (GALLON_ML / units.TEASPOON_ML, 768, 9),
     ],
 )
 def test_constants_are_those_of_the_handbooks(value, expected, digits):

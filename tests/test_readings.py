@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.sources.records.readings import agree_on_unit, require_unit, to_celsius
+from frostgate.sources.records.rows import agree_on_unit, require_unit, to_celsius
 from frostgate.units import as_stored
 
 FILE = Path("invented.csv")

@@ -8,8 +8,8 @@ import re
 import numpy as np
 import pytest
 
-from frostgate.gate.reasons import drivers, say_day, what_would_change
-from frostgate.terms import Policy
+from frostgate.gate.verdict import drivers, say_day, what_would_change
+from frostgate.model.gate import Policy
 from frostgate.units import celsius, parse_share, say_share
 from tests.gate_cases import (
     DAY,

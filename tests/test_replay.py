@@ -9,14 +9,15 @@ import pytest
 from rich.console import Console
 
 from frostgate.errors import InputError, TooFewSeasonsError
+from frostgate.model.gate import Policy
+from frostgate.model.records import Station
 from frostgate.proof.drawn import draw_mornings
-from frostgate.proof.mornings import HABIT_NIGHTS, worth_asking
+from frostgate.proof.openings import HABIT_NIGHTS, worth_asking
 from frostgate.proof.replay import TOLERANCES, replay_minima, replay_springs
 from frostgate.proof.springs import lay_out_springs
 from frostgate.seasons import NORTH, SLOTS, SOUTH
-from frostgate.show.charts import draw_reliability
+from frostgate.show.charts.reliability import draw_reliability
 from frostgate.show.replays import replay_answer, write_replay
-from frostgate.terms import Policy, Station
 from tests.replay_cases import DAYS, made_record, opened
 
 RECORD = made_record()

@@ -7,10 +7,10 @@ import itertools
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.feeding.products import read_product
+from frostgate.feeding.labels import read_product
 from frostgate.feeding.scoops import Tools, is_too_small, is_weighed, measure, say_spoons, weigh_out
-from frostgate.quantities import TABLESPOON_ML, TEASPOON_ML, parse_volume_l
-from frostgate.terms.garden import Scoop
+from frostgate.model.garden import Scoop
+from frostgate.units import TABLESPOON_ML, TEASPOON_ML, parse_volume_l
 
 POWDER = read_product("Feed 24-8-16 soluble 1 tbsp/gal 6 g/tsp")
 BY_MASS = read_product("Feed 20-20-20 soluble 1 g/l")

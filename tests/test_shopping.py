@@ -15,10 +15,10 @@ from rich.console import Console
 
 from frostgate.errors import InputError
 from frostgate.feeding.shopping import Need, Total, season_needs, taken_g, total_cost
-from frostgate.show.shopping import STOCK, shopping_answer, write_shopping
-from frostgate.terms.feedings import Bucket, Dose, Feeding, Mix
-from frostgate.terms.garden import Garden, Site
-from frostgate.terms.products import Analysis, Product
+from frostgate.model.feedings import Bucket, Dose, Feeding, Mix
+from frostgate.model.garden import Garden, Site
+from frostgate.model.products import Analysis, Product
+from frostgate.show.programmes import STOCK, shopping_answer, write_shopping
 
 
 def product(name: str, pack_g: float | None = None, price: float | None = None) -> Product:

@@ -11,11 +11,11 @@ from frostgate.climate import site as room
 from frostgate.climate.curves import fit_curve, put_bounds
 from frostgate.climate.frosts import last_frosts
 from frostgate.climate.site import know_site
-from frostgate.climate.usual import know_weather
+from frostgate.climate.weather import know_weather
 from frostgate.climate.years import choose_years, frosts_on
 from frostgate.errors import InputError, TooFewSeasonsError
+from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import NORTH, SOUTH
-from frostgate.terms import DailyMinima, Station
 from frostgate.units import celsius
 from tests.reference.naive import read_record
 

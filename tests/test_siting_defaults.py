@@ -8,7 +8,7 @@ import pytest
 
 from frostgate.climate.siting import EXPOSURES, LAPSE, GardenOffset, default_offset
 from frostgate.errors import InputError
-from frostgate.terms import Policy
+from frostgate.model.gate import Policy
 
 
 @pytest.mark.parametrize(

@@ -9,8 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from frostgate.climate.siting import GardenOffset, Pairs, default_offset, learn_offset
-from frostgate.climate.siting.robust import autocorrelation
+from frostgate.climate.siting import GardenOffset, Pairs, autocorrelation, default_offset, learn_offset
 from frostgate.errors import InputError
 from tests.siting_cases import days_from, draw_pairs, persistent, spoil
 

@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from frostgate.climate.frosts import last_frosts
-from frostgate.climate.siting import GardenOffset, combine_stations
+from frostgate.climate.nearby import combine_stations
+from frostgate.climate.siting import GardenOffset
 from frostgate.errors import InputError
+from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import NORTH
-from frostgate.terms import DailyMinima, Station
 from tests.siting_cases import persistent
 
 SEEDS = range(6)

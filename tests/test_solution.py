@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.feeding.products import read_product
+from frostgate.feeding.labels import read_product
 from frostgate.feeding.solution import (
     ec_ms_cm,
     grams_l_for,
@@ -16,8 +16,8 @@ from frostgate.feeding.solution import (
     part_of,
     ppm_of,
 )
-from frostgate.terms.phases import Portion, SeasonRules
-from frostgate.terms.products import ELEMENTS
+from frostgate.model.feedings import Portion, SeasonRules
+from frostgate.model.products import ELEMENTS
 
 FEED = read_product("Feed 20-10-30 soluble 1 g/l max 2 g/l ec 0.85 mS/cm at 1 g/l Mg 2 S 3 Ca 4")
 SALT = read_product("Epsom salt 0-0-0 soluble 1 g/l Mg 10 S 13")

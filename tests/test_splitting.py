@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.sources.records.splitting import find_separator, refuse_ragged, split_line
+from frostgate.sources.records.tables import find_separator, refuse_ragged, split_line
 
 FILE = Path("invented.csv")
 

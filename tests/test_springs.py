@@ -10,9 +10,9 @@ import pytest
 from frostgate.climate.fits import FITS
 from frostgate.climate.frosts import last_frosts
 from frostgate.errors import InputError, TooFewSeasonsError
+from frostgate.model.records import DailyMinima, Station
 from frostgate.proof.springs import lay_out_springs
 from frostgate.seasons import NORTH
-from frostgate.terms import DailyMinima, Station
 
 DAYS = np.arange("1990-08-01", "2010-08-01", dtype="datetime64[D]")
 

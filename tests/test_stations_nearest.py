@@ -10,12 +10,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from frostgate.climate.siting.defaults import UNKNOWN_ELEVATION_SD_M
+from frostgate.climate.siting import UNKNOWN_ELEVATION_SD_M
 from frostgate.errors import InputError
-from frostgate.sources.stations import Counted, Place, find_nearest, great_circle_km, rank
-from frostgate.sources.stations.lists import StationList, example_list
-from frostgate.sources.stations.nearest import EARTH_RADIUS_KM
-from frostgate.sources.stations.serving import likely_off_days
+from frostgate.sources.stations import (
+    EARTH_RADIUS_KM,
+    Counted,
+    Place,
+    StationList,
+    example_list,
+    find_nearest,
+    great_circle_km,
+    likely_off_days,
+    rank,
+)
 
 latitudes = st.floats(-90.0, 90.0)
 longitudes = st.floats(-180.0, 180.0)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from frostgate.cli.positions import parse_degrees, parse_distance
+from frostgate.cli.options import parse_degrees, parse_distance
 from frostgate.errors import InputError
 
 

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
 
-from frostgate.climate.suspects import find_suspects
-from frostgate.terms import DailyMinima, Station
+from frostgate.climate.quality import find_suspects
+from frostgate.model.records import DailyMinima, Station
 from tests.reference.naive import FILES, read_record
 
 SPREAD_C = 2.0

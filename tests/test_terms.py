@@ -8,9 +8,9 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from frostgate.errors import InputError
+from frostgate.model.arrays import frozen_copy, no_days
+from frostgate.model.records import DailyMinima, FrostDates, SiteClimate, Station, day_at_risk
 from frostgate.seasons import NORTH, SLOTS, SOUTH
-from frostgate.terms import DailyMinima, FrostDates, SiteClimate, Station, day_at_risk
-from frostgate.terms.arrays import frozen_copy, no_days
 from frostgate.units import STORED_STEP_C, WHOLE_F_STEP_C, celsius
 from tests.strategies import given_curve
 

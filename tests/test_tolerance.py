@@ -10,9 +10,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from frostgate.errors import InputError
-from frostgate.gate.limits import cheapest, weigh_limits
-from frostgate.gate.tolerance import Stakes, bad_springs, chance_in_years, feed_or_wait, tolerance_from
-from frostgate.terms import LARGEST_TOLERANCE, Policy
+from frostgate.gate.tolerance import (
+    Stakes,
+    bad_springs,
+    chance_in_years,
+    cheapest,
+    feed_or_wait,
+    tolerance_from,
+    weigh_limits,
+)
+from frostgate.model.gate import LARGEST_TOLERANCE, Policy
 
 MONEY = st.floats(1e-3, 1e6)
 

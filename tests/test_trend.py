@@ -5,7 +5,7 @@ import pymannkendall
 import pytest
 from scipy import stats
 
-from frostgate.climate.trend import find_trend, judge_s, mann_kendall, slopes_between, theil_sen
+from frostgate.climate.years import find_trend, judge_s, mann_kendall, slopes_between, theil_sen
 from tests.strategies import frost_dates
 
 FIVE = np.array([1.0, 2, 3, 4, 5])

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from frostgate.climate.uncertain import NODES, blur_site
+from frostgate.climate.site import NODES, blur_site
 from frostgate.seasons import SLOTS
 from tests.gate_cases import make_curve, make_site
 

@@ -6,10 +6,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from frostgate.climate.persistence import persistence
-from frostgate.climate.usual import SMALLEST_SPREAD_C, know_weather, spread_of_minima
+from frostgate.climate.weather import SMALLEST_SPREAD_C, know_weather, persistence, spread_of_minima
+from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import NORTH, SLOTS, season_grid
-from frostgate.terms import DailyMinima, Station
 
 DAYS = np.arange("1991-08-01", "2001-08-01", dtype="datetime64[D]")
 DRAWN = np.random.default_rng(3).normal(5.0, 4.0, DAYS.size).round(1)

@@ -5,12 +5,11 @@ from __future__ import annotations
 import copy
 import dataclasses
 import pickle
+from dataclasses import dataclass, replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from frostgate.values import dataclass, replace
 
 WAYS = {"frozen": True, "slots": True, "kw_only": True}
 

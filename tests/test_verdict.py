@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from frostgate.gate.verdict import RISKS, cannot_know, judge
-from frostgate.terms import Outlook, Policy
+from frostgate.model.gate import Outlook, Policy
 from tests.gate_cases import (
     ARCTIC,
     DAY,

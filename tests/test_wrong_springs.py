@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from frostgate.proof.openings import Openings
+from frostgate.proof.replay import wrong_springs
 from frostgate.proof.springs import Springs
-from frostgate.proof.wrong_springs import wrong_springs
 from frostgate.seasons import NORTH, SOUTH, season_day_of
 from tests.replay_cases import never_opened, opened, springs_of
 

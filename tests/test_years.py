@@ -8,11 +8,10 @@ import pytest
 from frostgate.climate import years as room
 from frostgate.climate.curves import crps_of_tables
 from frostgate.climate.fits import FITS
-from frostgate.climate.trend import theil_sen
-from frostgate.climate.years import choose_years, frosts_on, say_pace, score_years
+from frostgate.climate.years import choose_years, frosts_on, say_pace, score_years, theil_sen
 from frostgate.errors import InputError
+from frostgate.model.records import BasisScore, FrostDates, YearsChoice
 from frostgate.seasons import SLOTS
-from frostgate.terms import BasisScore, FrostDates, YearsChoice
 from tests.strategies import frost_dates
 
 

@@ -20,8 +20,8 @@ from frostgate.climate.zones import (
     zones_named,
 )
 from frostgate.errors import InputError, TooFewSeasonsError
+from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import NORTH, SOUTH, SeasonStart
-from frostgate.terms import DailyMinima, Station
 from frostgate.units import celsius, fahrenheit
 
 # Lower bound °F = 10 z - 70, 5 more for b; half zones in °C to a tenth: the public definition, as the ZIP

@@ -7,33 +7,31 @@ import json
 import math
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.garden_file import garden_option, named_garden
-from frostgate.cli.progress import progress_bar
-from frostgate.cli.question import Stated
-from frostgate.cli.values import DATE, OFFSET, SHARE, TEMPERATURE, Written
+from frostgate.cli.fetching import progress_bar
+from frostgate.cli.options import DATE, OFFSET, SHARE, TEMPERATURE, Written, garden_option, named_garden
 from frostgate.errors import InputError
-from frostgate.terms import YearsWish
+from frostgate.model.records import YearsWish
+from frostgate.service.request import Stated
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit
-from frostgate.values import dataclass
 
 if TYPE_CHECKING:
-    from frostgate.cli.lookout import Asked, Lookout
     from frostgate.climate.zones import Zone
-    from frostgate.show.comparison_answers import Comparison, Place
-    from frostgate.terms.garden import Garden
+    from frostgate.model.garden import Garden
+    from frostgate.service.compare import Asked, Lookout
+    from frostgate.show.comparisons import Comparison, Place
 
 NOTHING = 2  # exit status where no place could be compared
 
 
 def _zones(text: str) -> tuple[Zone, ...]:
-    from frostgate.climate.zones import zones_named  # loads scipy, which the list of commands need not
+    from frostgate.climate.zones import zones_named
 
     return zones_named(text)
 
@@ -118,7 +116,7 @@ class Wish(Stated):
         InputError
             Where there is none.
         """
-        from frostgate.cli.lookout import Asked, files_of
+        from frostgate.service.compare import Asked, files_of
 
         sites = () if garden is None else garden.sites
         files = (*self.files, *(() if self.records is None else files_of(self.records)))
@@ -130,8 +128,8 @@ class Wish(Stated):
         return (*(Asked(site=site) for site in sites), *(Asked(file=file) for file in files))
 
     def _compare(self, garden: Garden | None) -> Comparison:
-        from frostgate.cli.lookout import Lookout, name_apart
-        from frostgate.show.comparison_answers import Comparison, Place
+        from frostgate.service.compare import Lookout, name_apart
+        from frostgate.show.comparisons import Comparison, Place
 
         asked = self.asked(garden)
         names = "on kind basis keep_suspects drop_contradictions"
@@ -164,7 +162,7 @@ class Wish(Stated):
         if self.show or written:
             return self.show or written[0]
         if garden is not None:
-            from frostgate.cli.season import garden_unit
+            from frostgate.service.season import garden_unit
 
             return garden_unit(garden)
         steps = [climate.last.step_c == WHOLE_F_STEP_C for _, climate in comparison.compared]
@@ -198,8 +196,7 @@ ORDERS: dict[str, Callable[[Place], Any]] = {"last": _by_last_frost, "zone": _by
 
 
 def _write(comparison: Comparison, form: str, unit: TemperatureUnit) -> None:
-    from frostgate.show.comparison_answers import comparison_answer, place_rows
-    from frostgate.show.comparisons import write_comparison
+    from frostgate.show.comparisons import comparison_answer, place_rows, write_comparison
 
     if form == "json":
         click.echo(json.dumps(comparison_answer(comparison), ensure_ascii=False, indent=2))
@@ -210,8 +207,8 @@ def _write(comparison: Comparison, form: str, unit: TemperatureUnit) -> None:
 
 
 def _draw(path: Path, comparison: Comparison, unit: TemperatureUnit) -> None:
-    from frostgate.show.charts import save_chart
     from frostgate.show.charts.comparison import draw_comparison
+    from frostgate.show.charts.paper import save_chart
 
     if not comparison.compared:
         click.echo("No chart: there is no place to draw.", err=True)

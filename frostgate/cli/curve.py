@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.reading import Past, RecordWish
-from frostgate.cli.values import TEMPERATURE, YEARS, Degrees
-from frostgate.terms import BASES, Completeness, DailyMinima, Side, YearsWish
+from frostgate.cli.options import TEMPERATURE, YEARS, Degrees, Past, RecordWish
+from frostgate.model.records import BASES, Completeness, DailyMinima, Side, YearsWish
 from frostgate.units import TemperatureUnit
-from frostgate.values import dataclass
 
 if TYPE_CHECKING:
     from frostgate.climate.levels import SideTable
@@ -100,21 +99,22 @@ class Wish(RecordWish):
 
 def _write(wish: Wish, past: Past, tables: tuple[SideTable, ...], unit: TemperatureUnit) -> None:
     from frostgate.climate.levels import tabulate_lengths
-    from frostgate.show import record_answers
+    from frostgate.show import answers
     from frostgate.show import tables as screens
 
     lengths = () if wish.season else tabulate_lengths(tables[0], tables[1], wish.kind)
     if wish.form == "json":
-        answer = record_answers.curve_answer(past.minima, tables, lengths)
+        answer = answers.curve_answer(past.minima, tables, lengths)
         click.echo(json.dumps(answer, ensure_ascii=False, indent=2))
     elif wish.form == "csv":
-        click.echo("\n".join(record_answers.level_rows(tables)))
+        click.echo("\n".join(answers.level_rows(tables)))
     else:
         screens.write_curves(past.minima, tables, lengths, unit)
 
 
 def _draw(path: Path, tables: tuple[SideTable, ...], minima: DailyMinima, unit: TemperatureUnit) -> None:
-    from frostgate.show.charts import draw_curves, draw_year, save_chart
+    from frostgate.show.charts.curves import draw_curves, draw_year
+    from frostgate.show.charts.paper import save_chart
 
     first, *second = [table.curves for table in tables]
     if second:

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from frostgate.cli import options
-from frostgate.cli.values import TEMPERATURE, Degrees
+from frostgate.cli.options import TEMPERATURE, Degrees
 from frostgate.units import TemperatureUnit
 
 
@@ -24,8 +24,7 @@ def errors(file: Path, damage_temp: Degrees, show: TemperatureUnit | None, form:
     FILE is a log as `frostgate today --forecast-log` keeps it, with the columns issued_at, morning,
     forecast_c and observed_c, and place where it holds several places.
     """
-    from frostgate.gate.error_fits import fit_errors
-    from frostgate.gate.error_trials import try_fit
+    from frostgate.proof.error_fits import fit_errors, try_fit
     from frostgate.show.errors import errors_answer, errors_lines
     from frostgate.sources.forecast_log import read_log
 

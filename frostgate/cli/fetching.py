@@ -1,18 +1,48 @@
-"""What commands that ask the network share: its options, its folder, its bar of progress, the moment."""
+"""Documents fetched while the grower watches."""
 
 from __future__ import annotations
 
 import datetime as dt
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 import click
 
-from frostgate.cli.clock import moment
-from frostgate.cli.options import Command, cache_folder
-from frostgate.cli.progress import progress_bar
-from frostgate.terms.network import ARCHIVE
+from frostgate.cli.options import Command, cache_folder, moment
+from frostgate.model.garden import ARCHIVE
+
+Advance = Callable[[int, int], None]
+
+
+@contextmanager
+def progress_bar(label: str) -> Iterator[Advance | None]:
+    """Show a bar on the error stream while it is a terminal.
+
+    Yields
+    ------
+    function or None
+        To be called with what is done and of how much; None where no terminal watches, so that nothing but
+        errors is written there.
+
+    Examples
+    --------
+    >>> with progress_bar("Replaying") as advance:
+    ...     advance is None or advance(1, 2) is None
+    True
+    """
+    if sys.stderr is None or not sys.stderr.isatty():
+        yield None
+        return
+    with click.progressbar(length=1, label=label, file=sys.stderr) as bar:
+
+        def advance(done: int, of: int) -> None:
+            bar.length = of
+            bar.update(done - bar.pos)
+
+        yield advance
+
 
 WAIT_S = 120.0  # the lists have some 45 MB together, and whoever waits sees how far they are
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from frostgate.cli import options
-from frostgate.cli.garden_file import NAME, garden_option, named_garden
+from frostgate.cli.options import NAME, garden_option, named_garden
 from frostgate.errors import InputError
 
 
@@ -20,7 +20,7 @@ def garden(garden: Path | None, form: str) -> None:
 
     Every mistake is named at once, with its line and what to write instead.
     """
-    from frostgate.garden.gaps import find_gaps
+    from frostgate.garden.contradictions import find_gaps
     from frostgate.show.gardens import garden_answer, garden_lines
 
     read = named_garden(garden)

@@ -6,24 +6,23 @@ import os
 import re
 import sys
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.garden_file import NAME
+from frostgate.cli.options import NAME
 from frostgate.errors import InputError
-from frostgate.feeding.products import read_product
+from frostgate.feeding.labels import read_product
 from frostgate.garden import written
 from frostgate.garden.contradictions import find_contradictions
-from frostgate.garden.settings import read_garden
+from frostgate.garden.file import read_garden
 from frostgate.garden.template import EXAMPLES, Answers, discard, fill_template, save_new
-from frostgate.quantities import Units
-from frostgate.terms.garden import STAGES, WINTERS
-from frostgate.terms.products import Product
-from frostgate.units import parse_offset
-from frostgate.values import dataclass
+from frostgate.model.garden import STAGES, WINTERS
+from frostgate.model.products import Product
+from frostgate.units import Units, parse_offset
 
 Read = Callable[[str], Any]
 Ask = Callable[[str, str, Read, str], Any]

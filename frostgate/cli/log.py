@@ -1,24 +1,266 @@
-"""The commands that write down what was done and seen."""
+"""Write down what was done, list it, undo it, carry it elsewhere."""
 
 from __future__ import annotations
 
 import datetime as dt
+import json
+import shlex
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import click
 
-from frostgate.cli.garden_file import garden_option
-from frostgate.cli.log_book import LogBook
-from frostgate.cli.log_due import log_due
-from frostgate.cli.log_files import export_journal, import_journal
-from frostgate.cli.log_list import list_entries
-from frostgate.cli.values import DATE, TEMPERATURE, Degrees
-from frostgate.errors import InputError
-from frostgate.garden.doses import feeding_body, parse_fed
-from frostgate.garden.journal import Journal
-from frostgate.garden.rows import new_entry
-from frostgate.show.journals import say_entry, short_id
-from frostgate.terms.journal import Entry, EntryKind
+from frostgate.cli import options
+from frostgate.cli.options import DATE, TEMPERATURE, Degrees, garden_option, moment, named_garden
+from frostgate.errors import FrostgateError, InputError
+from frostgate.garden.entries import Fed, feeding_body, parse_fed
+from frostgate.garden.exchange import form_of, import_entries, is_kept, read_export, write_export
+from frostgate.garden.journal import Journal, journal_file, new_entry
+from frostgate.model.garden import ENTRY_KINDS, Entry, EntryKind, Garden
+from frostgate.show.journals import entries_answer, entry_lines, say_entry, short_id
+from frostgate.sources.files import decode, read_bytes
+
+ALL = "all"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogBook:
+    """A garden, its journal, and the moment.
+
+    Parameters
+    ----------
+    garden
+        What the garden file says.
+    now
+        Local time of the garden.
+
+    Examples
+    --------
+    >>> from frostgate.model.garden import Site
+    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),))
+    >>> LogBook(garden=garden, now=dt.datetime(2026, 4, 12, 7)).day(None)
+    datetime.date(2026, 4, 12)
+    """
+
+    garden: Garden
+    now: dt.datetime
+
+    @classmethod
+    def of(cls, garden_file: Path | None) -> LogBook:
+        """Take the garden that was named, or that of the current folder."""
+        garden = named_garden(garden_file)
+        if garden is None:
+            raise InputError(
+                "no garden file here",
+                remedy="Name it with --garden FILE, or write one with: frostgate init.",
+            )
+        return cls(garden=garden, now=moment(None, garden.home.time_zone).replace(microsecond=0))
+
+    @property
+    def path(self) -> Path:
+        """Where the journal is."""
+        return journal_file(self.garden.file)
+
+    def open(self) -> Journal:
+        """Open the journal and make sure that nothing in it is garbled; make it where there is none."""
+        return Journal.open(self.path, thorough=True)
+
+    def open_there(self) -> Journal:
+        """Open the journal where there is one."""
+        if not self.path.exists():
+            raise FrostgateError("nothing is logged yet", file=self.path, remedy="See: frostgate log --help.")
+        return self.open()
+
+    def day(self, on: dt.date | None) -> dt.date:
+        """Give the day that is told of, today where none is named; refuse one that is still to come."""
+        today = self.now.date()
+        if on is not None and on > today:
+            remedy = f"Today is {today}. Log what has been done and seen; check --on."
+            raise InputError("a day that is still to come", value=on, remedy=remedy)
+        return today if on is None else on
+
+    def groups(self, name: str | None) -> tuple[str, ...]:
+        """Give the groups that are meant: the one that is named, ``all``, or the only one there is."""
+        known = [group.name for group in self.garden.groups]
+        if name == ALL and ALL not in known and known:
+            return tuple(known)
+        return (self.group(name),)
+
+    def group(self, name: str | None) -> str:
+        """Give the one group that is meant."""
+        known = [group.name for group in self.garden.groups]
+        if name is not None:
+            return self.garden.group(name).name
+        if not known:
+            remedy = "Describe one there first."
+            raise InputError("the garden file has no group of pots", file=self.garden.file, remedy=remedy)
+        if len(known) > 1:
+            raise InputError("which group of pots", remedy=f"Name it with --group: {', '.join(known)}.")
+        return known[0]
+
+    def tell(self, entries: Sequence[Entry], *more: str) -> None:
+        """Say what was written, and how to take it back."""
+        for entry in entries:
+            click.echo(f"Logged for {entry.on}: {say_entry(entry, self.garden.units)}")
+        for line in more:
+            click.echo(line)
+        for entry in entries:
+            click.echo(f"To take it back: {self.command('undo', short_id(entry.id))}")
+
+    def command(self, *words: str) -> str:
+        """Write a command of this log as the grower would type it here."""
+        file = self.garden.file
+        elsewhere = () if file.resolve() == Path("garden.toml").resolve() else ("--garden", str(file))
+        return shlex.join(("frostgate", "log", *words, *elsewhere))
+
+
+@click.command("due")
+@click.option("--group", metavar="NAME", help="Only this group of pots; all that are due by default.")
+@garden_option
+def log_due(group: str | None, garden: Path | None) -> None:
+    """Log the feedings that are due today, as the plan mixes them.
+
+    Where something else went in, log it with: frostgate log feed.
+    """
+    from frostgate.feeding.shopping import mix_season, taken_g
+    from frostgate.service.season import know_season, planned
+
+    book = LogBook.of(garden)
+    wanted = None if group is None else book.group(group)
+    programme, _ = planned(know_season(book.garden, None))
+    due = [
+        feeding
+        for feeding in programme.feedings
+        if feeding.status == "due" and wanted in {None, feeding.group}
+    ]
+    mixed = [(one.feeding, one.mix) for one in mix_season(book.garden, due) if one.mix is not None]
+    if not mixed:
+        whom = "" if wanted is None else f" for {wanted!r}"
+        remedy = "See: frostgate plan, or frostgate log feed --help."
+        raise InputError(f"nothing is due today{whom}", remedy=remedy)
+    entries = [
+        new_entry(
+            "feeding",
+            made_at=book.now,
+            group=feeding.group,
+            body=feeding_body(
+                book.garden,
+                book.garden.group(feeding.group),
+                [Fed(product=book.garden.product(name), grams=g) for name, g in taken_g(mix).items()],
+                phase=feeding.phase,
+                laid=feeding.kind == "top-dressing",
+            ),
+        )
+        for feeding, mix in mixed
+    ]
+    with book.open() as journal:
+        journal.add(*entries)
+    book.tell(entries)
+
+
+@click.command("export")
+@click.argument("file", type=options.FILE)
+@garden_option
+def export_journal(file: Path, garden: Path | None) -> None:
+    """Export the journal to a .csv or .json FILE.
+
+    Nothing is left out: undone entries and undos too, and the forecasts and verdicts of every morning. An
+    export that is there already is replaced only where the journal holds all of it.
+    """
+    form_of(file)
+    book = LogBook.of(garden)
+    with book.open_there() as journal:
+        _refuse_to_lose(journal, file)
+        entries = journal.history()
+        write_export(file, entries)
+    click.echo(f"Exported {_entries(len(entries))} to {file}.")
+
+
+@click.command("import")
+@click.argument("file", type=options.FILE)
+@garden_option
+def import_journal(file: Path, garden: Path | None) -> None:
+    """Add what FILE, an export, holds beyond the journal.
+
+    Everything is checked before anything is written, and a file that was imported before adds nothing.
+    """
+    form_of(file)
+    book = LogBook.of(garden)
+    placed = read_export(decode(read_bytes(file), file), file)
+    with book.open() as journal:
+        done = import_entries(journal, placed, file)
+    there = f"; {done.there} {'was' if done.there == 1 else 'were'} there already" if done.there else ""
+    click.echo(f"Imported {_entries(done.added)} from {file}{there}.")
+
+
+def _refuse_to_lose(journal: Journal, file: Path) -> None:
+    """Refuse to write over a file that may hold what the journal has not."""
+    if not file.exists():
+        return
+    try:
+        kept = is_kept(journal, read_export(decode(read_bytes(file), file), file))
+    except InputError:
+        kept = False
+    if not kept:
+        raise InputError(
+            "the file is there, and holds what the journal does not",
+            file=file,
+            remedy="Name another file; or, if it is an export, read it in first with: frostgate log import.",
+        )
+
+
+def _entries(number: int) -> str:
+    return f"{number} {'entry' if number == 1 else 'entries'}"
+
+
+LISTED = 20
+KINDS: dict[str, EntryKind] = {kind.replace(" ", "-"): kind for kind in ENTRY_KINDS}
+OWN_KINDS: tuple[EntryKind, ...] = tuple(kind for kind in ENTRY_KINDS if kind not in {"forecast", "verdict"})
+
+
+@click.command("list")
+@click.option(
+    "--last", type=click.IntRange(min=1), metavar="N", help=f"So many, the latest.  [default: {LISTED}]"
+)
+@click.option("--kind", "kinds", type=click.Choice(list(KINDS)), multiple=True,
+              help="Only this kind; may be given several times.")  # fmt: skip
+@click.option("--all", "everything", is_flag=True,
+              help="Every entry: forecasts, verdicts, what was undone and the undos too.")  # fmt: skip
+@options.format_option("text", "json")
+@garden_option
+def list_entries(
+    last: int | None, kinds: tuple[str, ...], everything: bool, form: str, garden: Path | None
+) -> None:
+    """List what is logged, the latest at the end.
+
+    By default the last 20 entries that stand, without the forecasts and verdicts of each morning.
+    """
+    book = LogBook.of(garden)
+    wanted = tuple(KINDS[kind] for kind in kinds) or (ENTRY_KINDS if everything else OWN_KINDS)
+    found, gone = _read(book, wanted, everything=everything)
+    most = last or (len(found) if everything else LISTED)
+    shown = found[max(len(found) - most, 0) :]
+    if form == "json":
+        click.echo(json.dumps(entries_answer(shown, gone), ensure_ascii=False, indent=2))
+        return
+    for line in entry_lines(shown, gone, book.garden.units):
+        click.echo(line)
+    if not shown:
+        click.echo("Nothing of the kind is logged." if kinds else "Nothing is logged yet.")
+    elif len(shown) < len(found):
+        click.echo(f"{len(found) - len(shown)} earlier: --last N shows more, --all everything.")
+
+
+def _read(
+    book: LogBook, kinds: tuple[EntryKind, ...], *, everything: bool
+) -> tuple[tuple[Entry, ...], frozenset[str]]:
+    """Give the entries, and the ids of those that were undone."""
+    if not book.path.exists():
+        return (), frozenset()
+    with book.open_there() as journal:
+        return journal.entries(kinds=kinds, undone=everything), journal.undone()
+
 
 on_option = click.option("--on", type=DATE, metavar="DATE", help="The day, YYYY-MM-DD; today by default.")
 

@@ -1,19 +1,47 @@
-"""The command that tells what to mix: from the garden file, or from options alone."""
+"""The command that tells what to mix."""
 
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from frostgate.cli import mix_values, options
-from frostgate.cli.garden_file import garden_option
-from frostgate.cli.mix_wish import Wish
-from frostgate.terms.garden import STAGES
+from frostgate.cli import options
+from frostgate.cli.options import Measured, garden_option
+from frostgate.model.garden import STAGES, Stage
+from frostgate.units import Units
 
 if TYPE_CHECKING:
-    from frostgate.cli.mix_work import Made
+    from frostgate.service.mix import Made
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """The options of the command, one field each."""
+
+    garden: Path | None
+    group: str | None
+    phase: str | None
+    products: tuple[str, ...]
+    strength: float | None
+    n_ppm: float | None
+    pots: int | None
+    per_pot: Measured | None
+    bucket: Measured | None
+    scoops: tuple[Measured, ...]
+    stage: Stage | None
+    height: Measured | None
+    dry: bool
+    measured: tuple[str, ...]
+    injector: float | None
+    stock: Measured | None
+    ec_limit: float | None
+    water_ec: float | None
+    units: Units | None
+    form: str
 
 
 @click.command()
@@ -26,18 +54,18 @@ if TYPE_CHECKING:
                    "ec 0.64 mS/cm at 100 ppm N. May be repeated.")  # fmt: skip
 @click.option(
     "--strength",
-    type=mix_values.STRENGTH,
+    type=options.STRENGTH,
     metavar="SHARE",
     help="Of the label's rate: full, half, quarter or 75%.  [default: as the phase says, or full]",
 )
-@click.option("--n-ppm", type=mix_values.PPM, metavar="PPM", help="Nitrogen wanted in the solution [mg/L].")
+@click.option("--n-ppm", type=options.PPM, metavar="PPM", help="Nitrogen wanted in the solution [mg/L].")
 @click.option("--pots", type=click.IntRange(1, 100_000), metavar="N", help="How many pots or trees.")
-@click.option("--per-pot", type=mix_values.VOLUME, help="Solution for each, such as 1gal or 4l.")
-@click.option("--bucket", type=mix_values.VOLUME, help="What the bucket or tank holds, such as 5gal.")
-@click.option("--scoop", "scoops", type=mix_values.SCOOP, multiple=True,
+@click.option("--per-pot", type=options.VOLUME, help="Solution for each, such as 1gal or 4l.")
+@click.option("--bucket", type=options.VOLUME, help="What the bucket or tank holds, such as 5gal.")
+@click.option("--scoop", "scoops", type=options.SCOOP, multiple=True,
               help="A measure at hand, such as 1.5tbsp or 5ml; may be repeated.")  # fmt: skip
 @click.option("--stage", type=click.Choice(STAGES), help="Of the pots; young roots get half strength.")
-@click.option("--height", type=mix_values.LENGTH, help="Of the trees, where a rate goes by it, such as 6ft.")
+@click.option("--height", type=options.LENGTH, help="Of the trees, where a rate goes by it, such as 6ft.")
 @click.option("--dry", is_flag=True, help="The root balls are dry.")
 @click.option(
     "--measured",
@@ -45,14 +73,10 @@ if TYPE_CHECKING:
     metavar="NAME=AMOUNT",
     help='Tell what the bucket holds with this in it, such as "Spring feed=3 tbsp"; may be repeated.',
 )
-@click.option(
-    "--injector", type=mix_values.RATIO, help="Make a stock solution for this ratio, such as 1:100."
-)
-@click.option("--stock", type=mix_values.VOLUME, help="What the stock tank holds, such as 5gal.")
-@click.option(
-    "--ec-limit", type=mix_values.EC, help="Mix nothing above it [mS/cm].  [default: 3, from memory]"
-)
-@click.option("--water-ec", type=mix_values.EC, help="Of the water itself, as measured [mS/cm].")
+@click.option("--injector", type=options.RATIO, help="Make a stock solution for this ratio, such as 1:100.")
+@click.option("--stock", type=options.VOLUME, help="What the stock tank holds, such as 5gal.")
+@click.option("--ec-limit", type=options.EC, help="Mix nothing above it [mS/cm].  [default: 3, from memory]")
+@click.option("--water-ec", type=options.EC, help="Of the water itself, as measured [mS/cm].")
 @click.option(
     "--units",
     type=click.Choice(["us", "metric"]),
@@ -65,7 +89,7 @@ def mix(**given: Any) -> None:  # noqa: ANN401  # click hands the options over b
     Works from the garden file, or from --product, --pots, --per-pot and --bucket alone. A mix that breaks a
     label or would harm roots is refused, with the reason.
     """
-    from frostgate.cli.mix_work import make
+    from frostgate.service.mix import make
 
     wish = Wish(**given)
     made = make(wish)

@@ -1,17 +1,184 @@
-"""Options that several commands share."""
+"""Options, kinds of value and readings that commands share."""
 
 from __future__ import annotations
 
+import datetime as dt
 import os
+import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
+from zoneinfo import ZoneInfo
 
 import click
 
+from frostgate.errors import InputError
+from frostgate.feeding.labels import parse_ec_ms_cm
+from frostgate.feeding.mix import parse_ratio
+from frostgate.garden.written import parse_strength
+from frostgate.gate.outlook import MORNING
+from frostgate.model.records import BASES, DailyMinima
 from frostgate.seasons import NORTH, SOUTH, SeasonStart
-from frostgate.terms import BASES, DailyMinima
-from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit
+from frostgate.units import (
+    WHOLE_F_STEP_C,
+    TemperatureUnit,
+    Units,
+    parse_length_m,
+    parse_offset,
+    parse_share,
+    parse_temperature,
+    parse_volume_l,
+)
+
+if TYPE_CHECKING:
+    from frostgate.climate.quality import Suspects
+    from frostgate.model.garden import Garden
+    from frostgate.sources.records.rows import UnitHint
+
+Degrees = tuple[float, TemperatureUnit]
+
+
+class Written(click.ParamType[object]):
+    """A value written as text, read by a function that raises `InputError`.
+
+    Examples
+    --------
+    >>> SHARE.convert("10%", None, None)
+    0.1
+    """
+
+    def __init__(self, name: str, read: Callable[[str], object]) -> None:
+        self.name = name
+        self._read = read
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> object:
+        """Read the text, or fail as a usage error with the reader's own words."""
+        if not isinstance(value, str):
+            return value
+        try:
+            return self._read(value)
+        except InputError as error:
+            self.fail(str(error), param, ctx)
+
+
+def _date(text: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise InputError("not a date", value=text, remedy="Write it as YYYY-MM-DD.") from None
+
+
+def _spread(text: str) -> Degrees:
+    degrees, unit = parse_offset(text)
+    if degrees < 0:
+        raise InputError("a spread is not below 0", value=text, remedy="Write it as 1.5F or 0.8C.")
+    return degrees, unit
+
+
+def _years(text: str) -> tuple[int, int]:
+    match = re.fullmatch(r"(\d{4})\s*[-–]\s*(\d{4})", text)
+    if match is None or int(match[1]) > int(match[2]):
+        raise InputError("not a range of years", value=text, remedy="Write it as 1991-2020.")
+    return int(match[1]), int(match[2])
+
+
+SHARE = Written("share", parse_share)
+TEMPERATURE = Written("temperature", parse_temperature)
+OFFSET = Written("difference", parse_offset)
+SPREAD = Written("spread", _spread)
+DATE = Written("date", _date)
+YEARS = Written("years", _years)
+
+
+_METRIC = re.compile(
+    r"\d\s*(?:m?l|litres?|liters?|millilit(?:re|er)s?|k?g|grams?|c?m|met(?:re|er)s?)\b", re.IGNORECASE
+)
+_PERCENT = re.compile(r"\s*(\d+(?:\.\d+)?)\s*%\s*")
+
+
+class Measured(NamedTuple):
+    """An amount in [L] or [m], and the text it was written as.
+
+    Examples
+    --------
+    >>> Measured(0.005, "5 ml").text
+    '5 ml'
+    """
+
+    amount: float
+    text: str
+
+
+def written_units(text: str) -> Units:
+    """Tell in which units a quantity is written.
+
+    Examples
+    --------
+    >>> written_units("5gal"), written_units("20 l"), written_units("2 g/l")
+    ('us', 'metric', 'metric')
+    """
+    return "metric" if _METRIC.search(text) else "us"
+
+
+def read_strength(text: str) -> float:
+    """Read a share of the label's rate; more than the rate is said in %.
+
+    Raises
+    ------
+    InputError
+        Where it is none.
+
+    Examples
+    --------
+    >>> read_strength("half"), read_strength("150%")
+    (0.5, 1.5)
+    """
+    percent = _PERCENT.fullmatch(text)
+    if percent is None or float(percent[1]) <= 100.0:
+        return parse_strength(text)
+    return float(percent[1]) / 100.0
+
+
+def read_ppm(text: str) -> float:
+    """Read parts per million.
+
+    Raises
+    ------
+    InputError
+        Where it is no number above 0 and below 100 000.
+
+    Examples
+    --------
+    >>> read_ppm("150"), read_ppm("150 ppm")
+    (150.0, 150.0)
+    """
+    match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(?:ppm)?\s*", text, re.IGNORECASE)
+    if match is None or not 0.0 < float(match[1]) < 1e5:
+        raise InputError("not parts per million", value=text, remedy="Write it as 150.")
+    return float(match[1])
+
+
+def _volume(text: str) -> Measured:
+    return Measured(parse_volume_l(text), text)
+
+
+def _length(text: str) -> Measured:
+    return Measured(parse_length_m(text), text)
+
+
+def _scoop(text: str) -> Measured:
+    return Measured(parse_volume_l(text), re.sub(r"(?<=[\d½¼¾⅓⅔⅛])(?=[a-z])", " ", text.strip().lower()))
+
+
+VOLUME = Written("volume", _volume)
+LENGTH = Written("length", _length)
+SCOOP = Written("volume", _scoop)
+STRENGTH = Written("share", read_strength)
+PPM = Written("ppm", read_ppm)
+RATIO = Written("ratio", parse_ratio)
+EC = Written("ms/cm", parse_ec_ms_cm)
+
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -118,7 +285,7 @@ def shown_unit(
 
     Examples
     --------
-    >>> from frostgate.terms import Station
+    >>> from frostgate.model.records import Station
     >>> shown_unit(None, DailyMinima(station=Station(id="X"), dates=["2026-04-01"], tmin_c=[-2.2]))
     'F'
     """
@@ -133,3 +300,196 @@ def cache_folder() -> Path:
     """Give the folder for what is kept: FROSTGATE_CACHE, or one among the user's own files."""
     stated = os.environ.get("FROSTGATE_CACHE")
     return Path(stated) if stated else Path(click.get_app_dir("frostgate")) / "kept"
+
+
+_FIXED = re.compile(r"UTC(?:([+-])(\d\d):(\d\d))?")
+
+
+def moment(on: dt.date | None, time_zone: str | None) -> dt.datetime:
+    """Give the moment to answer for, local time of the garden without zone.
+
+    Parameters
+    ----------
+    on
+        A day asked about, answered as on its morning at 06:00; None asks the clock.
+    time_zone
+        The garden's zone, by its IANA name or as ``UTC-05:00``; None takes this machine's.
+
+    Raises
+    ------
+    InputError
+        Where there is no such zone.
+
+    Examples
+    --------
+    >>> moment(dt.date(2026, 4, 12), None)
+    datetime.datetime(2026, 4, 12, 6, 0)
+    """
+    zone = None if time_zone is None else _zone(time_zone)
+    if on is not None:
+        return dt.datetime.combine(on, MORNING)
+    return dt.datetime.now(zone).replace(tzinfo=None)
+
+
+def _zone(name: str) -> dt.tzinfo:
+    fixed = _FIXED.fullmatch(name)
+    sign = -1 if fixed and fixed[1] == "-" else 1
+    try:
+        if fixed is None:
+            return ZoneInfo(name)
+        return dt.timezone(sign * dt.timedelta(hours=int(fixed[2] or 0), minutes=int(fixed[3] or 0)))
+    except (KeyError, ValueError, OSError):
+        raise InputError(
+            "no time zone has this name", value=name, remedy="Write it as America/New_York or as UTC-05:00."
+        ) from None
+
+
+NAME = "garden.toml"
+
+
+def here() -> Path | None:
+    """Name the garden file of the current folder, where there is one.
+
+    Examples
+    --------
+    >>> here() in (None, Path(NAME))
+    True
+    """
+    return Path(NAME) if Path(NAME).is_file() else None
+
+
+garden_option = click.option(
+    "--garden",
+    type=FILE,
+    default=here,
+    show_default=f"{NAME} in this folder, where there is one",
+    metavar="FILE",
+    help="The garden file.",
+)
+
+
+def named_garden(path: Path | None) -> Garden | None:
+    """Read the garden file that was named or stands in this folder; None where there is none.
+
+    Raises
+    ------
+    GardenFileError
+        With every mistake in it.
+
+    Examples
+    --------
+    >>> named_garden(None) is None
+    True
+    """
+    if path is None:
+        return None
+    from frostgate.garden.file import read_garden
+
+    return read_garden(path, cache_folder())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Past:
+    """A station's record as a command uses it: suspects named and, unless kept, left out."""
+
+    minima: DailyMinima
+    suspects: Suspects
+    start: SeasonStart
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordWish:
+    """Which record is wanted: the options of `options.record_options`, one field each."""
+
+    file: Path
+    unit: UnitHint | None
+    station: str | None
+    hemisphere: str | None
+    keep_suspects: bool
+    drop_contradictions: bool
+
+    def read(self) -> Past:
+        """Read the record, name its suspects and leave them out unless they are kept."""
+        from frostgate.climate.quality import find_hemisphere, find_suspects
+        from frostgate.sources.records import read_minima
+
+        minima = read_minima(
+            self.file, unit=self.unit, station=self.station, drop_contradictions=self.drop_contradictions
+        )
+        suspects = find_suspects(minima)
+        return Past(
+            minima=minima if self.keep_suspects else minima.leave_out(suspects.dates),
+            suspects=suspects,
+            start=season_start(self.hemisphere) or find_hemisphere(minima),
+        )
+
+
+KM_PER_MILE = 1.609344
+FARTHEST_KM = 2000.0
+
+_DEGREES = re.compile(r"\s*([-+−]?\d+(?:\.\d+)?)\s*°?\s*([NSEW]?)\s*", re.IGNORECASE)
+_DISTANCE = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(km|mi)\s*", re.IGNORECASE)
+
+
+def parse_degrees(text: str, positive: str, negative: str, most: float) -> float:
+    """Read a latitude or longitude, such as ``44.9N`` or ``-93.2``.
+
+    Parameters
+    ----------
+    text
+        As written.
+    positive, negative
+        The letters of its sides: N and S, or E and W.
+    most
+        The largest there is [degrees].
+
+    Raises
+    ------
+    InputError
+        Where it is none.
+
+    Examples
+    --------
+    >>> parse_degrees("93.2W", "E", "W", 180.0), parse_degrees("-33.9", "N", "S", 90.0)
+    (-93.2, -33.9)
+    """
+    name = "latitude" if positive == "N" else "longitude"
+    match = _DEGREES.fullmatch(text)
+    if match is None:
+        raise InputError(f"not a {name}", value=text, remedy="Write degrees: 44.9N 93.2W, or 44.9 -93.2.")
+    degrees, side = float(match[1].replace("−", "-")), match[2].upper()
+    if side and side not in {positive, negative}:
+        raise InputError(f"not a {name}", value=text, remedy="The latitude comes first: 44.9N 93.2W.")
+    if side and match[1][0] in "-−+":
+        raise InputError("a sign and a letter at once", value=text, remedy=f"Write 4.5{negative} or -4.5.")
+    if abs(degrees) > most:
+        raise InputError(f"a {name} is no more than {most:g} degrees", value=text)
+    return -degrees if side == negative else degrees
+
+
+def parse_distance(text: str) -> tuple[float, bool]:
+    """Read a distance, such as ``100km`` or ``60mi``; return it in [km], and whether it was in miles.
+
+    Raises
+    ------
+    InputError
+        Where the unit is missing, or it is no distance of a neighbourhood.
+
+    Examples
+    --------
+    >>> parse_distance("100km"), parse_distance("10 mi")
+    ((100.0, False), (16.09344, True))
+    """
+    match = _DISTANCE.fullmatch(text)
+    if match is None:
+        raise InputError("not a distance with its unit", value=text, remedy="Write it as 100km or 60mi.")
+    miles = match[2].lower() == "mi"
+    distance_km = float(match[1]) * (KM_PER_MILE if miles else 1.0)
+    if not 0.0 < distance_km <= FARTHEST_KM:
+        raise InputError(f"a distance lies between 0 and {FARTHEST_KM:g} km", value=text)
+    return distance_km, miles
+
+
+LATITUDE = Written("latitude", lambda text: parse_degrees(text, "N", "S", 90.0))
+LONGITUDE = Written("longitude", lambda text: parse_degrees(text, "E", "W", 180.0))
+DISTANCE = Written("distance", parse_distance)

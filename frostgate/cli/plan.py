@@ -4,22 +4,20 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.garden_file import NAME, garden_option, named_garden
-from frostgate.cli.values import DATE
+from frostgate.cli.options import DATE, NAME, garden_option, named_garden
 from frostgate.errors import InputError
-from frostgate.values import dataclass, replace
 
 if TYPE_CHECKING:
-    from frostgate.feeding.mixed import MixedFeeding
-    from frostgate.feeding.shopping import Need
-    from frostgate.terms.feedings import Programme, SeasonFacts
-    from frostgate.terms.garden import Garden
+    from frostgate.feeding.shopping import MixedFeeding, Need
+    from frostgate.model.feedings import Programme, SeasonFacts
+    from frostgate.model.garden import Garden
 
 BY_CURVE = "By the curve alone, the gate's date opens nothing: feed only when frostgate today says open."
 
@@ -95,10 +93,10 @@ def plan_garden(garden: Garden, on: dt.date | None, *, climate_only: bool = Fals
     InputError
         Where a file cannot be used.
     """
-    from frostgate.cli.season import know_season, under_way
-    from frostgate.feeding.going_on import hold
-    from frostgate.feeding.mixed import mix_season
-    from frostgate.feeding.programme import plan_season
+    from frostgate.feeding.season import plan_season
+    from frostgate.feeding.season_verdict import hold
+    from frostgate.feeding.shopping import mix_season
+    from frostgate.service.season import know_season, under_way
 
     season = know_season(garden, on, climate_only=climate_only)
     facts, notes = season.facts, season.notes
@@ -145,7 +143,7 @@ def _write_files(planned: Planned, wish: Wish) -> list[Path]:
 
 
 def _say_mix(planned: Planned, one: MixedFeeding) -> str:
-    from frostgate.show.season_mixes import say_mix
+    from frostgate.show.mixes import say_mix
 
     garden = planned.garden
     return "" if one.mix is None else say_mix(one.mix, garden.group(one.feeding.group), garden.units)
@@ -153,7 +151,7 @@ def _say_mix(planned: Planned, one: MixedFeeding) -> str:
 
 def _write_card(planned: Planned, path: Path) -> None:
     from frostgate.show.cards import card_html
-    from frostgate.show.season_mixes import next_feedings
+    from frostgate.show.mixes import next_feedings
 
     garden, coming = planned.garden, next_feedings(planned.mixed)
     items = [(garden.group(one.feeding.group), one.feeding, one.mix) for one in coming if one.mix is not None]
@@ -176,7 +174,7 @@ def _answer(planned: Planned, wish: Wish) -> dict[str, Any]:
 
     answer = programme_answer(planned.garden, planned.facts, planned.programme, planned.mixed)
     if wish.shopping:
-        from frostgate.show.shopping import shopping_answer
+        from frostgate.show.programmes import shopping_answer
 
         answer["shopping"] = shopping_answer(_needs(planned), planned.garden, unmixed=_unmixed(planned))
     files = {"calendar": wish.calendar, "card": wish.card}
@@ -184,7 +182,7 @@ def _answer(planned: Planned, wish: Wish) -> dict[str, Any]:
 
 
 def _write_shopping(planned: Planned) -> None:
-    from frostgate.show.shopping import write_shopping
+    from frostgate.show.programmes import write_shopping
 
     click.echo()
     write_shopping(_needs(planned), planned.garden, unmixed=_unmixed(planned))

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from typing import Any
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.reading import RecordWish
+from frostgate.cli.options import RecordWish
 from frostgate.units import TemperatureUnit
-from frostgate.values import dataclass
 
 
 @click.command()
@@ -20,8 +20,8 @@ from frostgate.values import dataclass
 @options.format_option("text", "json")
 def record(**given: Any) -> None:  # noqa: ANN401  # click hands the options over by name
     """Tell what a station file holds: years, missing, flagged and suspect values, gaps."""
-    from frostgate.climate.completeness import summarise
-    from frostgate.show.record_answers import record_answer
+    from frostgate.climate.quality import summarise
+    from frostgate.show.answers import record_answer
     from frostgate.show.tables import write_record
 
     wish = Wish(**given)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,18 +11,17 @@ import click
 import numpy as np
 
 from frostgate.cli import options
-from frostgate.cli.progress import progress_bar
-from frostgate.cli.reading import Past, RecordWish
-from frostgate.cli.values import OFFSET, SHARE, TEMPERATURE, YEARS, Degrees
+from frostgate.cli.fetching import progress_bar
+from frostgate.cli.options import OFFSET, SHARE, TEMPERATURE, YEARS, Degrees, Past, RecordWish
 from frostgate.errors import InputError
-from frostgate.terms import Floats, Policy
+from frostgate.model.arrays import Floats
+from frostgate.model.gate import Policy
 from frostgate.units import TemperatureUnit
-from frostgate.values import dataclass
 
 if TYPE_CHECKING:
+    from frostgate.model.gate import ForecastLog
     from frostgate.proof.openings import Replay
     from frostgate.proof.springs import Springs
-    from frostgate.terms.forecast_log import ForecastLog
 
 
 @click.command()
@@ -106,8 +106,8 @@ class Wish(RecordWish):
 
     def kept_c(self, path: Path, springs: Springs, policy: Policy) -> Floats:
         """Lay the kept forecasts out [°C]; a log that tells of none of the springs is an error."""
-        from frostgate.proof.archived import lay_out_kept
-        from frostgate.proof.mornings import HABIT_NIGHTS
+        from frostgate.proof.openings import HABIT_NIGHTS
+        from frostgate.proof.replay import lay_out_kept
 
         nights = max(self.horizon or policy.window_days, HABIT_NIGHTS)
         kept_c = lay_out_kept(_read_log(path), springs, nights)
@@ -127,7 +127,7 @@ def _read_log(path: Path) -> ForecastLog:
         from frostgate.sources.forecast_log import read_log
 
         return read_log(path)
-    from frostgate.garden.facts import forecast_log
+    from frostgate.garden.entries import forecast_log
     from frostgate.garden.journal import Journal
 
     with Journal.open(path) as journal:
@@ -153,7 +153,8 @@ def _write(wish: Wish, past: Past, policy: Policy, done: Replay) -> None:
 
 
 def _draw(path: Path, done: Replay, past: Past) -> None:
-    from frostgate.show.charts import draw_reliability, save_chart
+    from frostgate.show.charts.paper import save_chart
+    from frostgate.show.charts.reliability import draw_reliability
 
     save_chart(draw_reliability(done, station=past.minima.station), path)
     click.echo(f"Chart written to {path}", err=True)

@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.progress import progress_bar
-from frostgate.cli.reading import Past, RecordWish
-from frostgate.cli.values import OFFSET, SHARE, TEMPERATURE, Degrees
+from frostgate.cli.fetching import progress_bar
+from frostgate.cli.options import OFFSET, SHARE, TEMPERATURE, Degrees, Past, RecordWish
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.gate.tolerance import Stakes
-from frostgate.terms import FrostCurve, Policy
-from frostgate.values import dataclass
+from frostgate.model.gate import Policy
+from frostgate.model.records import FrostCurve
 
 if TYPE_CHECKING:
     from frostgate.proof.openings import Replay
-    from frostgate.show.choices import Choice
+    from frostgate.show.tolerances import Choice
 
 
 @click.command()
@@ -89,9 +89,9 @@ class Wish(RecordWish):
     def choose(self, past: Past, policy: Policy, stakes: Stakes | None) -> Choice:
         """Lay out the limits, and weigh them where the grower's numbers are given."""
         from frostgate.climate.site import know_site
-        from frostgate.proof.choosing import advise, lay_out_limits
+        from frostgate.proof.limits import advise, lay_out_limits
         from frostgate.proof.replay import TOLERANCES
-        from frostgate.show.choices import Choice
+        from frostgate.show.tolerances import Choice
 
         site = know_site(
             past.minima, policy.station_threshold_c, past.start, kind=self.kind, keep_suspects=True

@@ -4,24 +4,23 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.hints import read_hinted
-from frostgate.cli.reading import RecordWish
-from frostgate.cli.values import TEMPERATURE, Degrees, Written
+from frostgate.cli.options import TEMPERATURE, Degrees, RecordWish, Written
 from frostgate.errors import InputError
+from frostgate.service.request import read_hinted
 from frostgate.units import TemperatureUnit
-from frostgate.values import dataclass, replace
 
 if TYPE_CHECKING:
     from frostgate.climate.siting import ExposureName, GardenOffset
+    from frostgate.model.records import DailyMinima, Station
     from frostgate.show.siting import Siting
     from frostgate.sources.pairs import GardenMinima
-    from frostgate.terms import DailyMinima, Station
 
 M_PER_FT = 0.3048
 LOWEST_M, HIGHEST_M = -450.0, 9000.0  # the lowest shore and the highest peak, rounded outward
@@ -83,7 +82,7 @@ def siting(**given: Any) -> None:  # noqa: ANN401  # click hands the options ove
     wish = Wish(**given)
     found = wish.find()
     if wish.combined is not None and found.combined is not None:
-        from frostgate.show.siting_records import write_minima
+        from frostgate.show.siting import write_minima
 
         write_minima(wish.combined, found.combined.minima)
         click.echo(f"Record written to {wish.combined}", err=True)
@@ -113,7 +112,7 @@ class Wish(RecordWish):
 
     def find(self) -> Siting:
         """Find the difference from the station, or from the best-known of several."""
-        from frostgate.climate.siting import combine_stations
+        from frostgate.climate.nearby import combine_stations
 
         if self.combined is not None and not self.nearby:
             raise InputError(

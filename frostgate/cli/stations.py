@@ -6,27 +6,24 @@ import datetime as dt
 import functools
 import json
 from collections.abc import Callable, Iterator
-from dataclasses import field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.fetching import bytes_bar, network_folder, network_options, utc_now
-from frostgate.cli.positions import DISTANCE, LATITUDE, LONGITUDE
-from frostgate.cli.progress import progress_bar
+from frostgate.cli.fetching import bytes_bar, network_folder, network_options, progress_bar, utc_now
+from frostgate.cli.options import DISTANCE, LATITUDE, LONGITUDE
 from frostgate.cli.siting import ELEVATION
 from frostgate.errors import FrostgateError
-from frostgate.terms.network import Network
-from frostgate.values import dataclass, replace
+from frostgate.model.garden import Network
 
 if TYPE_CHECKING:
-    from frostgate.show.fetched import RecordFetched
-    from frostgate.show.stations import StationRow, StationsFound
-    from frostgate.sources.network.documents import ListName
+    from frostgate.model.records import Station
+    from frostgate.show.stations import RecordFetched, StationRow, StationsFound
+    from frostgate.sources.http import ListName
     from frostgate.sources.stations import Candidate, Counted, Nearby, Place
-    from frostgate.terms import Station
 
 ERROR = 2
 
@@ -85,7 +82,7 @@ def near(**given: Any) -> None:  # noqa: ANN401  # click hands the options over 
 @options.format_option("text", "json")
 def get(ids: tuple[str, ...], archive: str, offline: bool, wait: float, form: str) -> int:
     """Fetch the records of stations by their ids, or find them among what is kept."""
-    from frostgate.show.fetched import RecordsFetched, records_answer, records_lines
+    from frostgate.show.stations import RecordsFetched, records_answer, records_lines
 
     network, now = Network(archive=archive, offline=offline, wait_s=wait), utc_now()
     records, errors = [], []
@@ -156,7 +153,7 @@ class Wish:
         return Network(archive=self.archive, offline=self.offline, wait_s=self.wait)
 
     def _lists(self) -> tuple[tuple[Path, Path], list[str]]:
-        from frostgate.sources.network import fetch_list
+        from frostgate.sources.http import fetch_list
 
         fetched = []
         for name, label in _LISTS:
@@ -176,7 +173,7 @@ class Wish:
 
     def _count_kept(self, nearby: tuple[Nearby, ...]) -> Counts:
         """Count the records that are kept already."""
-        from frostgate.sources.network import kept_record
+        from frostgate.sources.http import kept_record
 
         counts = Counts()
         for near in nearby:
@@ -194,7 +191,7 @@ class Wish:
                     advance(number, len(best))
 
     def _fetch(self, station_id: str, counts: Counts) -> Path:
-        from frostgate.sources.network import fetch_record
+        from frostgate.sources.http import fetch_record
 
         fetched = fetch_record(station_id, self._network(), network_folder(), now=utc_now())
         if fetched.stale:
@@ -245,9 +242,8 @@ def _row(one: Candidate) -> StationRow:
 
 
 def _get(station_id: str, network: Network, now: dt.datetime) -> RecordFetched:
-    from frostgate.show.fetched import RecordFetched
-    from frostgate.sources.network import fetch_record
-    from frostgate.sources.network.kept import check_id, say_age
+    from frostgate.show.stations import RecordFetched
+    from frostgate.sources.http import check_id, fetch_record, say_age
 
     name = check_id(station_id)
     with bytes_bar(name) as advance:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from frostgate.climate.fits import FEWEST_FROSTS, FITS, POOLED, SEASON_DAYS, frost_share
 from frostgate.errors import InputError, TooFewSeasonsError
+from frostgate.model.arrays import Floats
+from frostgate.model.records import FrostCurve, FrostDates, Side
 from frostgate.seasons import SLOTS
-from frostgate.terms import Floats, FrostCurve, FrostDates, Side
-from frostgate.values import dataclass, replace
 
 FEWEST_SEASONS = 10
 FEW_SEASONS = 20  # below this a curve comes with a warning

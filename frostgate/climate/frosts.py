@@ -24,8 +24,9 @@ import numpy.typing as npt
 
 from frostgate.climate.nearby import sum_nearby
 from frostgate.errors import InputError
-from frostgate.seasons import SLOTS, SeasonStart, season_grid
-from frostgate.terms import Completeness, DailyMinima, Floats, FrostDates, Ints
+from frostgate.model.arrays import Floats
+from frostgate.model.records import Completeness, DailyMinima, FrostDates
+from frostgate.seasons import SLOTS, Ints, SeasonStart, season_grid
 from frostgate.units import as_stored
 
 COMPLETENESS: tuple[Completeness, ...] = ("chance", "strict")
@@ -64,7 +65,7 @@ def last_frosts(
     --------
     >>> import numpy as np
     >>> from frostgate.seasons import NORTH
-    >>> from frostgate.terms import Station
+    >>> from frostgate.model.records import Station
     >>> days = np.arange("2022-08-01", "2023-08-01", dtype="datetime64[D]")
     >>> tmin_c = np.where(days == np.datetime64("2023-04-20"), -1.0, 9.0)
     >>> record = DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c)
@@ -93,7 +94,7 @@ def first_frosts(
     --------
     >>> import numpy as np
     >>> from frostgate.seasons import NORTH
-    >>> from frostgate.terms import Station
+    >>> from frostgate.model.records import Station
     >>> days = np.arange("2022-08-01", "2023-08-01", dtype="datetime64[D]")
     >>> tmin_c = np.where(days == np.datetime64("2022-10-09"), -1.0, 9.0)
     >>> record = DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c)

@@ -9,15 +9,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 from frostgate.climate.curves import BEST, fit_curve, nest, put_bounds
 from frostgate.climate.fits import POOLED
 from frostgate.climate.frosts import first_frosts, last_frosts, season_lengths
-from frostgate.climate.trend import find_trend
-from frostgate.climate.years import CHOSEN_AT_C, choose_years, frosts_on
+from frostgate.climate.years import CHOSEN_AT_C, choose_years, find_trend, frosts_on
 from frostgate.errors import TooFewSeasonsError
-from frostgate.seasons import SeasonStart
-from frostgate.terms import (
+from frostgate.model.records import (
     Completeness,
     DailyMinima,
     FrostCurve,
@@ -28,8 +27,8 @@ from frostgate.terms import (
     YearsWish,
     day_at_risk,
 )
+from frostgate.seasons import SeasonStart
 from frostgate.units import celsius
-from frostgate.values import dataclass, replace
 
 LEVELS = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
 THRESHOLDS_C = tuple(celsius(float(temp_f)) for temp_f in (36, 32, 28, 24, 20, 16))
@@ -137,7 +136,7 @@ def tabulate_side(
     --------
     >>> import numpy as np
     >>> from frostgate.seasons import NORTH
-    >>> from frostgate.terms import Station
+    >>> from frostgate.model.records import Station
     >>> days = np.arange("1990-08-01", "2020-08-01", dtype="datetime64[D]")
     >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
     >>> tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)

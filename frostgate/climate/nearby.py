@@ -1,11 +1,19 @@
-"""Sums over the days near each day of the year."""
+"""Several stations near a garden made into one record."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
-from frostgate.terms import Floats
+from frostgate.climate.siting import GardenOffset, Pairs, pair_up
+from frostgate.errors import InputError
+from frostgate.model.arrays import Floats
+from frostgate.model.records import DailyMinima, Station
+from frostgate.seasons import Dates, Ints
+from frostgate.units import WHOLE_F_STEP_C, celsius, fahrenheit
 
 NEARBY_DAYS = 15  # each side of a day of the year
 
@@ -32,3 +40,162 @@ def sum_nearby(daily: npt.NDArray[np.number]) -> Floats:
     sums = np.cumsum(np.concatenate([np.zeros((1, *daily.shape[1:])), wrapped]), axis=0)
     near: Floats = sums[2 * NEARBY_DAYS + 1 :] - sums[: -2 * NEARBY_DAYS - 1]
     return near
+
+
+FEWEST_COMMON = 100  # days, to move a station onto another's scale; common practice, no source
+FEWEST_OF_SEASON = 60  # of these, within a month before or after; else the whole year's difference is taken
+MONTHS = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filled:
+    """What one of the other stations gave.
+
+    Parameters
+    ----------
+    station
+        Which.
+    difference_c
+        Best station less this one, the median over common days [°C]; NaN where there are too few.
+    common
+        Days on which both are known.
+    filled
+        Days taken from it.
+
+    Examples
+    --------
+    >>> Filled(station=Station(id="X"), difference_c=-0.5, common=900, filled=12).filled
+    12
+    """
+
+    station: Station
+    difference_c: float
+    common: int
+    filled: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CombinedStations:
+    """One record made of several.
+
+    Parameters
+    ----------
+    minima
+        On the scale of the best-known station, whose name it has.
+    offset
+        Garden less that station.
+    others
+        What each of the others gave, in the order in which they were asked.
+
+    Examples
+    --------
+    >>> record = DailyMinima(station=Station(id="X"), dates=["2026-04-01"], tmin_c=[1.0])
+    >>> offset = GardenOffset(offset_c=0, sure_c=1, scatter_c=1)
+    >>> CombinedStations(minima=record, offset=offset, others=()).others
+    ()
+    """
+
+    minima: DailyMinima
+    offset: GardenOffset
+    others: tuple[Filled, ...]
+
+
+def combine_stations(records: Sequence[DailyMinima], offsets: Sequence[GardenOffset]) -> CombinedStations:
+    """Take the station whose difference from the garden is known best, and fill its missing days.
+
+    Parameters
+    ----------
+    records
+        A record for each station.
+    offsets
+        Garden less each station, in the same order. The station with the least spread of a single night comes
+        first, then the others by theirs; each missing day is taken from the first that has it.
+
+    Raises
+    ------
+    InputError
+        Where there is no record, or not an offset for each.
+
+    Examples
+    --------
+    >>> days = np.arange("2025-01-01", "2026-01-01", dtype="datetime64[D]")
+    >>> best = DailyMinima(station=Station(id="A"), dates=days[:300], tmin_c=np.ones(300))
+    >>> far = DailyMinima(station=Station(id="B"), dates=days, tmin_c=np.full(365, 3.0))
+    >>> sure, unsure = (GardenOffset(offset_c=0, sure_c=spread_c, scatter_c=1) for spread_c in (0.5, 2.0))
+    >>> one = combine_stations([far, best], [unsure, sure])
+    >>> one.minima.station.id, one.minima.tmin_c.max(), one.others[0].filled
+    ('A', np.float64(1.0), 65)
+    """
+    if not records or len(records) != len(offsets):
+        raise InputError(
+            "each station needs its difference from the garden", value=(len(records), len(offsets))
+        )
+    order = sorted(range(len(records)), key=lambda index: (offsets[index].sd_c, -records[index].known))
+    best, *others = (records[index] for index in order)
+    filled, given = best, []
+    for other in others:
+        filled, gave = _fill(filled, best, other)
+        given.append(gave)
+    notes = (*best.notes, *(_say(gave, best.station) for gave in given))
+    return CombinedStations(
+        minima=replace(filled, notes=notes), offset=offsets[order[0]], others=tuple(given)
+    )
+
+
+def _fill(filled: DailyMinima, best: DailyMinima, other: DailyMinima) -> tuple[DailyMinima, Filled]:
+    """Fill the days that are still missing from one station, moved onto the best one's scale."""
+    common = pair_up(best, other)
+    size = common.dates.size
+    if size < FEWEST_COMMON:
+        return filled, Filled(station=other.station, difference_c=np.nan, common=size, filled=0)
+    moved_c = _in_steps_of(best, other.tmin_c + _by_month(common)[_month(other.dates)])
+    dates = np.union1d(filled.dates, other.dates)
+    own_c, from_other_c = (
+        _lay(dates, days, tmin_c) for days, tmin_c in ((filled.dates, filled.tmin_c), (other.dates, moved_c))
+    )
+    taken = np.isnan(own_c) & np.isfinite(from_other_c)
+    tmin_c = np.where(taken, from_other_c, own_c)
+    gave = Filled(
+        station=other.station,
+        difference_c=float(np.median(common.differences_c)),
+        common=size,
+        filled=int(taken.sum()),
+    )
+    return replace(filled, dates=dates, tmin_c=tmin_c), gave
+
+
+def _by_month(common: Pairs) -> Floats:
+    """Give the best station less the other by month [°C], shape (12,): medians, so that no outlier counts."""
+    month = _month(common.dates)
+    whole = float(np.median(common.differences_c))
+    by_month = np.full(MONTHS, whole)
+    for middle in range(MONTHS):
+        near = (month - middle + 1) % MONTHS <= 2
+        if near.sum() >= FEWEST_OF_SEASON:
+            by_month[middle] = np.median(common.differences_c[near])
+    return by_month
+
+
+def _month(dates: Dates) -> Ints:
+    month: Ints = dates.astype("datetime64[M]").astype(np.int64) % MONTHS
+    return month
+
+
+def _in_steps_of(best: DailyMinima, tmin_c: Floats) -> Floats:
+    """Round to what the best station would have written, so that thresholds meet one kind of number."""
+    return celsius(np.round(fahrenheit(tmin_c))) if best.step_c == WHOLE_F_STEP_C else tmin_c
+
+
+def _lay(dates: Dates, days: Dates, tmin_c: Floats) -> Floats:
+    laid = np.full(dates.size, np.nan)
+    laid[np.searchsorted(dates, days)] = tmin_c
+    return laid
+
+
+def _say(gave: Filled, best: Station) -> str:
+    if np.isnan(gave.difference_c):
+        return f"{gave.station.id} not used: only {gave.common} days in common with {best.id}"
+    return (
+        f"{gave.filled} missing days taken from {gave.station.id}, moved by its difference from {best.id} "
+        f"({gave.difference_c:+.1f} °C, median of {gave.common} common days)"
+    )

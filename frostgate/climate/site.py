@@ -1,32 +1,32 @@
-"""All that a morning needs of a station's past, made once and kept."""
+"""All that a morning needs of a station's past."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from frostgate.climate.curves import FEW_SEASONS, fit_curve, nest, put_bounds
 from frostgate.climate.fits import POOLED
 from frostgate.climate.frosts import first_frosts, last_frosts
-from frostgate.climate.suspects import find_suspects
-from frostgate.climate.usual import know_weather
+from frostgate.climate.quality import find_suspects
+from frostgate.climate.weather import know_weather
 from frostgate.climate.years import CHOSEN_AT_C, choose_years, frosts_on
 from frostgate.errors import TooFewSeasonsError
-from frostgate.seasons import SeasonStart, date_of
-from frostgate.terms import (
+from frostgate.model.arrays import Floats
+from frostgate.model.records import (
     Basis,
     Completeness,
     DailyMinima,
-    Floats,
     FrostCurve,
     FrostDates,
     SiteClimate,
     YearsWish,
 )
+from frostgate.seasons import SeasonStart, date_of
 from frostgate.units import WHOLE_F_STEP_C
-from frostgate.values import replace
 
 LOWEST_RUNG_C = -20.0 / 3.0  # 20 °F; the curves of the thresholds from here up hold each other up
 RUNG_C = 0.5  # between them, where minima are observed in tenths of a °C
@@ -75,7 +75,7 @@ def know_site(
     Examples
     --------
     >>> from frostgate.seasons import NORTH
-    >>> from frostgate.terms import Station
+    >>> from frostgate.model.records import Station
     >>> days = np.arange("1990-08-01", "2020-08-01", dtype="datetime64[D]")
     >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
     >>> tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)
@@ -142,7 +142,7 @@ def know_autumn(
     Examples
     --------
     >>> from frostgate.seasons import NORTH
-    >>> from frostgate.terms import Station
+    >>> from frostgate.model.records import Station
     >>> days = np.arange("1990-08-01", "2020-08-01", dtype="datetime64[D]")
     >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
     >>> tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)
@@ -225,3 +225,52 @@ def _within(limit: np.ufunc, bound: Floats | None, risk: Floats) -> Floats | Non
 def _warnings(seasons: int) -> Iterator[str]:
     if seasons < FEW_SEASONS:
         yield f"Only {seasons} seasons are known: the curve is rough. Look for a longer record nearby."
+
+
+NODES = 5  # of the Gauss-Hermite rule: exact for a curve that is a polynomial of degree 9 in the threshold
+
+
+def blur_site(know: Callable[[float], SiteClimate], threshold_c: float, sd_c: float) -> SiteClimate:
+    """Average a station's curve over the thresholds that may be the garden's.
+
+    Where the offset is uncertain by ``sd_c``, so is the station's minimum that damages the garden, and the
+    risk is the mean of the risks at those thresholds.
+
+    Parameters
+    ----------
+    know
+        Makes the station's climate at a threshold [°C].
+    threshold_c, sd_c
+        Mean and standard deviation of the threshold [°C].
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> from frostgate.seasons import NORTH
+    >>> from frostgate.model.records import FrostCurve, Station
+    >>> def know(threshold_c):
+    ...     curve = FrostCurve(kind="given", side="spring", threshold_c=threshold_c, start=NORTH,
+    ...                        risk=np.full(366, 0.2 + 0.05 * threshold_c), frost_share=1, seasons_used=30,
+    ...                        seasons_unknown=0, first_year=1991, last_year=2020)
+    ...     return SiteClimate(station=Station(id="X"), curve=curve, suspects=0, suspects_kept=False,
+    ...                        flagged=0, last_day=dt.date(2020, 7, 31))
+    >>> blur_site(know, 1.0, 0.5).curve.risk[0].round(6)
+    np.float64(0.25)
+    """
+    site = know(threshold_c)
+    if sd_c <= 0.0:
+        return site
+    points, weights = np.polynomial.hermite_e.hermegauss(NODES)
+    shares = weights / weights.sum()
+    curves = [(know(threshold_c + sd_c * float(point)).curve if point else site.curve) for point in points]
+
+    def mean(tables: Sequence[Floats | None]) -> Floats | None:
+        known = [table for table in tables if table is not None]
+        if len(known) < NODES:
+            return None
+        return np.asarray(np.tensordot(shares, np.stack(known), axes=1), dtype=np.float64)
+
+    low, high = mean([curve.low for curve in curves]), mean([curve.high for curve in curves])
+    risk = np.tensordot(shares, np.stack([curve.risk for curve in curves]), axes=1)
+    falling = np.minimum.accumulate(np.clip(risk, 0.0, 1.0))
+    return replace(site, curve=replace(site.curve, risk=falling, low=low, high=high))

@@ -17,17 +17,17 @@ came out 1.5 to 4.7 °F too cold, this one 0.0 to 0.2 °F too warm; tests/refere
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from scipy import special
 
 from frostgate.climate.nearby import NEARBY_DAYS, sum_nearby
 from frostgate.errors import InputError, TooFewSeasonsError
-from frostgate.seasons import SeasonStart, season_grid
-from frostgate.terms import DailyMinima, Floats, Ints
-from frostgate.terms.arrays import frozen_copy
+from frostgate.model.arrays import Floats, frozen_copy
+from frostgate.model.records import DailyMinima
+from frostgate.seasons import Ints, SeasonStart, season_grid
 from frostgate.units import WHOLE_F_STEP_C, celsius, fahrenheit, whole_f
-from frostgate.values import dataclass
 
 WINTERS = 30  # known ones, as the public map averages
 FEWEST_WINTERS = 10
@@ -208,7 +208,7 @@ def yearly_extremes(minima: DailyMinima, start: SeasonStart) -> tuple[Ints, Floa
     Examples
     --------
     >>> from frostgate.seasons import NORTH
-    >>> from frostgate.terms import Station
+    >>> from frostgate.model.records import Station
     >>> days = np.arange("2021-08-01", "2023-08-01", dtype="datetime64[D]")
     >>> tmin_c = np.where(days == np.datetime64("2023-01-20"), -9.4, 1.7)
     >>> tmin_c[days == np.datetime64("2022-02-03")] = -7.8
@@ -246,7 +246,7 @@ def mean_extreme(
     Examples
     --------
     >>> from frostgate.seasons import NORTH
-    >>> from frostgate.terms import Station
+    >>> from frostgate.model.records import Station
     >>> days = np.arange("1990-08-01", "2020-08-01", dtype="datetime64[D]")
     >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
     >>> tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)

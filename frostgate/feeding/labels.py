@@ -1,14 +1,16 @@
-"""The texts of a label: analyses, rates, densities and conductivities, as they are written."""
+"""A label's words read into a product."""
 
 from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
+from typing import Any
 
 from frostgate.errors import InputError
-from frostgate.patterns import pattern
-from frostgate.quantities import Quantity, WrittenRate, parse_quantity, parse_rate
-from frostgate.terms.products import Analysis, Rate
+from frostgate.model.products import Analysis, DensityFrom, Product, ProductForm, Rate
+from frostgate.units import TEASPOON_ML, Quantity, WrittenRate, parse_quantity, parse_rate
 
 EC_UNITS_MS_CM = {"ms/cm": 1.0, "ds/m": 1.0, "mmho/cm": 1.0, "us/cm": 0.001, "µs/cm": 0.001, "μs/cm": 0.001}
 HIGHEST_EC_MS_CM = 20.0
@@ -16,11 +18,11 @@ HIGHEST_EC_MS_CM = 20.0
 NUMBER = r"(?:\d{1,9}(?:\.\d{1,12})?|\.\d{1,12})"
 GRADE = rf"({NUMBER})\s*[-–]\s*({NUMBER})\s*[-–]\s*({NUMBER})"
 _EC_UNIT = r"([a-zµμ]+/[a-z]+)"
-_EC = pattern(rf"\s*({NUMBER})\s*{_EC_UNIT}\s*", re.IGNORECASE)
-_AT = pattern(r"\s+(?:at|for|per)\s+", re.IGNORECASE)
-_PPM_N = pattern(rf"({NUMBER})\s*ppm\s*(?:of\s+)?n\s*", re.IGNORECASE)
-_FRACTION = pattern(r"(?:(\d{1,9})\s+)?(\d{1,9})\s*/\s*(\d{1,9})(?=\s*[a-z])", re.IGNORECASE)
-_PER = pattern(r"\s+per\s+|(?<=[a-z])\.?\s*/\s*", re.IGNORECASE)
+_EC = re.compile(rf"\s*({NUMBER})\s*{_EC_UNIT}\s*", re.IGNORECASE)
+_AT = re.compile(r"\s+(?:at|for|per)\s+", re.IGNORECASE)
+_PPM_N = re.compile(rf"({NUMBER})\s*ppm\s*(?:of\s+)?n\s*", re.IGNORECASE)
+_FRACTION = re.compile(r"(?:(\d{1,9})\s+)?(\d{1,9})\s*/\s*(\d{1,9})(?=\s*[a-z])", re.IGNORECASE)
+_PER = re.compile(r"\s+per\s+|(?<=[a-z])\.?\s*/\s*", re.IGNORECASE)
 
 
 def parse_grade(text: str) -> tuple[float, float, float]:
@@ -55,9 +57,9 @@ def parse_written_rate(text: str) -> WrittenRate:
     >>> round(parse_written_rate("1/2 tbsp/gal").quantity.amount, 3)
     1.953
     """
-    decimal = _FRACTION().sub(_as_decimal, text)
+    decimal = _FRACTION.sub(_as_decimal, text)
     try:
-        return parse_rate(" per ".join(_PER().split(decimal.strip(), maxsplit=1)))
+        return parse_rate(" per ".join(_PER.split(decimal.strip(), maxsplit=1)))
     except InputError as error:
         raise InputError(error.what, value=text, remedy=error.remedy) from None
 
@@ -124,7 +126,7 @@ def parse_density_g_ml(text: str) -> float:
     >>> round(parse_density_g_ml("6 g/tsp"), 3)
     1.217
     """
-    mass, *volume = _PER().split(text.strip(), maxsplit=1)
+    mass, *volume = _PER.split(text.strip(), maxsplit=1)
     try:
         density_g_ml = parse_quantity(mass, "mass").amount / parse_quantity("".join(volume), "volume").amount
     except InputError:
@@ -148,7 +150,7 @@ def parse_ec_ms_cm(text: str) -> float:
     (0.4, 0.4)
     """
     bare = re.fullmatch(rf"\s*{NUMBER}\s*", text)
-    match = _EC().fullmatch(f"{text} mS/cm" if bare else text)
+    match = _EC.fullmatch(f"{text} mS/cm" if bare else text)
     factor = None if match is None else EC_UNITS_MS_CM.get(match[2].lower())
     if match is None or factor is None:
         raise InputError("not a conductivity", value=text, remedy="Write it as 0.4 mS/cm.")
@@ -178,7 +180,7 @@ def read_ec_per_g_l(text: str, analysis: Analysis, density_g_ml: float) -> float
     >>> read_ec_per_g_l("0.64 mS/cm at 100 ppm N", Analysis(n=20), 1.2)
     1.28
     """
-    conductivity, *solution = _AT().split(text, maxsplit=1)
+    conductivity, *solution = _AT.split(text, maxsplit=1)
     try:
         ec_ms_cm = parse_ec_ms_cm(conductivity)
         grams_l = _grams_l("".join(solution), analysis, density_g_ml)
@@ -189,7 +191,7 @@ def read_ec_per_g_l(text: str, analysis: Analysis, density_g_ml: float) -> float
 
 
 def _grams_l(text: str, analysis: Analysis, density_g_ml: float) -> float:
-    match = _PPM_N().fullmatch(text)
+    match = _PPM_N.fullmatch(text)
     if match is None:
         rate = read_rate(text, density_g_ml)
         if rate.per != "litre":
@@ -209,3 +211,224 @@ def _weigh_scoops(text: str, density_g_ml: float) -> float:
 def _as_decimal(match: re.Match[str]) -> str:
     whole, over, under = (int(part or 0) for part in match.groups())
     return f"{whole + over / under:.10g}" if under else match[0]
+
+
+# Mass of a level spoon's fill over its volume [g/mL], by form. Tap density varies by a fifth either way
+# between products ("Understanding pH management and plant nutrition, part 5", a grower-journal series).
+DEFAULT_DENSITY_G_ML: Mapping[ProductForm, float] = MappingProxyType(
+    {
+        "soluble": 6.0 / TEASPOON_ML,  # 6 g/tsp, about 0.2 oz: the same series
+        "liquid": 1.1,  # concentrates run from 1.0 to 1.2: from memory
+        "granular": 1.0,  # from memory
+    }
+)
+SALT_DENSITY_G_ML = 5.0 / TEASPOON_ML  # Epsom salt, about 1.0 g/mL in bulk: from memory
+
+# Labels of some countries state these as oxides; shares of the element by the atomic weights of IUPAC 2021.
+OXIDES: Mapping[str, tuple[str, float]] = MappingProxyType(
+    {"mgo": ("mg", 0.60304), "so3": ("s", 0.40047), "cao": ("ca", 0.71470)}
+)
+SECONDARY = ("mg", "s", "ca")
+TRACE = ("Fe", "Mn", "Zn", "Cu", "B", "Mo", "Cl", "Co", "Ni", "Na", "Si", "Se")
+LABEL_REMEDY = (
+    "Write NAME, analysis, form and rate, as in: Spring feed 24-8-16 soluble 1 tbsp/gal; after them may "
+    "stand max 2 tbsp/gal, 6 g/tsp, organic, Mg 2, ec 0.64 mS/cm at 100 ppm N."
+)
+
+_FORMS: Mapping[str, ProductForm] = MappingProxyType(
+    {"soluble": "soluble", "powder": "soluble", "liquid": "liquid", "granular": "granular"}
+)
+_WHOLE = r"\d{1,9}"
+_AMOUNT = rf"(?:{_WHOLE}\s+{_WHOLE}/{_WHOLE}|{_WHOLE}/{_WHOLE}|{NUMBER}?\s*[½¼¾⅓⅔⅛]|{NUMBER})"
+_UNIT = r"(?:(?:imp|imperial|fl|fluid)\s+)?[a-z]+"
+_RATE = rf"{_AMOUNT}?\s*{_UNIT}\s*(?:/|\s+per\s+)\s*(?:{_AMOUNT}\s*)?{_UNIT}"
+_SMALL = r"(?:tsp|teaspoons?|tbsp|tablespoons?|ml|cups?|fl\s+oz)\b"  # of these a density is written
+_ELEMENT = "|".join((*SECONDARY, *OXIDES, *TRACE))
+_WORDS = {
+    "organic": r"organic\b",
+    "most": rf"max(?:imum)?\s+({_RATE})",
+    "ec": rf"ec\s+({NUMBER}\s*[a-zµμ]+/[a-z]+\s+(?:at|for|per)\s+(?:{NUMBER}\s*ppm\s*(?:of\s+)?n\b|{_RATE}))",
+    "density": rf"(?:density\s+({_RATE})|({NUMBER}\s*(?:m?g|kg|oz|lb|grams?)\s*(?:/|\s+per\s+)\s*{_SMALL}))",
+    "density_from": r"(measured|label)\b",
+    "secondary": rf"({_ELEMENT})\s*=?\s*({NUMBER})\s*%?(?![\w/])",
+    "rate": rf"({_RATE})",
+}
+_HEAD = re.compile(rf"(?<![\w.-])(?P<grade>{GRADE})[\s,;]+(?P<form>{'|'.join(_FORMS)})\b", re.IGNORECASE)
+_SEPARATOR = re.compile(r"(?:[\s;]|,(?=\s))*")
+
+
+def make_product(
+    *,
+    name: str,
+    analysis: str,
+    form: ProductForm,
+    rate: str | None = None,
+    most: str | None = None,
+    density: str | None = None,
+    density_from: DensityFrom | None = None,
+    secondary: Mapping[str, float] = MappingProxyType({}),
+    organic: bool = False,
+    ec: str | None = None,
+    pack: str | None = None,
+    price: float | None = None,
+) -> Product:
+    """Make a product from the texts of its label.
+
+    Parameters
+    ----------
+    name
+        As the grower calls it.
+    analysis
+        N-P2O5-K2O, such as ``24-8-16``.
+    form
+        ``soluble``, ``liquid`` or ``granular``.
+    rate, most
+        The label's rate and the largest it allows, such as ``1 tbsp/gal``, ``2 g/l`` or ``0.5 lb/ft``.
+    density
+        Such as ``6 g/tsp``; None takes a default by form.
+    density_from
+        Who says so; a stated density is the ``label``'s unless this says otherwise.
+    secondary
+        Further elements [% by mass], such as ``{"Mg": 2, "S": 1, "Fe": 0.1}``; MgO, SO3 and CaO too.
+    organic
+        Whether its nitrogen must first be broken down in the soil.
+    ec
+        Such as ``0.64 mS/cm at 100 ppm N``.
+    pack, price
+        Size of a package, such as ``5 lb``, and what it costs.
+
+    Raises
+    ------
+    InputError
+        Where a text cannot be read; its value is the text.
+
+    Examples
+    --------
+    >>> spring = make_product(name="Spring feed", analysis="24-8-16", form="soluble", rate="1 tbsp/gal")
+    >>> round(spring.rate.grams, 2), spring.density_from
+    (4.76, 'default')
+    """
+    if not name.strip():
+        raise InputError("a product has a name", value=name, remedy='Write name = "Spring feed".')
+    if price is not None and not 0.0 <= price < math.inf:
+        raise InputError("a price is not below 0", value=price)
+    shares = _analysis(analysis, secondary)
+    density_g_ml = _default_density(form, shares) if density is None else parse_density_g_ml(density)
+    return Product(
+        name=name,
+        analysis=shares,
+        form=form,
+        density_g_ml=density_g_ml,
+        density_from=_who_says(density, density_from),
+        rate=None if rate is None else read_rate(rate, density_g_ml),
+        most=None if most is None else read_rate(most, density_g_ml),
+        organic=organic,
+        ec_ms_cm_per_g_l=None if ec is None else read_ec_per_g_l(ec, shares, density_g_ml),
+        pack_g=None if pack is None else weigh(parse_quantity(pack, "mass", "volume"), density_g_ml),
+        price=price,
+    )
+
+
+def read_product(text: str) -> Product:
+    """Read a product from one line: name, analysis, form and rate, then what else its label says.
+
+    Parameters
+    ----------
+    text
+        Such as ``Spring feed 24-8-16 soluble 1 tbsp/gal``, or with more behind it ``max 2 tbsp/gal``,
+        ``6 g/tsp``, ``organic``, ``Mg 2``, ``ec 0.64 mS/cm at 100 ppm N``.
+
+    Raises
+    ------
+    InputError
+        Where a part is missing, stands twice, or cannot be understood.
+
+    Examples
+    --------
+    >>> salt = read_product("Epsom salt 0-0-0 soluble 1 tsp/gal Mg 9.86 S 13")
+    >>> salt.name, salt.analysis.mg, round(salt.density_g_ml, 2)
+    ('Epsom salt', 9.86, 1.01)
+    """
+    head = _HEAD.search(text)
+    if head is None:
+        raise InputError("a product without its analysis, or without its form behind it", value=text,
+                         remedy=LABEL_REMEDY)  # fmt: skip
+    label: dict[str, Any] = {}
+    for key, stated in _statements(text[head.end() :]):
+        if key == "secondary":
+            _take(label.setdefault(key, {}), stated[0], float(stated[1]))
+        elif key == "organic":
+            _take(label, key, True)
+        else:
+            _take(label, key, stated[0].lower() if key == "density_from" else stated[0])
+    name, form = text[: head.start()].strip(" ,;"), _FORMS[head["form"].lower()]
+    product = make_product(name=name, analysis=head["grade"], form=form, **label)
+    rate, most = product.rate, product.most
+    if rate and most and rate.per == most.per and most.grams < rate.grams * (1.0 - 1e-9):
+        raise InputError("the largest rate is below the rate", value=most.text, remedy="Check the label.")
+    return product
+
+
+def _statements(rest: str) -> Iterator[tuple[str, list[str]]]:
+    at = _skip(rest, 0)
+    while at < len(rest):
+        for key, word in _WORDS.items():
+            match = re.compile(word, re.IGNORECASE).match(rest, at)
+            if match is not None:
+                yield key, [group for group in match.groups() if group is not None]
+                at = _skip(rest, match.end())
+                break
+        else:
+            raise InputError("not understood in a product's label", value=rest[at:], remedy=LABEL_REMEDY)
+
+
+def _skip(text: str, at: int) -> int:
+    match = _SEPARATOR.match(text, at)
+    return at if match is None else match.end()
+
+
+def _take(label: dict[str, Any], key: str, stated: object) -> None:
+    if key.lower() in {known.lower() for known in label}:
+        raise InputError("stands twice in a product's label", value=key, remedy="Leave it once.")
+    label[key] = stated
+
+
+def _analysis(text: str, secondary: Mapping[str, float]) -> Analysis:
+    n, p2o5, k2o = parse_grade(text)
+    stated = dict.fromkeys(SECONDARY, 0.0)
+    trace: dict[str, float] = {}
+    for element, percent in secondary.items():
+        key, share = OXIDES.get(element.lower(), (element.lower(), 1.0))
+        if key in SECONDARY:
+            stated[key] += percent * share
+        else:
+            trace[_trace(element)] = percent
+    try:
+        return Analysis(n=n, p2o5=p2o5, k2o=k2o, **stated, trace=tuple(trace.items()))
+    except InputError as error:
+        raise InputError(error.what, value=secondary or text, remedy="Check it against the label.") from None
+
+
+def _trace(element: str) -> str:
+    for symbol in TRACE:
+        if symbol.lower() == element.lower():
+            return symbol
+    known = ", ".join(("Mg", "S", "Ca", "MgO", "SO3", "CaO", *TRACE))
+    raise InputError("not a secondary or trace element", value=element, remedy=f"Known: {known}.")
+
+
+def _default_density(form: ProductForm, analysis: Analysis) -> float:
+    if form not in DEFAULT_DENSITY_G_ML:
+        raise InputError("not a form of product", value=form, remedy="Write soluble, liquid or granular.")
+    fed = analysis.n + analysis.p2o5 + analysis.k2o
+    if form == "soluble" and fed == 0.0 and analysis.mg > 0.0 and analysis.s > 0.0:
+        return SALT_DENSITY_G_ML
+    return DEFAULT_DENSITY_G_ML[form]
+
+
+def _who_says(density: str | None, stated: DensityFrom | None) -> DensityFrom:
+    if density is not None:
+        return stated or "label"
+    if stated in {"measured", "label"}:
+        raise InputError("there is no density", value=stated, remedy='Add density = "6 g/tsp".')
+    return "default"

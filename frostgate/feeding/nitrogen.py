@@ -5,14 +5,13 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
-from frostgate.feeding.intervals import PRACTICE, TAPER_DAYS
 from frostgate.feeding.phases import YOUNG_SHARE, is_led_by_nitrogen
-from frostgate.terms.feedings import Done, Feeding
-from frostgate.terms.garden import Garden, PotGroup
-from frostgate.terms.phases import Portion
-from frostgate.terms.products import Product
-from frostgate.values import dataclass, replace
+from frostgate.feeding.stop import PRACTICE, TAPER_DAYS
+from frostgate.model.feedings import Done, Feeding, Portion
+from frostgate.model.garden import Garden, PotGroup
+from frostgate.model.products import Product
 
 _ROUNDING_G = 1e-9
 TAPER_REASON = f"nothing led by nitrogen in the last {TAPER_DAYS // 7} weeks before the stop ({PRACTICE})"
@@ -67,8 +66,8 @@ def nitrogen_g(garden: Garden, group: PotGroup, feeding: Feeding) -> float | Non
     Examples
     --------
     >>> from pathlib import Path
-    >>> from frostgate.terms.garden import Site
-    >>> from frostgate.terms.products import Analysis, Rate
+    >>> from frostgate.model.garden import Site
+    >>> from frostgate.model.products import Analysis, Rate
     >>> feed = Product(name="Feed", analysis=Analysis(n=20), form="soluble", density_g_ml=1.0,
     ...                density_from="label", rate=Rate(grams=1.0, per="litre", text="1 g/l", by_mass=True))
     >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), products=(feed,))
@@ -116,7 +115,7 @@ def keep_within(
     Examples
     --------
     >>> from pathlib import Path
-    >>> from frostgate.terms.garden import Site
+    >>> from frostgate.model.garden import Site
     >>> row = PotGroup(name="row", tree="fig", count=3, stage="in the ground", winters="outdoors",
     ...                movable=False)
     >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), groups=(row,))

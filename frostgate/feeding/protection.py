@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import Literal
 
-from frostgate.terms.feedings import SeasonFacts
-from frostgate.terms.garden import PotGroup
-from frostgate.terms.outlook import Night
-from frostgate.terms.policy import Policy
+from frostgate.model.feedings import SeasonFacts
+from frostgate.model.garden import PotGroup
+from frostgate.model.gate import Night, Policy
 from frostgate.units import celsius
-from frostgate.values import dataclass
 
 Tissue = Literal["dormant", "buds", "tender growth"]
 Part = Literal["tender growth", "buds", "wood", "roots"]

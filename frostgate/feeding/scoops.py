@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from frostgate.errors import InputError
-from frostgate.quantities import TEASPOON_ML, Units, say_mass
-from frostgate.terms.feedings import Dose
-from frostgate.terms.garden import Scoop
-from frostgate.terms.products import Product
-from frostgate.values import dataclass
+from frostgate.model.feedings import Dose
+from frostgate.model.garden import Scoop
+from frostgate.model.products import Product
+from frostgate.units import TEASPOON_ML, Units, say_mass
 
 ON_SCALE = "on a scale"
 MANY_SCOOPS = 24  # more than these nobody counts right: then a scale
@@ -67,7 +67,7 @@ def measure(product: Product, wanted_g: float, tools: Tools, most_g: float = mat
 
     Examples
     --------
-    >>> from frostgate.feeding.products import read_product
+    >>> from frostgate.feeding.labels import read_product
     >>> feed = read_product("Spring feed 24-8-16 soluble 1 tbsp/gal 6 g/tsp")
     >>> measure(feed, 54.0, Tools(scoops=(Scoop(name="1.5 tbsp", volume_ml=22.18014717),))).spoons
     '2 x 1.5 tbsp'
@@ -93,7 +93,7 @@ def weigh_out(product: Product, wanted_g: float, units: Units, most_g: float = m
 
     Examples
     --------
-    >>> from frostgate.feeding.products import read_product
+    >>> from frostgate.feeding.labels import read_product
     >>> weigh_out(read_product("Fish 2-4-1 liquid 5 ml/l 1.1 g/ml"), 22.3, "metric").spoons
     '20.5 mL'
     """
@@ -117,7 +117,7 @@ def is_too_small(dose: Dose, tools: Tools) -> bool:
 
     Examples
     --------
-    >>> from frostgate.feeding.products import read_product
+    >>> from frostgate.feeding.labels import read_product
     >>> feed = read_product("Spring feed 24-8-16 soluble 1 tbsp/gal 6 g/tsp")
     >>> is_too_small(measure(feed, 0.5, Tools(units="us")), Tools(units="us"))
     True
@@ -133,7 +133,7 @@ def is_weighed(dose: Dose) -> bool:
 
     Examples
     --------
-    >>> from frostgate.feeding.products import read_product
+    >>> from frostgate.feeding.labels import read_product
     >>> is_weighed(weigh_out(read_product("Feed 20-20-20 soluble 1 g/l"), 5.0, "metric"))
     True
     """

@@ -1,15 +1,91 @@
-"""What a season still takes of each product: grams, whole packages, and what they cost."""
+"""What the rest of the season takes of each product."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
-from frostgate.errors import InputError
-from frostgate.terms.feedings import Feeding, Mix
-from frostgate.terms.garden import Garden
-from frostgate.terms.products import Product
-from frostgate.values import dataclass
+from frostgate.errors import InputError, UnsafeMixError
+from frostgate.model.feedings import Feeding, Mix, Portion
+from frostgate.model.garden import Garden
+from frostgate.model.products import Product
+
+MIXED = frozenset({"due", "planned", "waiting", "held"})
+
+_Asked = tuple[str, str, tuple[Portion, ...]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MixedFeeding:
+    """A feeding and what is mixed for its group.
+
+    Parameters
+    ----------
+    feeding
+        Which; its reason also tells of a mix that must not be made.
+    mix
+        None where the feeding is done or left out, or its mix must not be made.
+    refusal
+        Why it must not be made; None where it may.
+
+    Examples
+    --------
+    >>> MixedFeeding.__slots__
+    ('feeding', 'mix', 'refusal')
+    """
+
+    feeding: Feeding
+    mix: Mix | None
+    refusal: str | None = None
+
+
+def mix_season(garden: Garden, feedings: Iterable[Feeding]) -> tuple[MixedFeeding, ...]:
+    """Work out the mix of every feeding that is still to come.
+
+    Parameters
+    ----------
+    garden
+        Its groups, products and measures.
+    feedings
+        Of a programme.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from frostgate.model.garden import Site
+    >>> mix_season(Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),)), ())
+    ()
+    """
+    known: dict[_Asked, MixedFeeding] = {}
+    mixed = []
+    for feeding in feedings:
+        if feeding.status not in MIXED:
+            mixed.append(MixedFeeding(feeding=feeding, mix=None))
+            continue
+        asked = (feeding.group, feeding.kind, feeding.portions)
+        if asked not in known:
+            known[asked] = _mix(garden, feeding)
+        mixed.append(_with_refusal(replace(known[asked], feeding=feeding)))
+    return tuple(mixed)
+
+
+def _mix(garden: Garden, feeding: Feeding) -> MixedFeeding:
+    from frostgate.feeding.mix import mix_for_group
+
+    try:
+        mix = mix_for_group(garden, garden.group(feeding.group), feeding.portions, feeding.kind)
+    except (UnsafeMixError, InputError) as refusal:
+        return MixedFeeding(feeding=feeding, mix=None, refusal=str(refusal))
+    return MixedFeeding(feeding=feeding, mix=mix)
+
+
+def _with_refusal(mixed: MixedFeeding) -> MixedFeeding:
+    if mixed.refusal is None:
+        return mixed
+    reason = f"{mixed.feeding.reason}; not mixed: {mixed.refusal}"
+    return replace(mixed, feeding=replace(mixed.feeding, reason=reason))
+
 
 MARGIN = 0.1  # for spilling and for scoops heaped too high: common practice, no source
 NOT_TO_COME = frozenset({"done", "left out"})
@@ -36,7 +112,7 @@ class Need:
 
     Examples
     --------
-    >>> from frostgate.terms.products import Analysis
+    >>> from frostgate.model.products import Analysis
     >>> salt = Product(name="Epsom salt", analysis=Analysis(mg=9.86, s=13.0), form="soluble",
     ...                density_g_ml=1.0, density_from="default", rate=None)
     >>> Need(product=salt, feedings=1, planned_g=100.0, grams=110.0, packages=None, cost=None).lacks
@@ -102,7 +178,7 @@ def season_needs(
     Examples
     --------
     >>> from pathlib import Path
-    >>> from frostgate.terms.garden import Site
+    >>> from frostgate.model.garden import Site
     >>> season_needs(Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),)), ())
     ()
     """
@@ -122,7 +198,7 @@ def total_cost(needs: Iterable[Need]) -> Total:
 
     Examples
     --------
-    >>> from frostgate.terms.products import Analysis
+    >>> from frostgate.model.products import Analysis
     >>> salt = Product(name="Epsom salt", analysis=Analysis(mg=9.86, s=13.0), form="soluble",
     ...                density_g_ml=1.0, density_from="default", rate=None, pack_g=1000.0, price=4.5)
     >>> total_cost([Need(product=salt, feedings=1, planned_g=100.0, grams=110.0, packages=1, cost=4.5)])

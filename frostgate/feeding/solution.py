@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 from frostgate.errors import InputError
-from frostgate.terms.phases import Portion, SeasonRules
-from frostgate.terms.products import ELEMENTS, Element, Product, Rate
-from frostgate.values import dataclass
+from frostgate.model.feedings import Portion, SeasonRules
+from frostgate.model.products import ELEMENTS, Element, Product, Rate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,7 +29,7 @@ class Part:
 
     Examples
     --------
-    >>> from frostgate.feeding.products import read_product
+    >>> from frostgate.feeding.labels import read_product
     >>> Part(product=read_product("Feed 20-20-20 soluble 1 g/l"), grams_l=0.5, most=None).most_g_l
     inf
     """
@@ -49,7 +49,7 @@ def ppm_of(product: Product, grams_l: float) -> dict[Element, float]:
 
     Examples
     --------
-    >>> from frostgate.feeding.products import read_product
+    >>> from frostgate.feeding.labels import read_product
     >>> ppm = ppm_of(read_product("Feed 20-20-20 soluble 1 g/l"), 1.0)
     >>> ppm["N"], round(ppm["P"], 2), round(ppm["K"], 2)
     (200.0, 87.29, 166.03)
@@ -83,7 +83,7 @@ def grams_l_for(product: Product, element: Element, ppm: float) -> float:
 
     Examples
     --------
-    >>> from frostgate.feeding.products import read_product
+    >>> from frostgate.feeding.labels import read_product
     >>> grams_l_for(read_product("Feed 20-20-20 soluble 1 g/l"), "N", 200.0)
     1.0
     """
@@ -116,7 +116,7 @@ def part_of(product: Product, portions: Iterable[Portion], share: float = 1.0) -
 
     Examples
     --------
-    >>> from frostgate.feeding.products import read_product
+    >>> from frostgate.feeding.labels import read_product
     >>> feed = read_product("Feed 20-20-20 soluble 1 g/l")
     >>> part_of(feed, [Portion(product="Feed", n_ppm=150.0)], share=0.5).grams_l
     0.375
@@ -147,7 +147,7 @@ def ec_ms_cm(grams_l: Mapping[Product, float], rules: SeasonRules) -> float | No
 
     Examples
     --------
-    >>> from frostgate.feeding.products import read_product
+    >>> from frostgate.feeding.labels import read_product
     >>> feed = read_product("Feed 20-20-20 soluble 1 g/l ec 0.64 mS/cm at 100 ppm N")
     >>> ec_ms_cm({feed: 1.0}, SeasonRules(water_ec_ms_cm=0.3))
     1.58

@@ -1,29 +1,334 @@
-"""The journal: an SQLite file beside the garden file, to which entries are only ever added.
-
-An entry is acknowledged when `Journal.add` returns; it is on the disk by then (write-ahead log,
-``synchronous = FULL``), and outlives a kill and a power cut. Nothing is changed or deleted: an undo is an
-entry too, and triggers in the file itself refuse anything else.
-"""
+"""The journal: SQLite that only grows."""
 
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 import json
 import sqlite3
 import time
-from collections.abc import Collection, Iterator
-from contextlib import contextmanager
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import closing, contextmanager
 from pathlib import Path
 from types import TracebackType
 from typing import Any
 
 from frostgate.errors import FrostgateError, InputError
-from frostgate.garden.bodies import check_entry
-from frostgate.garden.faults import garbled, in_words
-from frostgate.garden.migrations import bring_up_to_date, require_sound
-from frostgate.garden.rows import ADD, AS_ADDED, BY_ID, BY_KIND, UNDOS, entry_of, new_entry, row_of
-from frostgate.terms.journal import ENTRY_KINDS, Entry
-from frostgate.terms.verdict import State
+from frostgate.garden.entries import body_text, check_entry
+from frostgate.model.garden import ENTRY_KINDS, Entry, EntryKind
+from frostgate.model.gate import State
+
+UNCHANGED = "Nothing of this was written; what stood there is safe."
+START_AGAIN = (
+    "Nothing in it was changed. Move it, and the files beside it whose names begin alike, to another folder; "
+    "then read your last export into a new journal: frostgate log import FILE."
+)
+
+_IN_USE = ("the journal is held by another program", f"Close that, or try again in a moment. {UNCHANGED}")
+_FULL = (
+    "no space is left for the journal",
+    f"Free some space on the disk and give the command again. {UNCHANGED}",
+)
+_SHUT = (
+    "the journal cannot be opened or written here",
+    f"Check that you may write the file and its folder, and that the disk is not full. {UNCHANGED}",
+)
+_GARBLED = ("the journal is garbled, or is no journal", START_AGAIN)
+_MISFIT = ("an entry that does not fit the journal", UNCHANGED)
+_OTHER = ("the journal cannot be used", UNCHANGED)
+_BY_CODE = {
+    sqlite3.SQLITE_BUSY: _IN_USE,
+    sqlite3.SQLITE_LOCKED: _IN_USE,
+    sqlite3.SQLITE_FULL: _FULL,
+    sqlite3.SQLITE_IOERR: _SHUT,
+    sqlite3.SQLITE_READONLY: _SHUT,
+    sqlite3.SQLITE_CANTOPEN: _SHUT,
+    sqlite3.SQLITE_PERM: _SHUT,
+    sqlite3.SQLITE_NOTADB: _GARBLED,
+    sqlite3.SQLITE_CORRUPT: _GARBLED,
+    sqlite3.SQLITE_CONSTRAINT: _MISFIT,
+}
+_PRIMARY = 0xFF  # an extended result code keeps the plain one in its lowest byte
+
+
+@contextmanager
+def in_words(path: Path) -> Iterator[None]:
+    """Let no error of SQLite through but in words.
+
+    Raises
+    ------
+    FrostgateError
+        What went wrong with the file, and what to do.
+
+    Examples
+    --------
+    >>> with in_words(Path("garden.journal.sqlite")):
+    ...     raise sqlite3.DatabaseError("file is not a database")
+    Traceback (most recent call last):
+    ...
+    frostgate.errors.FrostgateError: garden.journal.sqlite: the journal cannot be used: ...
+    """
+    try:
+        yield
+    except sqlite3.Error as fault:
+        code = getattr(fault, "sqlite_errorcode", 0) & _PRIMARY
+        what, remedy = _BY_CODE.get(code, _OTHER)
+        raise FrostgateError(what, file=path, value=fault, remedy=remedy) from None
+
+
+def garbled(path: Path, found: str) -> FrostgateError:
+    """Make the error of a journal whose content is no longer what was written.
+
+    Examples
+    --------
+    >>> garbled(Path("garden.journal.sqlite"), "row 3 is missing").value
+    'row 3 is missing'
+    """
+    what, remedy = _GARBLED
+    return FrostgateError(what, file=path, value=found, remedy=remedy)
+
+
+BY_KIND = """
+SELECT id, made_at, on_day, kind, pot_group, body, undoes FROM entries
+WHERE kind IN (SELECT value FROM json_each(:kinds)) AND on_day >= :since
+      AND (:group IS NULL OR pot_group IS NULL OR pot_group = :group)
+      AND (:verdicts IS NULL OR kind <> 'verdict' OR json_extract(body, '$.state') = :verdicts)
+ORDER BY on_day, made_at, number
+"""
+AS_ADDED = "SELECT id, made_at, on_day, kind, pot_group, body, undoes FROM entries ORDER BY number"
+BY_ID = """
+SELECT id, made_at, on_day, kind, pot_group, body, undoes FROM entries
+WHERE substr(id, 1, length(?1)) = ?1 ORDER BY id
+"""
+UNDOS = "SELECT id, undoes FROM entries WHERE kind = 'undo' ORDER BY number DESC"
+ADD = """
+INSERT INTO entries (id, made_at, on_day, kind, pot_group, body, undoes) VALUES (?, ?, ?, ?, ?, ?, ?)
+"""
+
+
+def new_entry(
+    kind: EntryKind,
+    *,
+    made_at: dt.datetime,
+    on: dt.date | None = None,
+    group: str | None = None,
+    body: Mapping[str, Any] | None = None,
+    undoes: str | None = None,
+) -> Entry:
+    """Make an entry with an id of its own; its day is that of its making where none is given.
+
+    Examples
+    --------
+    >>> new_entry("minimum", made_at=dt.datetime(2026, 4, 12, 7), body={"tmin_c": -1.1}).on
+    datetime.date(2026, 4, 12)
+    """
+    import uuid  # a morning that writes nothing down need not load it
+
+    return Entry(
+        id=str(uuid.uuid4()),
+        made_at=made_at,
+        on=made_at.date() if on is None else on,
+        kind=kind,
+        group=group,
+        body={} if body is None else body,
+        undoes=undoes,
+    )
+
+
+def row_of(entry: Entry) -> tuple[str | None, ...]:
+    """Lay an entry out as a row of the journal.
+
+    Examples
+    --------
+    >>> row_of(Entry(id="1", made_at=dt.datetime(2026, 4, 12, 7), on=dt.date(2026, 4, 11), kind="growth"))
+    ('1', '2026-04-12T07:00:00', '2026-04-11', 'growth', None, '{}', None)
+    """
+    told = (entry.made_at.isoformat(), entry.on.isoformat(), entry.kind, entry.group)
+    return entry.id, *told, body_text(entry.body), entry.undoes
+
+
+def entry_of(row: Sequence[Any]) -> Entry:
+    """Read an entry from a row of the journal.
+
+    Raises
+    ------
+    ValueError
+        Where a date, a time or the body is garbled.
+
+    Examples
+    --------
+    >>> entry_of(("1", "2026-04-12T07:00:00", "2026-04-11", "growth", None, "{}", None)).on
+    datetime.date(2026, 4, 11)
+    """
+    entry_id, made_at, on, kind, group, body, undoes = row
+    return Entry(
+        id=entry_id,
+        made_at=dt.datetime.fromisoformat(made_at),
+        on=dt.date.fromisoformat(on),
+        kind=kind,
+        group=group,
+        body=json.loads(body),
+        undoes=undoes,
+    )
+
+
+APPLICATION_ID = 0x46524F53  # "FROS", by which a journal is told from any other SQLite file
+
+_ENTRIES = """
+CREATE TABLE entries (
+    number    INTEGER PRIMARY KEY,
+    id        TEXT NOT NULL UNIQUE,
+    made_at   TEXT NOT NULL,
+    on_day    TEXT NOT NULL,
+    kind      TEXT NOT NULL CHECK (kind IN ('feeding', 'bud break', 'fruit set', 'growth', 'damage',
+                                            'minimum', 'forecast', 'verdict', 'undo')),
+    pot_group TEXT,
+    body      TEXT NOT NULL CHECK (json_valid(body)),
+    undoes    TEXT REFERENCES entries (id),
+    CHECK ((kind = 'undo') = (undoes IS NOT NULL) AND undoes IS NOT id)
+) STRICT
+"""
+_NO_UPDATE = """
+CREATE TRIGGER nothing_is_changed BEFORE UPDATE ON entries
+BEGIN SELECT RAISE(ABORT, 'an entry is never changed; undo it'); END
+"""
+_NO_DELETE = """
+CREATE TRIGGER nothing_is_deleted BEFORE DELETE ON entries
+BEGIN SELECT RAISE(ABORT, 'an entry is never deleted; undo it'); END
+"""
+# SQLite fires no DELETE trigger for what INSERT OR REPLACE replaces
+_NO_REPLACE = """
+CREATE TRIGGER nothing_is_replaced BEFORE INSERT ON entries
+WHEN EXISTS (SELECT 1 FROM entries WHERE id = new.id OR number = new.number)
+BEGIN SELECT RAISE(ABORT, 'an entry of this id is there already'); END
+"""
+_BY_KIND = "CREATE INDEX entries_by_kind ON entries (kind, on_day, made_at)"
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (
+    (_ENTRIES, _NO_UPDATE, _NO_DELETE),
+    (_NO_REPLACE, _BY_KIND),
+)
+"""The statements that lead to version 1, to version 2, and so on."""
+
+
+def bring_up_to_date(db: sqlite3.Connection, path: Path) -> None:
+    """Make the tables of a new journal, or migrate an older one.
+
+    Raises
+    ------
+    FrostgateError
+        Where the file belongs to another program or to a newer frostgate, or an older journal is garbled.
+
+    Examples
+    --------
+    >>> with closing(sqlite3.connect(":memory:", isolation_level=None)) as db:
+    ...     bring_up_to_date(db, Path("new.sqlite"))
+    ...     version_of(db, Path("new.sqlite"))
+    2
+    """
+    if version_of(db, path) == len(MIGRATIONS):
+        return
+    if version_of(db, path) > 0:
+        require_sound(db, path)
+    db.execute("BEGIN IMMEDIATE")
+    try:
+        _migrate(db, path)
+        db.execute("COMMIT")
+    except BaseException:
+        if db.in_transaction:
+            db.execute("ROLLBACK")
+        raise
+
+
+def version_of(db: sqlite3.Connection, path: Path) -> int:
+    """Give a journal's version; 0 is a file without anything in it yet.
+
+    Raises
+    ------
+    FrostgateError
+        Where the file belongs to another program or to a newer frostgate.
+
+    Examples
+    --------
+    >>> with closing(sqlite3.connect(":memory:")) as db:
+    ...     version_of(db, Path("new.sqlite"))
+    0
+    """
+    (owner,) = db.execute("PRAGMA application_id").fetchone()
+    (version,) = db.execute("PRAGMA user_version").fetchone()
+    (tables,) = db.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    if owner != APPLICATION_ID and (owner or version or tables):
+        raise FrostgateError(
+            "a file of another program, not a journal",
+            file=path,
+            remedy="Move it out of the garden's folder; frostgate has not changed it.",
+        )
+    if version > len(MIGRATIONS):
+        raise FrostgateError(
+            f"a journal of version {version}; this frostgate knows versions up to {len(MIGRATIONS)}",
+            file=path,
+            remedy=f"Install the newer frostgate that wrote it. {UNCHANGED}",
+        )
+    return int(version)
+
+
+def require_sound(db: sqlite3.Connection, path: Path) -> None:
+    """Read the whole file and make sure that nothing in it is garbled.
+
+    Raises
+    ------
+    FrostgateError
+        Says what SQLite found first.
+
+    Examples
+    --------
+    >>> with closing(sqlite3.connect(":memory:")) as db:
+    ...     require_sound(db, Path("new.sqlite"))
+    """
+    (found,) = db.execute("PRAGMA quick_check(1)").fetchone()
+    if found != "ok":
+        raise garbled(path, " ".join(found.split()))
+
+
+def backup_name(path: Path, version: int) -> Path:
+    """Give the first name that is still free for the copy of an older journal.
+
+    Examples
+    --------
+    >>> backup_name(Path("garden.journal.sqlite"), 1).name
+    'garden.journal.version-1.sqlite'
+    """
+    names = (
+        path.with_name(f"{path.stem}.version-{version}{again}{path.suffix}")
+        for again in itertools.chain([""], (f"-{count}" for count in itertools.count(2)))
+    )
+    return next(name for name in names if not name.exists())
+
+
+def _migrate(db: sqlite3.Connection, path: Path) -> None:
+    """Go from version to version, where no other process has done so while this one waited for the lock."""
+    version = version_of(db, path)
+    if 0 < version < len(MIGRATIONS):
+        _back_up(path, version)
+    for number in range(version, len(MIGRATIONS)):
+        for statement in MIGRATIONS[number]:
+            db.execute(statement)
+        db.execute(f"PRAGMA user_version = {number + 1}")
+    db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+
+
+def _back_up(path: Path, version: int) -> None:
+    """Copy a journal; the copy appears under its name once it is whole."""
+    place = backup_name(path, version)
+    part = place.with_name(f"{place.name}.part")
+    part.unlink(missing_ok=True)
+    try:
+        with closing(sqlite3.connect(path)) as old, closing(sqlite3.connect(part)) as copy:
+            old.backup(copy)
+        part.replace(place)
+    finally:
+        part.unlink(missing_ok=True)
+
 
 PATIENCE_S = 5.0
 OLDEST_SQLITE = (3, 37)  # knows STRICT tables

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import contextlib
 import json
+from dataclasses import dataclass
 from pathlib import Path
 
 from frostgate.errors import InputError
-from frostgate.quantities import Units
-from frostgate.terms.garden import Stage, Winters
-from frostgate.terms.products import Product
-from frostgate.values import dataclass
+from frostgate.model.garden import Stage, Winters
+from frostgate.model.products import Product
+from frostgate.units import Units
 
 _COLUMN = 28
 _COMMENT = "\x1f"  # no text of an answer holds it

@@ -1,36 +1,311 @@
-"""A curve and a forecast into the risk of every candidate feeding date.
-
-A minimum dated d belongs to the morning of d, so pots fed on d are exposed to the minima dated d + 1 and
-later (`Policy.first_exposed_days`); "after" means the same in the published freeze normals. Every exposed
-night has a hazard (`frostgate.gate.hazards`), and a candidate's risk is that of the nights after it.
-"""
+"""Curve and forecast joined night by night into the risk of every date."""
 
 from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import TypeAlias
 
 import numpy as np
 
-from frostgate.gate.doubts import doubts_of, last_morning
-from frostgate.gate.forecast_errors import error_spread, frost_chance
-from frostgate.gate.hazards import curve_hazards, weigh
-from frostgate.seasons import SLOTS, date_of, date_range, season_day_of, split_dates
-from frostgate.terms import (
-    RECENT_DAYS,
-    Dates,
-    Floats,
-    Forecast,
-    FrostCurve,
-    Ints,
-    Night,
-    Outlook,
-    Policy,
-    Seen,
-    Weather,
+from frostgate.errors import FrostgateError
+from frostgate.gate.forecast_errors import (
+    WEATHER_LINK,
+    chance_of_any,
+    error_spread,
+    frost_chance,
+    link_errors,
+    part_tails,
 )
-from frostgate.values import replace
+from frostgate.model.arrays import Floats
+from frostgate.model.gate import Forecast, Night, Outlook, Policy, Seen
+from frostgate.model.records import RECENT_DAYS, FrostCurve, Weather
+from frostgate.seasons import SLOTS, Dates, Ints, date_of, date_range, season_day_of, split_dates
+
+Cdf: TypeAlias = Callable[[Floats], Floats]
+
+MOST_TOLD = 2.0  # a forecast that knows little cannot promise much: in units of its own spread
+FARTHEST = -2.5  # from here on the curve's own tail is surer than that of a Gaussian
+_SMALLEST = 1e-9
+_TILT = (-8.0, 4.0)
+_HELD_DAYS = 14.5
+
+
+def normal_cdf(z: Floats) -> Floats:
+    """Give the standard normal distribution function, without scipy.
+
+    Examples
+    --------
+    >>> normal_cdf(np.array([0.0, 1.96])).round(3)
+    array([0.5  , 0.975])
+    """
+    return np.asarray(_erfc(np.asarray(z) / -math.sqrt(2.0)), dtype=np.float64) / 2
+
+
+_erfc = np.frompyfunc(math.erfc, 1, 1)
+
+
+def risk_after(risk: Floats) -> Floats:
+    """Give the chance of a frost after each whole season day, as the gate reads a curve's table.
+
+    "After day d" is the table's value at d + 1/2. A season's last two weeks keep the chance they begin with:
+    the table falls to 0 at the season's end whatever the weather does, and where frosts come all year round
+    that must not look like safety.
+
+    Parameters
+    ----------
+    risk
+        Chance of a later frost, shape (..., 366).
+
+    Examples
+    --------
+    >>> risk_after(np.linspace(1, 0, 366))[[0, -1]].round(3)
+    array([0.999, 0.037])
+    """
+    day = np.minimum(np.arange(SLOTS) + 0.5, SLOTS - _HELD_DAYS)
+    low = day.astype(np.int64)
+    share = day - low
+    after: Floats = (1 - share) * risk[..., low] + share * risk[..., low + 1]
+    return after
+
+
+def curve_hazards(risk: Floats) -> tuple[Floats, Floats]:
+    """Turn a curve's table into the hazard of a frost dated on each season day, and what is left at the end.
+
+    Parameters
+    ----------
+    risk
+        Chance of a later frost, shape (..., 366).
+
+    Returns
+    -------
+    hazards, left
+        Shapes (..., 366) and (...).
+
+    Examples
+    --------
+    >>> hazards, left = curve_hazards(np.clip((290 - np.arange(366.0)) / 60, 0, 1))
+    >>> round(1 - math.exp(-hazards[261:].sum() - left), 3)  # after day 260
+    0.492
+    """
+    total = -np.log(np.maximum(1 - risk_after(risk), _SMALLEST))
+    before = np.concatenate([total[..., :1], total[..., :-1]], axis=-1)
+    return np.maximum(before - total, 0.0), total[..., -1]
+
+
+def weigh(seen: Seen, policy: Policy, cdf: Cdf = normal_cdf) -> tuple[Floats, Floats]:
+    """Give the hazards of the nights that a forecast tells of, and of those beyond it.
+
+    Parameters
+    ----------
+    seen
+        What is seen of the n coming nights, of which a forecast tells m.
+    policy
+        The grower's numbers.
+    cdf
+        The standard normal distribution function.
+
+    Returns
+    -------
+    window, beyond
+        Shapes (..., m) and (..., n - m).
+
+    Examples
+    --------
+    >>> mild = Seen(curve=np.full(60, 0.01), end=0.0, margin_c=np.full(7, 8.0), sd_c=np.full(7, 2.5),
+    ...             scatter_c=np.full(7, 4.0), frost=np.full(60, -1.5), recent=0.5, persistence=0.4)
+    >>> window, beyond = weigh(mild, Policy())
+    >>> bool(window.sum() < 0.02), bool(beyond.sum() < 0.53)
+    (True, True)
+    """
+    nights = seen.margin_c.shape[-1]
+    window = _forecast_hazards(seen, policy, cdf) if nights else seen.margin_c
+    if seen.frost is None:
+        return window, seen.curve[..., nights:]
+    climate = seen.curve * np.exp(tilt(seen, cdf))
+    return _join(window, climate[..., :nights], _skill(seen)), climate[..., nights:]
+
+
+def _join(forecast: Floats, climate: Floats, skill: Floats) -> Floats:
+    """Join the hazards of the forecast's nights by what it knows of each."""
+    milder = np.exp(skill * np.log(forecast + _SMALLEST) + (1 - skill) * np.log(climate + _SMALLEST))
+    trust = np.maximum(skill, 1 - np.exp(-forecast))
+    colder = trust * forecast + (1 - trust) * climate
+    joined: Floats = np.where(forecast < climate, np.minimum(milder, climate), colder)
+    return joined
+
+
+def tilt(seen: Seen, cdf: Cdf = normal_cdf) -> Floats:
+    """Give the logarithm of the factor by which this spring's weather changes each night's hazard.
+
+    Parameters
+    ----------
+    seen
+        With ``frost`` known, shape (..., n).
+    cdf
+        The standard normal distribution function.
+
+    Examples
+    --------
+    >>> mild = Seen(curve=np.full(2, 0.01), end=0.0, margin_c=np.empty(0), sd_c=np.empty(0),
+    ...             scatter_c=np.empty(0), frost=np.full(2, -1.5), recent=0.5, persistence=0.4)
+    >>> tilt(mild).round(2)
+    array([-0.4, -0.4])
+    """
+    frost = np.maximum(_warmest(seen), FARTHEST)
+    mean, spread = _expected(seen)
+    given = np.log(cdf(np.clip((frost - mean) / spread, -30.0, 30.0)))
+    factor: Floats = np.clip(given - np.log(cdf(frost)), *_TILT)
+    return factor
+
+
+def _warmest(seen: Seen) -> Floats:
+    """Give the warmest anomaly that is a frost; without it there is no tilt."""
+    if seen.frost is None:
+        raise FrostgateError("what is usual at this station is not known")
+    return seen.frost
+
+
+def _expected(seen: Seen) -> tuple[Floats, Floats]:
+    """Give mean and spread of each night's anomaly, given the forecast and the past 60 days.
+
+    What the forecast says of a night counts by its skill, what the night before leaves by the rest.
+    """
+    nights, shape = seen.margin_c.shape[-1], _warmest(seen).shape
+    skill = _skill(seen)
+    told = np.minimum(_told(seen), MOST_TOLD * np.sqrt(skill))
+    lasting = _lasting(seen)
+    mean = np.empty(shape)
+    foretold = 0.0 if seen.recent is None else np.asarray(seen.explained)[..., np.newaxis]
+    spread = np.broadcast_to(np.sqrt(1 - foretold), shape).copy()
+    spread[..., :nights] = seen.sd_c / seen.scatter_c
+    last = lasting
+    for night in range(nights):
+        known, left = skill[..., night, np.newaxis], lasting + WEATHER_LINK * (last - lasting)
+        last = known * told[..., night, np.newaxis] + (1 - known) * left
+        mean[..., night] = last[..., 0]
+    beyond = np.arange(1, shape[-1] - nights + 1)
+    mean[..., nights:] = lasting + WEATHER_LINK**beyond * (last - lasting)
+    return mean, spread
+
+
+def _lasting(seen: Seen) -> Floats:
+    """Give the anomaly that the rest of the spring keeps of the past 60 days, shape (..., 1)."""
+    recent = 0.0 if seen.recent is None else seen.recent
+    return np.asarray(seen.persistence * np.asarray(recent), dtype=np.float64)[..., np.newaxis]
+
+
+def _told(seen: Seen) -> Floats:
+    """Give the forecast's anomalies."""
+    nights = seen.margin_c.shape[-1]
+    told: Floats = _warmest(seen)[..., :nights] + seen.margin_c / seen.scatter_c
+    return told
+
+
+def _skill(seen: Seen) -> Floats:
+    """Give the share of the weather's variance that the forecast knows."""
+    skill: Floats = np.maximum(1 - (seen.sd_c / seen.scatter_c) ** 2, 0.0)
+    return skill
+
+
+def _forecast_hazards(seen: Seen, policy: Policy, cdf: Cdf) -> Floats:
+    """Give the hazards of the forecast's nights under its errors: most nights narrow, some wide."""
+    clear: Floats = np.zeros(())
+    unforeseen = np.minimum(seen.sd_c / seen.scatter_c, 1.0)
+    links = link_errors(unforeseen.reshape(-1, unforeseen.shape[-1]).mean(axis=0), policy)
+    shares = (1 - policy.wide_share, policy.wide_share)
+    for share, sd_c in zip(shares, part_tails(seen.sd_c, policy, seen.scatter_c), strict=True):
+        chances = cdf(np.clip(-seen.margin_c / sd_c, -30.0, 30.0))
+        clear = clear + share * (1 - chance_of_any(chances, links))
+    logs = np.log(np.maximum(clear, _SMALLEST))
+    hazards: Floats = np.maximum(logs[..., 1:] - logs[..., :-1], 0.0)
+    return hazards
+
+
+def doubts_of(forecast: Forecast | None, policy: Policy, now: dt.datetime) -> tuple[str, ...]:
+    """Tell why a forecast cannot be trusted this morning, in words; empty where it can.
+
+    Examples
+    --------
+    >>> doubts_of(None, Policy(), dt.datetime(2026, 4, 12, 6))
+    ('No forecast was given; give one, or ask for the climate alone.',)
+    """
+    if forecast is None:
+        return ("No forecast was given; give one, or ask for the climate alone.",)
+    today, first = now.date(), now.date() + dt.timedelta(days=policy.first_exposed_days)
+    if forecast.issued_at.date() > today:
+        return (f"The forecast was made on {_day(forecast.issued_at.date())}, after the day asked about.",)
+    doubts = []
+    age = age_hours(forecast, now)
+    if age > policy.max_age_hours:
+        doubts.append(
+            f"The forecast is {round(age, 1):g} hours old; "
+            f"more than {policy.max_age_hours:g} is too old to trust."
+        )
+    if forecast.through < first:
+        return (
+            *doubts,
+            f"The forecast ends on {_day(forecast.through)}, before the first night that counts.",
+        )
+    missing = _missing_mornings(forecast, policy, today, first)
+    if missing:
+        shown = ", ".join(_day(morning) for morning in missing[:3]) + (
+            " and more" if len(missing) > 3 else ""
+        )
+        doubts.append(f"The forecast has no minimum for {shown}.")
+    return tuple(doubts)
+
+
+def age_hours(forecast: Forecast, now: dt.datetime) -> float:
+    """Give the forecast's age [h]; one made later the same day counts as new.
+
+    Examples
+    --------
+    >>> forecast = Forecast(source="f", form="table", issued_at=dt.datetime(2026, 5, 10, 6),
+    ...                     dates=["2026-05-11"], tmin_c=[9.0], sd_c=[np.nan])
+    >>> age_hours(forecast, dt.datetime(2026, 5, 10, 18))
+    12.0
+    """
+    return max((now - forecast.issued_at).total_seconds() / 3600, 0.0)
+
+
+def last_morning(forecast: Forecast, policy: Policy, today: dt.date) -> dt.date:
+    """Find the last morning the forecast weighs: within the window, yet never short of a frost it foretells.
+
+    The window is counted from today and not from the forecast's issue, so that the nights of an older
+    forecast are the same ones, only less sure.
+
+    Examples
+    --------
+    >>> forecast = Forecast(source="f", form="table", issued_at=dt.datetime(2026, 5, 10, 6),
+    ...                     dates=["2026-05-11", "2026-05-12"], tmin_c=[9.0, 8.0], sd_c=[np.nan, np.nan])
+    >>> last_morning(forecast, Policy(window_days=1), dt.date(2026, 5, 10))
+    datetime.date(2026, 5, 11)
+    """
+    known = np.isfinite(forecast.tmin_c)
+    if not known.any():
+        return dt.date.min
+    garden_c = forecast.tmin_c - policy.error_bias_c + policy.garden_less_forecast_c
+    frosts = forecast.dates[known & (garden_c <= policy.damage_temp_c)]
+    last = min(forecast.dates[known][-1], np.datetime64(today, "D") + policy.window_days)
+    morning: dt.date = (max(last, frosts[-1]) if frosts.size else last).astype(object)
+    return morning
+
+
+def _missing_mornings(forecast: Forecast, policy: Policy, today: dt.date, first: dt.date) -> list[dt.date]:
+    wanted = date_range(first, last_morning(forecast, policy, today))
+    known = forecast.dates[np.isfinite(forecast.tmin_c)]
+    if wanted.size == 0:
+        return [first]
+    missing: list[dt.date] = wanted[~np.isin(wanted, known)].astype(object).tolist()
+    return missing
+
+
+def _day(date: dt.date) -> str:
+    return f"{date:%a} {date.day} {date:%b %Y}"
+
 
 MORNING = dt.time(6)  # the hour to which a minimum's lead is counted
 FEWEST_RECENT = 30  # known minima in the past 60 days, below which they are not used

@@ -43,17 +43,18 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from frostgate.errors import InputError
 from frostgate.gate.forecast_errors import error_spread
-from frostgate.seasons import split_dates
-from frostgate.terms import Dates, Floats, FrostCurve, Ints, Policy
-from frostgate.terms.forecast_log import ForecastLog
+from frostgate.model.arrays import Floats
+from frostgate.model.gate import ForecastLog, Policy
+from frostgate.model.records import FrostCurve
+from frostgate.seasons import Dates, Ints, split_dates
 from frostgate.units import TemperatureUnit, say_offset, say_share
-from frostgate.values import dataclass, replace
 
 Flags = npt.NDArray[np.bool_]
 

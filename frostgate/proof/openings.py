@@ -1,14 +1,192 @@
-"""When the gate opened in past springs, and what came of it."""
+"""The gate asked on every morning of a past spring: when it would have opened, and what came."""
 
 from __future__ import annotations
 
-import numpy as np
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
 
-from frostgate.proof.mornings import Bools, Mornings
+import numpy as np
+import numpy.typing as npt
+from scipy import special
+
+from frostgate.gate.forecast_errors import SMALLEST_SD_C, error_spread
+from frostgate.gate.outlook import curve_hazards, risk_after, tilt, weigh
+from frostgate.model.arrays import Floats
+from frostgate.model.gate import Policy, Seen
+from frostgate.model.records import RECENT_DAYS
 from frostgate.proof.reliability import exact_interval
 from frostgate.proof.springs import Springs
-from frostgate.terms import Floats
-from frostgate.values import dataclass
+from frostgate.seasons import SLOTS, Ints
+
+Bools = npt.NDArray[np.bool_]
+Advance = Callable[[int, int], None]
+
+MIDWINTER = 153  # nobody feeds before the turn of the year (1 January, in the south 4 July)
+HABIT_NIGHTS = 14  # the trade's habit looks at a two-week forecast
+SURE = 0.999  # mornings before this risk are not worth asking
+SAFE = 0.001  # nor those after this one
+NEGLIGIBLE = 1e-5  # what is left of the curve's hazard once this spring's weather need not change it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Mornings:
+    """The risk on each morning by several ways of knowing, each of shape (springs, mornings).
+
+    Parameters
+    ----------
+    day
+        Season days asked on, shape (mornings,).
+    risk
+        By the gate.
+    foreseen
+        By a gate whose forecast makes no error.
+    alone
+        By the curve alone.
+    mild
+        Whether the two-week forecast has no damaging frost.
+
+    Examples
+    --------
+    >>> one = np.zeros((1, 1))
+    >>> Mornings(day=np.array([200]), risk=one, foreseen=one, alone=one, mild=one > 0).risk.shape
+    (1, 1)
+    """
+
+    day: Ints
+    risk: Floats
+    foreseen: Floats
+    alone: Floats
+    mild: Bools
+
+
+def worth_asking(springs: Springs) -> Ints:
+    """List the season days worth asking on: from where a frost is all but sure to where it is all but past.
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH
+    >>> table = np.clip((290 - np.arange(366.0)) / 60, 0, 1)[np.newaxis]
+    >>> springs = Springs(years=np.array([2020]), last_frost=np.array([260.0]), tmin_c=table, usual_c=table,
+    ...                   spread_c=table, risk=table, persistence=np.zeros(1),
+    ...                   explained=np.zeros(1), threshold_c=0.0, step_c=0.1,
+    ...                   start=NORTH)
+    >>> worth_asking(springs)[[0, -1]]
+    array([217, 303])
+    """
+    least, most = springs.risk.min(axis=0), springs.risk.max(axis=0)
+    first = int(np.argmax(least < SURE)) - HABIT_NIGHTS
+    past = most < SAFE
+    last = int(np.argmax(past)) + HABIT_NIGHTS if past.any() else SLOTS
+    return np.arange(max(first, MIDWINTER), max(min(last, SLOTS), MIDWINTER + 1), dtype=np.int64)
+
+
+def ask_each_morning(
+    springs: Springs,
+    policy: Policy,
+    *,
+    day: Ints,
+    told_c: Iterable[Floats],
+    nights: int,
+    advance: Advance | None = None,
+) -> Mornings:
+    """Ask the gate on each morning of each spring, with that morning's forecast.
+
+    Parameters
+    ----------
+    springs
+        The springs.
+    policy
+        The grower's numbers.
+    day
+        Season days to ask on, shape (mornings,).
+    told_c
+        For each of them the forecast of the station's coming minima [°C], shape (springs, at least
+        ``nights``). One tells of the nights before its first NaN; where it tells of none the gate cannot
+        know, and its risk is NaN.
+    nights
+        How many of them the gate looks at.
+    advance
+        Called with how many mornings are done, and of how many.
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH
+    >>> table = np.clip((290 - np.arange(366.0)) / 60, 0, 1)[np.newaxis]
+    >>> springs = Springs(years=np.array([2020]), last_frost=np.array([260.0]), tmin_c=0 * table + 9,
+    ...                   usual_c=0 * table + 9, spread_c=0 * table + 4, risk=table, persistence=np.zeros(1),
+    ...                   explained=np.zeros(1),
+    ...                   threshold_c=0.0, step_c=0.1, start=NORTH)
+    >>> mornings = ask_each_morning(springs, Policy(), day=np.array([260]), nights=14,
+    ...                             told_c=[np.full((1, 14), 9.0)])
+    >>> bool(mornings.risk[0, 0] < mornings.alone[0, 0])
+    True
+    """
+    shape = (len(springs.years), day.size)
+    risk, foreseen, mild = np.full(shape, np.nan), np.empty(shape), np.empty(shape, dtype=bool)
+    ground, all_springs = _Ground(springs), np.arange(shape[0])
+    habit_c = policy.station_threshold_c + springs.step_c / 2
+    for at, (morning, told) in enumerate(zip(day.tolist(), told_c, strict=True)):
+        within = told[:, : SLOTS - 1 - morning]
+        known = np.logical_and.accumulate(np.isfinite(within[:, :nights]), axis=1).sum(axis=1)
+        for count in np.unique(known[known > 0] if within.size else known).tolist():
+            rows = np.flatnonzero(known == count)
+            seen = ground.see(rows, morning, within[rows, :count], policy)
+            risk[rows, at] = _risk(*weigh(seen, policy, special.ndtr), seen.end)
+        foreseen[:, at] = _foreseen(ground, all_springs, morning, min(nights, within.shape[1]), policy)
+        mild[:, at] = (within[:, :HABIT_NIGHTS] > habit_c).all(axis=1)
+        if advance is not None:
+            advance(at + 1, day.size)
+    return Mornings(day=day, risk=risk, foreseen=foreseen, alone=risk_after(springs.risk)[:, day], mild=mild)
+
+
+class _Ground:
+    """What does not change from morning to morning."""
+
+    def __init__(self, springs: Springs) -> None:
+        self.springs = springs
+        self.hazards, self.end = curve_hazards(springs.risk)
+        self.frost = (springs.threshold_c + springs.step_c / 2 - springs.usual_c) / springs.spread_c
+        later = np.cumsum(self.hazards[:, ::-1], axis=1)[:, ::-1].max(axis=0)
+        self.last = int(np.argmax(later < NEGLIGIBLE)) if (later < NEGLIGIBLE).any() else SLOTS
+        anomaly = springs.anomaly_c / springs.spread_c
+        total = np.concatenate([np.zeros((len(anomaly), 1)), np.cumsum(anomaly, axis=1)], axis=1)
+        days = np.arange(SLOTS)
+        self.recent = (total[:, days + 1] - total[:, np.maximum(days + 1 - RECENT_DAYS, 0)]) / RECENT_DAYS
+
+    def see(self, rows: Ints, morning: int, told_c: Floats, policy: Policy) -> Seen:
+        """Lay out what is seen in some springs on a morning with a forecast of the coming minima [°C]."""
+        springs, nights = self.springs, told_c.shape[1]
+        first = morning + 1
+        window, coming = slice(first, first + nights), slice(first, max(self.last, first + nights))
+        scatter_c = springs.spread_c[rows, window]
+        return Seen(
+            curve=self.hazards[rows, coming],
+            end=self.end[rows] + self.hazards[rows, coming.stop :].sum(axis=1),
+            margin_c=told_c - policy.error_bias_c - springs.threshold_c - springs.step_c / 2,
+            sd_c=error_spread(np.arange(nights) + 1.0, np.nan, policy, scatter_c),
+            scatter_c=scatter_c,
+            frost=self.frost[rows, coming],
+            recent=self.recent[rows, morning],
+            persistence=springs.persistence[rows],
+            explained=springs.explained[rows],
+        )
+
+
+def _foreseen(ground: _Ground, rows: Ints, morning: int, nights: int, policy: Policy) -> Floats:
+    """Give the risk by a forecast without error: sure of its nights, and of what they tell of the rest."""
+    springs, window = ground.springs, slice(morning + 1, morning + 1 + nights)
+    came_c = np.where(
+        np.isfinite(springs.tmin_c[:, window]), springs.tmin_c[:, window], springs.usual_c[:, window]
+    )
+    seen = ground.see(rows, morning, came_c + policy.error_bias_c, policy)
+    sure = replace(seen, sd_c=np.full_like(seen.sd_c, SMALLEST_SD_C))
+    beyond = (seen.curve * np.exp(tilt(sure, special.ndtr)))[:, nights:]
+    return np.where(springs.frost[:, window].any(axis=1), 1.0, _risk(np.zeros((1, 0)), beyond, seen.end))
+
+
+def _risk(window: Floats, beyond: Floats, end: Floats | float) -> Floats:
+    risk: Floats = 1 - np.exp(-(window.sum(axis=1) + beyond.sum(axis=1) + end))
+    return risk
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -1,26 +1,15 @@
-"""Did stated risks come true? Shares that happened beside the risks stated, and the Brier score in its parts.
-
-Brier (1950): the mean of (stated - happened)^2. Grouped by what was stated, with n_k cases, mean stated f_k
-and share happened o_k in group k, and o over all (Murphy 1973; the last two by Stephenson, Coelho & Jolliffe
-2008, doi:10.1175/2007WAF2006116.1, for statements that differ within a group)
-
-    Brier = REL - RES + UNC + WBV - WBC
-    REL = sum n_k (f_k - o_k)^2 / n        how far the stated lies from what happened: less is better
-    RES = sum n_k (o_k - o)^2 / n          how well the groups are told apart: more is better
-    UNC = o (1 - o)                        what the share alone leaves open
-    WBV, WBC                               variance of the stated within groups, and twice its covariance
-                                           with what happened
-"""
+"""Stated risk against what came true."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 from scipy import stats
 
 from frostgate.errors import InputError
-from frostgate.terms import Floats
-from frostgate.values import dataclass
+from frostgate.model.arrays import Floats
 
 SURE = 0.95  # of the intervals and bands
 ROUNDING = 1e-9  # a stated 0.3 belongs to the group that begins at 0.3, whatever 3 * 0.1 is

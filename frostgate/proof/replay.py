@@ -1,26 +1,195 @@
-"""Past springs, morning by morning: what the gate would have said, and what came.
-
-Each spring is judged by a curve, usual minima and a persistence that have not seen it, with forecasts drawn
-for it (`frostgate.proof.drawn`) or kept of it. The gate opens on the first morning whose risk is at most the
-tolerance; the spring went wrong if a damaging frost came after that. Beside it stand the calendar date of the
-same tolerance, a forecast without error, and the trade's habit.
-"""
+"""Past springs of a record replayed, by drawn forecasts or by those that were kept."""
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from frostgate.climate.completeness import find_hemisphere
+from frostgate.climate.quality import find_hemisphere
 from frostgate.errors import InputError
+from frostgate.model.arrays import Floats
+from frostgate.model.gate import ForecastLog, Policy, is_within
+from frostgate.model.records import DailyMinima, Station
 from frostgate.proof.drawn import draw_mornings
-from frostgate.proof.mornings import HABIT_NIGHTS, Advance, Bools, Mornings, ask_each_morning, worth_asking
-from frostgate.proof.openings import Openings, Replay
+from frostgate.proof.openings import (
+    HABIT_NIGHTS,
+    Advance,
+    Bools,
+    Mornings,
+    Openings,
+    Replay,
+    ask_each_morning,
+    worth_asking,
+)
 from frostgate.proof.springs import Springs, lay_out_springs
-from frostgate.seasons import SLOTS, SeasonStart
-from frostgate.terms import DailyMinima, Floats, Policy, Station, is_within
+from frostgate.seasons import SLOTS, Dates, Ints, SeasonStart, date_of, split_dates
+from frostgate.units import as_stored
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrongSpring:
+    """A spring in which a damaging frost came after the gate had opened.
+
+    Parameters
+    ----------
+    year
+        The spring's calendar year.
+    opened
+        The day the gate opened.
+    stated
+        The risk stated on that morning; NaN where none was.
+    frost
+        The coldest night after it: the morning it ended on, of equals the first.
+    tmin_c
+        The station's minimum of that night [°C].
+    first_frost
+        The first damaging frost after opening.
+    frosts_after
+        How many nights of damaging frost came after opening.
+
+    Examples
+    --------
+    >>> day = dt.date(1996, 5, 12)
+    >>> WrongSpring(year=1996, opened=dt.date(1996, 5, 6), stated=0.08, frost=day, tmin_c=-2.2,
+    ...             first_frost=day, frosts_after=1).days_after
+    6
+    """
+
+    year: int
+    opened: dt.date
+    stated: float
+    frost: dt.date
+    tmin_c: float
+    first_frost: dt.date
+    frosts_after: int
+
+    @property
+    def days_after(self) -> int:
+        """Days from opening to the first damaging frost [d]."""
+        return (self.first_frost - self.opened).days
+
+
+def wrong_springs(springs: Springs, opened: Openings) -> tuple[WrongSpring, ...]:
+    """Tell of each spring that went wrong when the gate opened and what came after.
+
+    Parameters
+    ----------
+    springs
+        The springs that were replayed.
+    opened
+        When one way of deciding opened the gate in each of them.
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH
+    >>> observed_c = np.full((1, 366), 5.0)
+    >>> observed_c[0, [255, 260]] = -1.0, -3.0
+    >>> springs = Springs(years=np.array([2023]), last_frost=np.array([260.0]), tmin_c=observed_c,
+    ...                   usual_c=np.full((1, 366), 4.0), spread_c=np.ones((1, 366)), step_c=0.1,
+    ...                   risk=np.zeros((1, 366)), persistence=np.zeros(1),
+    ...                   explained=np.zeros(1), threshold_c=0.0, start=NORTH)
+    >>> day = np.array([250.0])
+    >>> opened = Openings(risk=0.1, stated=np.array([0.1]), day=day, wrong=day > 0, calendar_day=day,
+    ...                   perfect_day=day)
+    >>> (spring,) = wrong_springs(springs, opened)
+    >>> str(spring.opened), str(spring.frost), spring.tmin_c, spring.frosts_after
+    ('2023-04-07', '2023-04-17', -3.0, 2)
+    """
+    frost, observed_c = springs.frost, as_stored(springs.tmin_c)
+    return tuple(
+        _tell(springs, opened, int(at), np.flatnonzero(frost[at]), observed_c[at])
+        for at in np.flatnonzero(opened.wrong)
+    )
+
+
+def _tell(springs: Springs, opened: Openings, at: int, frosts: Ints, observed_c: Floats) -> WrongSpring:
+    year, start = int(springs.years[at]), springs.start
+    season = year - start.spring_lag
+    later = frosts[frosts > opened.day[at]]
+    coldest = int(later[np.argmin(observed_c[later])])
+    return WrongSpring(
+        year=year,
+        opened=date_of(season, int(opened.day[at]), start),
+        stated=float(opened.stated[at]),
+        frost=date_of(season, coldest, start),
+        tmin_c=float(observed_c[coldest]),
+        first_frost=date_of(season, int(later[0]), start),
+        frosts_after=later.size,
+    )
+
+
+_TO_NOON = np.timedelta64(12, "h")  # a forecast made after noon is the next morning's
+
+
+def lay_out_kept(log: ForecastLog, springs: Springs, nights: int) -> Floats:
+    """Give each morning the newest forecast made for it, from noon the day before to noon of its day.
+
+    The replay weighs every forecast as fresh, so an older one is not taken: it would be thought surer than it
+    is. A morning without one is unknown.
+
+    Parameters
+    ----------
+    log
+        Of one place; its forecasts are taken as those of the station.
+    springs
+        As `lay_out_springs` lays them out.
+    nights
+        How many nights of each forecast are wanted.
+
+    Returns
+    -------
+    array of shape (springs, 366, nights)
+        Forecast minima [°C] after each season day; NaN where there is none.
+
+    Raises
+    ------
+    InputError
+        Where the log holds several places.
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH
+    >>> table = np.zeros((1, 366))
+    >>> springs = Springs(years=np.array([2026]), last_frost=np.array([260.0]), tmin_c=table, usual_c=table,
+    ...                   spread_c=table, risk=table, persistence=np.zeros(1), explained=np.zeros(1),
+    ...                   threshold_c=0.0, step_c=0.1, start=NORTH)
+    >>> log = ForecastLog(issued=["2026-04-10T06:00"] * 2, mornings=["2026-04-11", "2026-04-12"],
+    ...                   forecast_c=[2.5, 3.5], observed_c=[np.nan] * 2)
+    >>> lay_out_kept(log, springs, 3)[0, 252:254]  # 9 and 10 April
+    array([[nan, nan, nan],
+           [2.5, 3.5, nan]])
+    """
+    places = np.unique(log.place)
+    if places.size > 1:
+        raise InputError(
+            "the log of forecasts holds several places",
+            value=", ".join(places[:3].tolist()),
+            remedy="Leave the lines of one place in it.",
+        )
+    told_c = np.full((springs.years.size, SLOTS, nights), np.nan)
+    days = (log.issued + _TO_NOON).astype("datetime64[D]")
+    for day in np.unique(days):
+        newest = log.only(log.issued == log.issued[days == day].max())
+        _fill(told_c, springs, day, newest.mornings, newest.forecast_c)
+    return told_c
+
+
+def _fill(told_c: Floats, springs: Springs, day: np.datetime64, mornings: Dates, forecast_c: Floats) -> None:
+    """Write one morning's forecast; a 29 February that does not exist takes the night after it."""
+    season, slot = split_dates(np.append(day, mornings), springs.start)
+    ahead: Ints = slot[1:] - slot[0] - 1
+    within = (season[1:] == season[0]) & (ahead >= 0) & (ahead < told_c.shape[2])
+    leap = springs.start.leap_slot - slot[0] - 1
+    for spring in np.flatnonzero(springs.years == season[0] + springs.start.spring_lag):
+        told = told_c[spring, slot[0]]
+        told[ahead[within]] = forecast_c[within]
+        if 0 <= leap < told.size - 1 and np.isnan(told[leap]):
+            told[leap] = told[leap + 1]
+
 
 TOLERANCES = (0.02, 0.05, 0.10, 0.20, 0.30, 0.50)
 

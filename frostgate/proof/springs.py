@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
@@ -11,12 +12,12 @@ from frostgate.climate.curves import FEWEST_SEASONS
 from frostgate.climate.fits import FITS, POOLED
 from frostgate.climate.frosts import last_frosts
 from frostgate.climate.nearby import sum_nearby
-from frostgate.climate.persistence import persistence
+from frostgate.climate.weather import persistence
 from frostgate.errors import InputError, TooFewSeasonsError
-from frostgate.seasons import SeasonStart, season_grid
-from frostgate.terms import DailyMinima, Floats, Ints
+from frostgate.model.arrays import Floats
+from frostgate.model.records import DailyMinima
+from frostgate.seasons import Ints, SeasonStart, season_grid
 from frostgate.units import as_stored
-from frostgate.values import dataclass
 
 Bools: TypeAlias = npt.NDArray[np.bool_]
 
@@ -117,7 +118,7 @@ def lay_out_springs(
     Examples
     --------
     >>> from frostgate.seasons import NORTH
-    >>> from frostgate.terms import Station
+    >>> from frostgate.model.records import Station
     >>> days = np.arange("1990-08-01", "2020-08-01", dtype="datetime64[D]")
     >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
     >>> tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)

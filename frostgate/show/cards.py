@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from jinja2 import Environment, StrictUndefined
 
-from frostgate.quantities import Units, say_mass, say_volume
-from frostgate.terms.feedings import Dose, Feeding, Mix
-from frostgate.terms.garden import PotGroup
-from frostgate.values import dataclass
+from frostgate.model.feedings import Dose, Feeding, Mix
+from frostgate.model.garden import PotGroup
+from frostgate.units import Units, say_mass, say_volume
 
 INK, GREY, PAPER, BAND = "#111111", "#444444", "#FFFFFF", "#ECECEC"
 MARK = "#B34700"  # a darker vermillion than that of Okabe and Ito: contrast on paper; never the only sign

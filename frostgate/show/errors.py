@@ -8,8 +8,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from frostgate.gate.error_fits import FittedErrors
-from frostgate.gate.error_trials import FEWEST_MORNINGS, Trial
+from frostgate.proof.error_fits import FEWEST_MORNINGS, FittedErrors, Trial
 from frostgate.proof.reliability import consistency_band
 from frostgate.show.answers import Plain, rounded
 from frostgate.units import TemperatureUnit, say_offset, say_share, say_temperature

@@ -9,12 +9,22 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from frostgate.quantities import FOOT_M, POUND_G, TEASPOON_ML, Units, say_mass, say_volume
-from frostgate.terms.garden import Garden, PotGroup, Site
-from frostgate.terms.phases import NoFeeding, Phase, SeasonRules
-from frostgate.terms.policy import Policy
-from frostgate.terms.products import Product
-from frostgate.units import TemperatureUnit, say_offset, say_share, say_temperature
+from frostgate.model.feedings import NoFeeding, Phase, SeasonRules
+from frostgate.model.garden import Garden, PotGroup, Site
+from frostgate.model.gate import Policy
+from frostgate.model.products import Product
+from frostgate.units import (
+    FOOT_M,
+    POUND_G,
+    TEASPOON_ML,
+    TemperatureUnit,
+    Units,
+    say_mass,
+    say_offset,
+    say_share,
+    say_temperature,
+    say_volume,
+)
 
 WIDTH = 88
 

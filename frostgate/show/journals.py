@@ -6,9 +6,8 @@ import datetime as dt
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from typing import Any
 
-from frostgate.quantities import Units, say_mass
-from frostgate.terms.journal import Entry, EntryKind
-from frostgate.units import TemperatureUnit, say_share, say_temperature
+from frostgate.model.garden import Entry, EntryKind
+from frostgate.units import TemperatureUnit, Units, say_mass, say_share, say_temperature
 
 Plain = dict[str, Any]
 Body = Mapping[str, Any]

@@ -11,15 +11,15 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from frostgate.proof.mornings import Mornings
-from frostgate.proof.openings import Openings, Replay
+from frostgate.model.gate import Policy
+from frostgate.model.records import Station
+from frostgate.proof.openings import Mornings, Openings, Replay
 from frostgate.proof.reliability import reliability
+from frostgate.proof.replay import WrongSpring, wrong_springs
 from frostgate.proof.springs import Springs
-from frostgate.proof.wrong_springs import WrongSpring, wrong_springs
 from frostgate.seasons import NORTH, month_day_text
 from frostgate.show.answers import Plain, rounded
 from frostgate.show.tables import console_of_its_width, say_month_day
-from frostgate.terms import Policy, Station
 from frostgate.units import TemperatureUnit, say_share, say_temperature
 
 COLUMNS = ("your limit", "stated", "came true", "95 % interval", "opens", "days gained", "at best")

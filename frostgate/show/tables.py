@@ -10,12 +10,11 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from frostgate.climate.completeness import RecordSummary
 from frostgate.climate.levels import LEVELS, LengthLevel, SideTable
-from frostgate.climate.suspects import Suspects
+from frostgate.climate.quality import RecordSummary, Suspects
 from frostgate.climate.years import say_pace
+from frostgate.model.records import DailyMinima, FrostCurve, Trend
 from frostgate.seasons import SLOTS, month_and_day
-from frostgate.terms import DailyMinima, FrostCurve, Trend
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, say_share, say_temperature
 
 BAR = 40
@@ -42,7 +41,7 @@ def write_curves(
 
     Examples
     --------
-    >>> from frostgate.terms import Station
+    >>> from frostgate.model.records import Station
     >>> write_curves(DailyMinima(station=Station(id="X"), dates=[], tmin_c=[]), (), (), "C")
     X
     <BLANKLINE>
@@ -82,10 +81,10 @@ def write_record(
 
     Examples
     --------
-    >>> from frostgate.climate.completeness import summarise
-    >>> from frostgate.climate.suspects import find_suspects
+    >>> from frostgate.climate.quality import summarise
+    >>> from frostgate.climate.quality import find_suspects
     >>> from frostgate.seasons import NORTH
-    >>> from frostgate.terms import Station
+    >>> from frostgate.model.records import Station
     >>> record = DailyMinima(station=Station(id="X"), dates=["2026-04-01"], tmin_c=[1.0])
     >>> write_record(summarise(record, NORTH), record, find_suspects(record), "C")  # doctest: +ELLIPSIS
     X

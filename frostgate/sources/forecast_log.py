@@ -23,19 +23,20 @@ import os
 import re
 import tempfile
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from frostgate.errors import InputError
+from frostgate.model.arrays import Floats
+from frostgate.model.gate import Forecast, ForecastLog
+from frostgate.seasons import Dates
 from frostgate.sources.files import decode, read_bytes
 from frostgate.sources.forecasts.documents import Spot
-from frostgate.sources.forecasts.local_time import parse_date, parse_time
+from frostgate.sources.forecasts.nights import parse_date, parse_time
 from frostgate.sources.forecasts.tables import Row
-from frostgate.terms import Dates, Floats, Forecast
-from frostgate.terms.forecast_log import ForecastLog
 from frostgate.units import COLDEST_C, HOTTEST_C
-from frostgate.values import dataclass, replace
 
 COLUMNS = ("issued_at", "morning", "forecast_c", "observed_c")
 PLACE = "place"

@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
-from frostgate.climate.siting.pairs import Mask
+from frostgate.climate.siting import Mask
 from frostgate.errors import InputError
+from frostgate.model.records import DailyMinima
+from frostgate.seasons import Dates
 from frostgate.sources.files import read_bytes
-from frostgate.sources.records import UnitHint, parse_minima
-from frostgate.sources.records.columns import looks_like_table
-from frostgate.sources.records.delimited import TextTable, parse_days, plain_name, read_table
-from frostgate.sources.records.splitting import split_line
-from frostgate.terms import DailyMinima, Dates
-from frostgate.values import dataclass
+from frostgate.sources.records import parse_minima
+from frostgate.sources.records.rows import UnitHint
+from frostgate.sources.records.tables import (
+    TextTable,
+    looks_like_table,
+    parse_days,
+    plain_name,
+    read_table,
+    split_line,
+)
 
 COLUMN = "clear_calm"
 COLUMN_NAMES = frozenset({"clearcalm", "clearandcalm", "clearcalmnight", "clearnight", "clear"})
@@ -35,7 +42,7 @@ class GardenMinima:
 
     Examples
     --------
-    >>> from frostgate.terms import Station
+    >>> from frostgate.model.records import Station
     >>> record = DailyMinima(station=Station(id="garden"), dates=["2026-04-01"], tmin_c=[-2.2])
     >>> GardenMinima(minima=record).clear is None
     True

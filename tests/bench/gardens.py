@@ -7,9 +7,8 @@ import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
-from frostgate.garden.journal import Journal, journal_file
-from frostgate.garden.rows import new_entry
-from frostgate.terms.journal import Entry
+from frostgate.garden.journal import Journal, journal_file, new_entry
+from frostgate.model.garden import Entry
 
 SAMPLES = Path(__file__).parents[2] / "data_samples"
 LAST = dt.date(2026, 5, 16)

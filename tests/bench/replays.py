@@ -5,26 +5,19 @@ from __future__ import annotations
 import datetime as dt
 import tracemalloc
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 from pairs import Pair, made_weather
 
 from frostgate.gate.outlook import look_ahead
+from frostgate.model.gate import Forecast, Policy
+from frostgate.model.records import RECENT_DAYS, DailyMinima, FrostCurve, Station, Weather
 from frostgate.proof.drawn import draw_mornings
-from frostgate.proof.mornings import ask_each_morning
+from frostgate.proof.openings import ask_each_morning
 from frostgate.proof.replay import TOLERANCES
 from frostgate.proof.springs import Springs, lay_out_springs
 from frostgate.seasons import NORTH, date_of
-from frostgate.terms import (
-    RECENT_DAYS,
-    DailyMinima,
-    Forecast,
-    FrostCurve,
-    Policy,
-    Station,
-    Weather,
-)
-from frostgate.values import replace
 
 POLICY = Policy()
 SURE = replace(POLICY, error_sd_c=((1.0, 0.001),))

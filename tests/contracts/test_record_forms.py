@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError
+from frostgate.model.records import DailyMinima
 from frostgate.sources.records import FORMS, parse_minima, read_minima
-from frostgate.terms import DailyMinima
 
 STATION, OTHER = "XX000000001", "XX000000002"
 

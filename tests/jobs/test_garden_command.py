@@ -9,7 +9,7 @@ import sys
 
 import pytest
 
-from frostgate.cli.garden_file import here, named_garden
+from frostgate.cli.options import here, named_garden
 from tests.garden_text import FULL, line_of
 
 

@@ -9,7 +9,7 @@ import click
 import pytest
 
 from frostgate.cli.init import Asker
-from frostgate.garden.settings import read_garden
+from frostgate.garden.file import read_garden
 
 FEED = "Spring feed 24-8-16 soluble 1 tbsp/gal"
 

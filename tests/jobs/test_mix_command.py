@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from frostgate.cli.mix_values import read_ppm, read_strength, written_units
+from frostgate.cli.options import read_ppm, read_strength, written_units
 from frostgate.errors import InputError
 
 SPRING = "Spring feed 24-8-16 soluble 1 tbsp/gal"

@@ -8,8 +8,7 @@ import shutil
 import icalendar
 import pytest
 
-from frostgate.garden.journal import Journal, journal_file
-from frostgate.garden.rows import new_entry
+from frostgate.garden.journal import Journal, journal_file, new_entry
 
 FILES = ("garden.toml", "oskelmere.dly", "forecast_clear.csv", "forecast_frost.json", "forecast_edge.json")
 OPEN, WINTER, STALE = "2026-05-15", "2026-02-10", "2026-05-25"

@@ -9,7 +9,7 @@ import sys
 import pytest
 
 from frostgate.cli.fetching import bytes_bar
-from frostgate.sources.network.kept import keep, record_file
+from frostgate.sources.http import keep, record_file
 from tests.network import server as ways
 from tests.network.invented import dly, inventory_txt, stations_txt
 

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from frostgate.climate.levels import SideTable
-from frostgate.show.record_answers import curve_answer
+from frostgate.model.records import DailyMinima, Station
+from frostgate.show.answers import curve_answer
 from frostgate.show.tables import write_curves
-from frostgate.terms import DailyMinima, Station
 from tests.strategies import given_curve
 
 

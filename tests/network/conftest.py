@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from frostgate.terms.network import Network
+from frostgate.model.garden import Network
 from tests.network.server import Server, forget_proxies, running_server
 
 

@@ -10,10 +10,16 @@ import pytest
 import requests
 
 from frostgate.errors import FrostgateError
-from frostgate.sources.network import fetch_forecast, fetch_list, fetch_record, kept_record
-from frostgate.sources.network.faults import Fault
-from frostgate.sources.network.kept import keep, record_file
-from frostgate.sources.network.transport import _redirected
+from frostgate.sources.http import (
+    Fault,
+    _redirected,
+    fetch_forecast,
+    fetch_list,
+    fetch_record,
+    keep,
+    kept_record,
+    record_file,
+)
 from tests.network import server as ways
 from tests.network.invented import LONG_AGO, NOW, STATION, dly, forecast_json, inventory_txt, stations_txt
 from tests.network.server import Server

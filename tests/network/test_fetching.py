@@ -10,10 +10,18 @@ import pytest
 
 from frostgate import __version__
 from frostgate.errors import FrostgateError, InputError
-from frostgate.sources.network import Fetched, fetch_forecast, fetch_list, fetch_record, kept_record
-from frostgate.sources.network.kept import find_kept, keep, record_file
+from frostgate.model.garden import Network
+from frostgate.sources.http import (
+    Fetched,
+    fetch_forecast,
+    fetch_list,
+    fetch_record,
+    find_kept,
+    keep,
+    kept_record,
+    record_file,
+)
 from frostgate.sources.records import read_minima
-from frostgate.terms.network import Network
 from tests.network import server as ways
 from tests.network.invented import LONG_AGO, NOW, STATION, dly, forecast_json, inventory_txt, stations_txt
 

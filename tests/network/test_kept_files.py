@@ -7,10 +7,7 @@ import threading
 
 import pytest
 
-from frostgate.sources.network import Fetched, kept_record
-from frostgate.sources.network.deadline import Deadline, within
-from frostgate.sources.network.faults import Fault
-from frostgate.sources.network.kept import keep, record_file, say_age
+from frostgate.sources.http import Deadline, Fault, Fetched, keep, kept_record, record_file, say_age, within
 from tests.network.invented import LONG_AGO, NOW, STATION
 
 OLD, NEW = b"as it was", b"as it is"

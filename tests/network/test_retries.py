@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 from frostgate.errors import FrostgateError
-from frostgate.sources.network import fetch_record
+from frostgate.sources.http import fetch_record
 from tests.network import server as ways
 from tests.network.invented import NOW, STATION, dly
 

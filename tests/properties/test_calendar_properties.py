@@ -13,10 +13,9 @@ from hypothesis import strategies as st
 from icalendar import Calendar
 
 from frostgate.errors import InputError
+from frostgate.model.feedings import Feeding, NoFeeding, Programme
+from frostgate.model.garden import Garden, Site
 from frostgate.show.calendar import calendar_bytes
-from frostgate.terms.feedings import Feeding, Programme
-from frostgate.terms.garden import Garden, Site
-from frostgate.terms.phases import NoFeeding
 
 law = settings(derandomize=True, deadline=None, max_examples=60)
 MADE = dt.datetime(2026, 4, 12, 6, tzinfo=dt.UTC)

@@ -9,13 +9,13 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
-from frostgate.climate.completeness import find_hemisphere, summarise
 from frostgate.climate.curves import BEST, crps_of_tables, fit_curve, nest, put_bounds, score_fits
 from frostgate.climate.fits import FITS, SEASON_DAYS
 from frostgate.climate.frosts import COMPLETENESS, first_frosts, last_frost_days, last_frosts, season_lengths
+from frostgate.climate.quality import find_hemisphere, summarise
 from frostgate.climate.site import know_site
+from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import NORTH, SLOTS, SOUTH, season_grid
-from frostgate.terms import DailyMinima, Station
 from frostgate.units import celsius
 from tests.strategies import THRESHOLDS_C, frost_dates, frost_days, lay_out, season_grids
 

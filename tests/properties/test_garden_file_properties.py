@@ -9,14 +9,12 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from frostgate.garden.mistakes import GardenFileError
-from frostgate.garden.schema import KEYS
-from frostgate.garden.settings import read_garden
-from frostgate.garden.statements import read_statements
+from frostgate.garden.file import KEYS, read_garden
+from frostgate.garden.mistakes import GardenFileError, read_statements
 from frostgate.garden.template import Answers, fill_template
-from frostgate.quantities import say_volume
+from frostgate.model.garden import STAGES, WINTERS, Garden
 from frostgate.show.gardens import garden_answer, garden_lines
-from frostgate.terms.garden import STAGES, WINTERS, Garden
+from frostgate.units import say_volume
 from tests.garden_text import FULL, LINES
 
 law = settings(derandomize=True, deadline=None)

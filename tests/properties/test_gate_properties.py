@@ -13,8 +13,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from frostgate.gate.forecast_errors import chance_of_any
+from frostgate.model.gate import Forecast, Policy
+from frostgate.model.records import FrostCurve
 from frostgate.seasons import NORTH, date_of, season_day_of
-from frostgate.terms import Forecast, FrostCurve, Policy
 from frostgate.units import parse_share, say_share
 from tests.gate_cases import DAY, decide, look, make_curve, make_forecast, ramp, warmed
 

@@ -8,10 +8,9 @@ from pathlib import Path
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from frostgate.garden.exchange import import_entries, read_export
-from frostgate.garden.exchange_forms import WRITERS
+from frostgate.garden.exchange import WRITERS, import_entries, read_export
 from frostgate.garden.journal import Journal
-from frostgate.terms.journal import Entry
+from frostgate.model.garden import Entry
 
 FORMS = st.sampled_from(sorted(WRITERS))
 TIMES = st.datetimes(dt.datetime(1900, 1, 1), dt.datetime(2100, 1, 1))

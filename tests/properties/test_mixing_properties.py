@@ -10,13 +10,11 @@ from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from frostgate.errors import InputError
-from frostgate.feeding.dressing import dress
-from frostgate.feeding.injector import make_stock
-from frostgate.feeding.mixing import mix_as_measured, mix_for_group
-from frostgate.feeding.products import read_product
+from frostgate.feeding.labels import read_product
+from frostgate.feeding.mix import dress, make_stock, mix_as_measured, mix_for_group
 from frostgate.feeding.scoops import SCALE_STEP_G, SPOON_STEP_ML, SYRINGE_STEP_ML
-from frostgate.terms.phases import Portion
-from frostgate.terms.products import ELEMENTS
+from frostgate.model.feedings import Portion
+from frostgate.model.products import ELEMENTS
 from tests.mixing_cases import full, make_garden, make_group
 
 law = settings(derandomize=True, deadline=None, max_examples=150)

@@ -11,9 +11,8 @@ from hypothesis import strategies as st
 
 from frostgate.feeding.nitrogen import nitrogen_g
 from frostgate.feeding.phases import default_phases
-from frostgate.feeding.programme import plan_season
-from frostgate.terms.feedings import Done
-from frostgate.terms.phases import NoFeeding, Phase, Portion
+from frostgate.feeding.season import plan_season
+from frostgate.model.feedings import Done, NoFeeding, Phase, Portion
 from tests.season_cases import DAY, PRODUCTS, ROW, facts, garden, group
 
 law = settings(derandomize=True, deadline=None, max_examples=80)

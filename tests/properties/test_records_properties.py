@@ -12,10 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from frostgate.errors import InputError
+from frostgate.model.records import DailyMinima
 from frostgate.sources.records import parse_minima
-from frostgate.sources.records.dly import parse_dly
-from frostgate.sources.records.five_characters import parse_five_characters
-from frostgate.terms import DailyMinima
+from frostgate.sources.records.dly import parse_dly, parse_five_characters
 
 FILE = Path("invented")
 TENTHS = st.integers(-899, 599)  # within nature: -89.9 to 59.9 °C

@@ -7,10 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from frostgate.climate.trend import find_trend
-from frostgate.climate.years import choose_years, frosts_on
+from frostgate.climate.years import choose_years, find_trend, frosts_on
+from frostgate.model.records import BASES
 from frostgate.seasons import SLOTS
-from frostgate.terms import BASES
 from tests.strategies import frost_dates, frost_days
 
 law = settings(derandomize=True, deadline=None, max_examples=40)

@@ -12,8 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
+from frostgate.model.gate import Forecast, Policy
+from frostgate.model.records import FrostCurve, Weather
 from frostgate.seasons import NORTH, SLOTS, date_of
-from frostgate.terms import Forecast, FrostCurve, Policy, Weather
 from tests.gate_cases import DAY, decide, look, make_curve, make_forecast, make_weather
 
 law = settings(derandomize=True, deadline=None, max_examples=60)

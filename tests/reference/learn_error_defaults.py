@@ -11,13 +11,13 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from frostgate.climate.usual import spread_of_minima
-from frostgate.gate.error_scores import crps_mixture
+from frostgate.climate.weather import spread_of_minima
 from frostgate.gate.forecast_errors import error_spread
 from frostgate.gate.own_errors import BIAS_EFFECTIVE, BIAS_N0, SPREAD_EFFECTIVE, SPREAD_N0, near_frost
+from frostgate.model.gate import ForecastLog, Policy
+from frostgate.model.records import DailyMinima, Station
+from frostgate.proof.error_fits import crps_mixture
 from frostgate.seasons import NORTH, split_dates
-from frostgate.terms import DailyMinima, Policy, Station
-from frostgate.terms.forecast_log import ForecastLog
 from frostgate.units import celsius
 
 ARCHIVE = "email_data_reorganized_one_year.csv.gz"

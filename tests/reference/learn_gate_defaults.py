@@ -17,13 +17,13 @@ import numpy as np
 import pandas as pd
 from scipy import optimize, stats
 
-from frostgate.climate.completeness import find_hemisphere
-from frostgate.climate.persistence import FIRST, LAST
-from frostgate.climate.usual import know_weather
+from frostgate.climate.quality import find_hemisphere
+from frostgate.climate.weather import FIRST, LAST, know_weather
 from frostgate.gate.forecast_errors import part_tails
+from frostgate.model.gate import Policy
+from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import season_grid
 from frostgate.sources.records import read_minima
-from frostgate.terms import DailyMinima, Policy, Station
 from tests.reference.learn_error_defaults import FARTHEST_C, read_archive
 
 REFERENCE_SCATTER_C = Policy().reference_scatter_c

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from frostgate.terms import DailyMinima, Station
+from frostgate.model.records import DailyMinima, Station
 
 NORTHERN_FILES = {
     station: f"ghcnd/tmin/{station}.dly"

@@ -8,10 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from frostgate.model.feedings import Feeding, NoFeeding, Programme
+from frostgate.model.garden import Garden, Site
 from frostgate.show.calendar import calendar_bytes
-from frostgate.terms.feedings import Feeding, Programme
-from frostgate.terms.garden import Garden, Site
-from frostgate.terms.phases import NoFeeding
 
 MADE = dt.datetime(2007, 4, 23, 8, 34, 32, tzinfo=dt.timezone(dt.timedelta(hours=-4)))
 # Section 3.6.1: "a multi-day event scheduled from June 28th, 2007 to July 8th, 2007 inclusively"

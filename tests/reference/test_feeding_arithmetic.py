@@ -4,19 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from frostgate.feeding.dressing import dress
-from frostgate.feeding.injector import make_stock
-from frostgate.feeding.mixing import mix_as_measured, mix_for_group
-from frostgate.feeding.products import read_product
-from frostgate.feeding.solution import (
-    elements_mg,
-    grams_l_for,
-    litres_with_leaching,
-    n_ppm_from_ec,
-    ppm_of,
-)
-from frostgate.quantities import GALLON_ML, OUNCE_G, POUND_G
-from frostgate.terms.products import K_IN_K2O, P_IN_P2O5
+from frostgate.feeding.labels import read_product
+from frostgate.feeding.mix import dress, make_stock, mix_as_measured, mix_for_group
+from frostgate.feeding.solution import elements_mg, grams_l_for, litres_with_leaching, n_ppm_from_ec, ppm_of
+from frostgate.model.products import K_IN_K2O, P_IN_P2O5
+from frostgate.units import GALLON_ML, OUNCE_G, POUND_G
 from tests.mixing_cases import SPRING, full, make_garden, make_group, ppm_n, spoons
 
 GALLON_L = GALLON_ML / 1000

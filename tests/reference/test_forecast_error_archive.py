@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from frostgate.gate.forecast_errors import error_spread, frost_chance
-from frostgate.terms import Policy
+from frostgate.model.gate import Policy
 from frostgate.units import WHOLE_F_STEP_C
 
 LEADS = {"forecast_lo_current_AM": 0.5, "forecast_lo_prev_PM": 1.0, "forecast_lo_prev_AM": 1.5}  # days

@@ -4,9 +4,9 @@ import warnings
 
 import pytest
 
-from frostgate.climate.persistence import USUAL_PERSISTENCE
+from frostgate.climate.weather import USUAL_PERSISTENCE
 from frostgate.gate.forecast_errors import WEATHER_LINK
-from frostgate.terms import Policy
+from frostgate.model.gate import Policy
 
 pytest.importorskip("aquacrop", reason="needs the package aquacrop, which ships real minima")
 from tests.reference.learn_gate_defaults import errors_of, learn_scaling, learn_tails, learn_weather

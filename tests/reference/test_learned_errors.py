@@ -14,12 +14,11 @@ import pytest
 from scipy import special
 
 from frostgate.gate import own_errors
-from frostgate.gate.error_fits import fit_errors
-from frostgate.gate.error_scores import crps_mixture, day_block_bands
 from frostgate.gate.forecast_errors import error_spread
 from frostgate.gate.own_errors import learn_site, near_frost
+from frostgate.model.gate import Policy
+from frostgate.proof.error_fits import crps_mixture, day_block_bands, fit_errors
 from frostgate.proof.reliability import reliability
-from frostgate.terms import Policy
 from frostgate.units import WHOLE_F_STEP_C
 from tests.reference.learn_error_defaults import (
     LEADS,

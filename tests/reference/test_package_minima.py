@@ -10,12 +10,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from frostgate.climate.completeness import find_hemisphere
 from frostgate.climate.curves import fit_curve
 from frostgate.climate.fits import FITS
 from frostgate.climate.frosts import first_frosts, last_frosts
+from frostgate.climate.quality import find_hemisphere
+from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import NORTH
-from frostgate.terms import DailyMinima, Station
 
 STATIONS = ["brussels", "cambridge", "champion", "tunis"]
 THRESHOLDS_C = [2.2, 0.0, -2.2]

@@ -13,8 +13,8 @@ from scipy import stats
 from frostgate.climate.curves import crps_of_tables, fit_curve
 from frostgate.climate.fits import FITS, SEASON_DAYS, fit_empirical, fit_normal
 from frostgate.climate.frosts import first_frosts, last_frosts
+from frostgate.model.records import DailyMinima, Station, day_at_risk
 from frostgate.seasons import NORTH, SLOTS, SOUTH
-from frostgate.terms import DailyMinima, Station, day_at_risk
 from frostgate.units import celsius, fahrenheit
 from tests.reference.naive import read_record
 from tests.strategies import frost_dates, given_curve

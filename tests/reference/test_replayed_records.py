@@ -27,16 +27,16 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from frostgate.climate.completeness import find_hemisphere
 from frostgate.climate.curves import crps_of_tables
 from frostgate.climate.fits import FITS
-from frostgate.climate.suspects import find_suspects
+from frostgate.climate.quality import find_hemisphere, find_suspects
 from frostgate.climate.years import choose_years, frosts_on
+from frostgate.model.gate import Policy
+from frostgate.model.records import DailyMinima, FrostDates, Station
 from frostgate.proof.openings import Openings, Replay
 from frostgate.proof.replay import TOLERANCES, replay_springs
 from frostgate.proof.springs import Springs, lay_out_springs
 from frostgate.sources.records import read_minima
-from frostgate.terms import DailyMinima, FrostDates, Policy, Station
 
 STATIONS = (
     *("USW00094728", "USW00012960", "USW00023174", "USW00023183", "USC00042319", "USW00013904"),

@@ -11,13 +11,17 @@ import pytest
 from pyproj import Geod
 from scipy.spatial import cKDTree
 
-from frostgate.sources.stations import Place, StationList, find_nearest, great_circle_km, parse_stations
-from frostgate.sources.stations.nearest import EARTH_RADIUS_KM
-from frostgate.sources.stations.serving import (
+from frostgate.sources.stations import (
     DAYS_PER_100_M,
+    EARTH_RADIUS_KM,
     KM_PER_SQUARE_DAY,
     NEXT_DOOR_DAYS,
     SPRING_SD_DAYS,
+    Place,
+    StationList,
+    find_nearest,
+    great_circle_km,
+    parse_stations,
 )
 
 LIST, LAST_FREEZES = "allstations_1981-2010.txt", "ann-tmin-prblst-t32Fp{}_1981-2010.txt"

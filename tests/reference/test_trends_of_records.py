@@ -8,12 +8,11 @@ import pymannkendall
 import pytest
 from scipy import stats
 
-from frostgate.climate.completeness import find_hemisphere
 from frostgate.climate.frosts import first_frosts, last_frosts
-from frostgate.climate.suspects import find_suspects
+from frostgate.climate.quality import find_hemisphere, find_suspects
 from frostgate.climate.years import choose_years
+from frostgate.model.records import FrostDates
 from frostgate.sources.records import read_minima
-from frostgate.terms import FrostDates
 
 # basis, seasons judged, gain of recent years, gain of a trend [d of mean CRPS], slope [d per decade];
 # measured by this code at 0 °C on GHCN-Daily records

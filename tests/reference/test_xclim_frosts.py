@@ -14,8 +14,8 @@ import numpy as np
 import pytest
 
 from frostgate.climate.frosts import last_frosts
+from frostgate.model.records import DailyMinima
 from frostgate.seasons import NORTH, SOUTH, date_range
-from frostgate.terms import DailyMinima
 from tests.reference.naive import NORTHERN_FILES, read_record
 
 RULES = {  # column: threshold [°C], inclusive

@@ -13,14 +13,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from frostgate.cli.hints import read_hinted
-from frostgate.climate.comparison import leave_out_suspects
-from frostgate.climate.completeness import find_hemisphere
+from frostgate.climate.compare import leave_out_suspects
+from frostgate.climate.quality import find_hemisphere
 from frostgate.climate.zones import WINTERS, ZONES, MeanExtreme, mean_extreme, yearly_extremes, zones_named
 from frostgate.errors import TooFewSeasonsError
+from frostgate.model.records import DailyMinima
 from frostgate.seasons import season_grid
+from frostgate.service.request import read_hinted
 from frostgate.sources.records import read_minima
-from frostgate.terms import DailyMinima
 from frostgate.units import fahrenheit, whole_f
 
 # Computed here: mean coldest night [°F] and half zone, of the last 30 known winters and of 1991-2020.

@@ -4,10 +4,11 @@ A curve belongs to no year, so its dates are drawn in the season that holds 29 F
 UTC: in a browser's own time zone a day could slip back to the evening before.
 """
 
+from __future__ import annotations
+
 from frostgate.show.charts.curves import draw_curves, draw_year
-from frostgate.show.charts.dates import draw_frost_dates
-from frostgate.show.charts.files import save_chart
 from frostgate.show.charts.outlooks import draw_outlook
+from frostgate.show.charts.paper import draw_frost_dates, save_chart
 from frostgate.show.charts.reliability import draw_reliability
 
 __all__ = ["draw_curves", "draw_frost_dates", "draw_outlook", "draw_reliability", "draw_year", "save_chart"]

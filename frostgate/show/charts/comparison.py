@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from itertools import cycle, product
 
 import altair as alt
 import numpy as np
 
 from frostgate.errors import InputError
+from frostgate.model.records import FrostCurve
 from frostgate.seasons import NORTH, SLOTS, SeasonStart
-from frostgate.show.charts.lines import COLOR, LINE, Line, draw_lines
+from frostgate.show.charts.curves import COLOR, LINE, Line, draw_lines
 from frostgate.show.charts.paper import (
     HEIGHT,
     INK,
@@ -23,9 +25,7 @@ from frostgate.show.charts.paper import (
     season_dates,
     write_beside,
 )
-from frostgate.terms import FrostCurve
 from frostgate.units import TemperatureUnit, say_share, say_temperature
-from frostgate.values import dataclass, replace
 
 # Of the house's colours those that stand out from white by 3:1, as graphics must (WCAG 2.1, 1.4.11); after
 # five lines the dashes change.

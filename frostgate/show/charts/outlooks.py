@@ -9,8 +9,9 @@ import altair as alt
 import numpy as np
 
 from frostgate.gate.forecast_errors import frost_chance
-from frostgate.gate.reasons import say_day
-from frostgate.show.charts.lines import BESIDE, LINE, Line, draw_lines, draw_points, write_texts
+from frostgate.gate.verdict import say_day
+from frostgate.model.gate import Night, Outlook, Policy
+from frostgate.show.charts.curves import BESIDE, LINE, Line, draw_lines, draw_points, write_texts
 from frostgate.show.charts.paper import (
     GREY,
     INK,
@@ -23,7 +24,6 @@ from frostgate.show.charts.paper import (
     layer_chart,
     write_beside,
 )
-from frostgate.terms import Night, Outlook, Policy
 from frostgate.units import TemperatureUnit, fahrenheit, say_share, say_temperature
 
 NIGHTS_HEIGHT = 190  # of the plot alone [px]

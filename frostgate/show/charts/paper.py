@@ -1,17 +1,24 @@
-"""What every chart is drawn on: sizes, colours, axes and fonts."""
+"""What all charts share: paper, scales, files."""
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
+import io
+import secrets
 from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, TypeVar
 
 import altair as alt
 import numpy as np
 
-from frostgate.seasons import SLOTS, SeasonStart, date_of
-from frostgate.terms import Dates, Floats, Station
-from frostgate.values import dataclass
+from frostgate.errors import InputError
+from frostgate.model.arrays import Floats
+from frostgate.model.records import FrostDates, Station
+from frostgate.seasons import SLOTS, Dates, SeasonStart, date_of
+from frostgate.units import TemperatureUnit, say_temperature
 
 # The colours of Okabe and Ito for every kind of colour vision, less their yellow, too pale on white; as given
 # by Wong (2011), doi:10.1038/nmeth.1618.
@@ -222,3 +229,135 @@ def finish(chart: AnyChart) -> AnyChart:
 def _moment(day: np.datetime64) -> alt.DateTime:
     date: dt.date = day.astype("datetime64[D]").astype(object)
     return alt.DateTime(year=date.year, month=date.month, date=date.day, utc=True)
+
+
+def draw_frost_dates(
+    frosts: FrostDates, unit: TemperatureUnit, *, station: Station | None = None
+) -> alt.LayerChart:
+    """Draw each season's frost as a dot, year by date; seasons without one and unknown ones on the axis.
+
+    Parameters
+    ----------
+    frosts
+        Last spring or first autumn frosts.
+    unit
+        For the threshold.
+    station
+        Where the minima were measured.
+
+    Raises
+    ------
+    InputError
+        Where there is no season.
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH
+    >>> frosts = FrostDates(side="spring", threshold_c=0.0, start=NORTH, years=[2024, 2025, 2026],
+    ...                     day=[250, -np.inf, np.nan])
+    >>> draw_frost_dates(frosts, "F").to_dict()["title"]["text"]
+    'Last frost of each spring, 32 °F or less'
+    """
+    which = "Last" if frosts.side == "spring" else "First"
+    title = f"{which} frost of each {frosts.side}, {say_temperature(frosts.threshold_c, unit)} or less"
+    if frosts.years.size == 0:
+        raise InputError("no season to draw")
+    x, y, dates = _year_axis(frosts), _date_axis(frosts), season_dates(frosts.start)
+    rows = [
+        {"year": int(year), "date": str(dates[int(day)]), "day": say_day_of_year(dates[int(day)])}
+        for year, day in zip(frosts.years, frosts.day, strict=True)
+        if np.isfinite(day)
+    ]
+    dots = chart_of(rows).mark_point(filled=True, size=60, color=PALETTE[1], opacity=1)
+    layers = [
+        dots.encode(x=x, y=y, tooltip=["year:Q", "day:N"]),
+        *_mark_undated(frosts, "none", "triangle-down", HEIGHT - 24, x),
+        *_mark_undated(frosts, "unknown", "circle", HEIGHT, x),
+    ]
+    frost, none, unknown = (frosts.states.count(state) for state in ("frost", "none", "unknown"))
+    subtitle = f"{say_place(station)}{frost} with a frost, {none} without, {unknown} unknown"
+    chart = alt.LayerChart(
+        layer=layers, width=WIDTH, height=HEIGHT, title=alt.TitleParams(title, subtitle=subtitle)
+    )
+    return finish(chart)
+
+
+def _date_axis(frosts: FrostDates) -> alt.Y:
+    """Span the frosts, with room below them for the seasons that have no date."""
+    found = frosts.day[np.isfinite(frosts.day)]
+    span = found if found.size else np.array([0, SLOTS - 1])
+    first, last = season_dates(frosts.start)[[int(span.min()), int(span.max())]]
+    margin = 3 + (last - first) // 25
+    frame = Frame(first=first - margin, last=last + margin, width=HEIGHT)
+    axis = alt.Axis(format="%-d %b", values=frame.ticks(40))
+    return alt.Y("date:T", title=None, scale=days_scale(first - 4 * margin, frame.last), axis=axis)
+
+
+def _year_axis(frosts: FrostDates) -> alt.X:
+    scale = alt.Scale(domain=[int(frosts.years.min()) - 1, int(frosts.years.max()) + 1], nice=False)
+    axis = alt.Axis(format="d", grid=False, tickMinStep=1, labelFlush=False)
+    return alt.X("year:Q", title=None, scale=scale, axis=axis)
+
+
+def _mark_undated(frosts: FrostDates, state: str, shape: str, height: float, x: alt.X) -> list[alt.Chart]:
+    """Mark the seasons that have no date, with the mark's meaning at the right."""
+    years = [int(year) for year, found in zip(frosts.years, frosts.states, strict=True) if found == state]
+    if not years:
+        return []
+    marks = chart_of([{"year": year} for year in years]).encode(x=x, y=alt.value(height), tooltip=["year:Q"])
+    text = "no frost" if state == "none" else "unknown"
+    return [
+        marks.mark_point(shape=shape, size=70, color=PALETTE[0], filled=False, fill="white", opacity=1),
+        write_beside([{"text": text}], WIDTH, PALETTE[0]).encode(y=alt.value(height)),
+    ]
+
+
+def save_chart(chart: alt.TopLevelMixin, path: Path) -> None:
+    """Write a chart as PNG, twice as fine as on the screen, or as SVG; a file is whole or not there.
+
+    Raises
+    ------
+    InputError
+        Where the name ends otherwise, or the folder cannot be written to.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> chart = alt.Chart(alt.InlineData(values=[{"x": 1}])).mark_point().encode(x="x:Q")
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     save_chart(chart, Path(folder) / "a.svg")
+    ...     (Path(folder) / "a.svg").read_text()[:4]
+    '<svg'
+    """
+    if path.suffix.lower() not in (".png", ".svg"):
+        raise InputError(
+            "no such form of chart",
+            file=path,
+            value=path.suffix or None,
+            remedy="End its name in .png or .svg.",
+        )
+    content = _render(chart, path.suffix.lower())
+    unfinished = path.with_name(f".{secrets.token_hex(8)}{path.suffix}")
+    try:
+        unfinished.write_bytes(content)
+        unfinished.replace(path)
+    except OSError as fault:
+        raise InputError(
+            "cannot be written",
+            file=path,
+            value=fault.strerror,
+            remedy="Name a folder that can be written to.",
+        ) from None
+    finally:
+        with contextlib.suppress(OSError):
+            unfinished.unlink()
+
+
+def _render(chart: alt.TopLevelMixin, suffix: str) -> bytes:
+    if suffix == ".svg":
+        text = io.StringIO()
+        chart.save(text, format="svg")
+        return text.getvalue().encode()
+    picture = io.BytesIO()
+    chart.save(picture, format="png", scale_factor=2)
+    return picture.getvalue()

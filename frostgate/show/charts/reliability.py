@@ -8,18 +8,9 @@ import altair as alt
 import numpy as np
 
 from frostgate.errors import InputError
+from frostgate.model.records import Station
 from frostgate.proof.openings import Openings, Replay
-from frostgate.show.charts.paper import (
-    GREY,
-    INK,
-    PALETTE,
-    Rows,
-    chart_of,
-    finish,
-    say_place,
-    write_beside,
-)
-from frostgate.terms import Station
+from frostgate.show.charts.paper import GREY, INK, PALETTE, Rows, chart_of, finish, say_place, write_beside
 from frostgate.units import say_share
 
 WIDTH, HEIGHT = 680, 440  # of the plot alone [px]

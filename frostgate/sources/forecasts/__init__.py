@@ -6,17 +6,16 @@ A form is found by what stands in the file, never by its name.
 from __future__ import annotations
 
 import importlib
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from frostgate.errors import InputError
+from frostgate.model.gate import Forecast
 from frostgate.sources.files import decode, read_bytes
 from frostgate.sources.forecasts.documents import Spot, parse_json
-from frostgate.sources.forecasts.local_time import find_zone
-from frostgate.sources.forecasts.nights import Opened
-from frostgate.terms import Forecast
+from frostgate.sources.forecasts.nights import Opened, find_zone
 from frostgate.units import TemperatureUnit
-from frostgate.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

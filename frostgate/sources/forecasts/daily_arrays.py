@@ -6,26 +6,24 @@ import datetime as dt
 import re
 from collections.abc import Sequence
 
+from frostgate.model.gate import Forecast
 from frostgate.sources.forecasts.documents import JsonValue, Spot
-from frostgate.sources.forecasts.local_time import (
+from frostgate.sources.forecasts.nights import (
+    FEWEST_MEMBERS,
     FIRST_YEAR,
     LAST_YEAR,
     SAY_ZONE,
-    find_zone,
-    mornings,
-    parse_date,
-)
-from frostgate.sources.forecasts.nights import (
-    FEWEST_MEMBERS,
     Night,
     Opened,
     agree_on_unit,
     find_unit,
+    find_zone,
     mean_and_sd,
     minimum_c,
+    mornings,
+    parse_date,
     to_forecast,
 )
-from frostgate.terms import Forecast
 from frostgate.units import TemperatureUnit
 
 FORM = "daily arrays"

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import json
 import math
+import re
+from dataclasses import dataclass
 from pathlib import Path
 
 from frostgate.errors import InputError
-from frostgate.patterns import pattern
-from frostgate.values import dataclass
 
 _LONGEST_NUMBER = 40  # characters; no temperature, time or longitude needs more
-_ENTRY = pattern(r"entry \d+$")
-_KEY_OR_BRACKET = pattern(r'("(?:[^"\\]|\\.)*")(\s*:)?|[{}\[\]]')
-_STRING_OR_WORD = pattern(r'"(?:[^"\\]|\\.)*"|[-+.\w]+')
+_ENTRY = re.compile(r"entry \d+$")
+_KEY_OR_BRACKET = re.compile(r'("(?:[^"\\]|\\.)*")(\s*:)?|[{}\[\]]')
+_STRING_OR_WORD = re.compile(r'"(?:[^"\\]|\\.)*"|[-+.\w]+')
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +98,7 @@ class JsonValue:
         """
         if not isinstance(self.value, dict):
             raise self._refusal("an object {...}")
-        joint = "" if not self.spot.name else ", " if _ENTRY().search(self.spot.name) else "."
+        joint = "" if not self.spot.name else ", " if _ENTRY.search(self.spot.name) else "."
         return self._beneath(self.value.get(name), f"{self.spot.name}{joint}{name}")
 
     def required(self, name: str) -> JsonValue:
@@ -262,7 +262,7 @@ def _not_json(fault: json.JSONDecodeError, file: Path) -> InputError:
 
 
 def _line_of_word(text: str, word: str) -> int | None:
-    for match in _STRING_OR_WORD().finditer(text):
+    for match in _STRING_OR_WORD.finditer(text):
         if match[0] == word:
             return _line_at(text, match.start())
     return None
@@ -270,7 +270,7 @@ def _line_of_word(text: str, word: str) -> int | None:
 
 def _line_of_repeat(text: str) -> int | None:
     seen: list[set[str]] = []
-    for match in _KEY_OR_BRACKET().finditer(text):
+    for match in _KEY_OR_BRACKET.finditer(text):
         if match[0] in "{[":
             seen.append(set())
         elif match[0] in "}]":

@@ -5,29 +5,27 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
+from frostgate.model.gate import Forecast
 from frostgate.sources.forecasts.documents import JsonValue, Spot
-from frostgate.sources.forecasts.local_time import (
-    SAY_ZONE,
-    find_zone,
-    mornings,
-    parse_instant,
-    parse_interval,
-    solar_zone,
-    to_local,
-)
 from frostgate.sources.forecasts.nights import (
     MOST_DAYS,
+    SAY_ZONE,
     Night,
     Opened,
     agree_on_unit,
     find_unit,
+    find_zone,
     minimum_c,
+    mornings,
+    parse_instant,
+    parse_interval,
+    solar_zone,
     to_forecast,
+    to_local,
 )
-from frostgate.terms import Forecast
 from frostgate.units import TemperatureUnit
-from frostgate.values import dataclass
 
 FORECAST_FORM = "US National Weather Service forecast"
 GRIDPOINT_FORM = "US National Weather Service gridpoint data"

@@ -7,17 +7,17 @@ contract tests then run over it.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
 from frostgate.errors import InputError
+from frostgate.model.records import DailyMinima
 from frostgate.sources.files import read_bytes, refuse_what_is_not_text
-from frostgate.sources.records.columns import looks_like_access, looks_like_table, parse_columns
 from frostgate.sources.records.dly import looks_like_dly, parse_dly
 from frostgate.sources.records.element_rows import looks_like_element_rows, parse_element_rows
-from frostgate.sources.records.readings import UnitHint
-from frostgate.terms import DailyMinima
-from frostgate.values import dataclass
+from frostgate.sources.records.rows import UnitHint
+from frostgate.sources.records.tables import looks_like_access, looks_like_table, parse_columns
 
 __all__ = ["FORMS", "Form", "Parse", "UnitHint", "parse_minima", "read_minima"]
 

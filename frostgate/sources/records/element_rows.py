@@ -11,19 +11,18 @@ from pathlib import Path
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.sources.records.delimited import (
+from frostgate.model.records import DailyMinima
+from frostgate.sources.records.rows import Mask, Readings, UnitHint, agree_on_unit, merge
+from frostgate.sources.records.tables import (
     TextTable,
+    keep_station,
     parse_days,
     parse_numbers,
     plain_name,
     read_table,
     require_whole_tenths,
+    split_line,
 )
-from frostgate.sources.records.merging import merge
-from frostgate.sources.records.readings import Mask, Readings, UnitHint, agree_on_unit
-from frostgate.sources.records.splitting import split_line
-from frostgate.sources.records.station_columns import keep_station
-from frostgate.terms import DailyMinima
 
 _ORDER = ("ID", "DATE", "ELEMENT", "VALUE", "M_FLAG", "Q_FLAG", "S_FLAG", "OBS_TIME")
 _ID = {"id", "station", "stationid"}

@@ -1,0 +1,243 @@
+"""What a record lacks and what in it cannot be believed: suspects, gaps, the hemisphere."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+import numpy as np
+
+from frostgate.climate.nearby import NEARBY_DAYS
+from frostgate.errors import InputError
+from frostgate.model.arrays import Floats
+from frostgate.model.records import DailyMinima
+from frostgate.seasons import NORTH, SLOTS, SOUTH, Dates, Ints, SeasonStart, season_grid, split_dates
+
+FAR_FROM_SEASON = 4.5  # robust standard deviations
+FAR_FROM_NEIGHBOURS = 6.0
+NEIGHBOURS = 2  # days on each side
+FEWEST_VALUES = 100  # within the nearby days of all seasons, to know what is usual
+_TO_SD = 1.4826
+_SMALLEST_SD_C = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Suspects:
+    """The minima of a record that look like plain errors.
+
+    Parameters
+    ----------
+    dates, tmin_c
+        The days and their minima [°C], shape (k,).
+    usual_c
+        What is usual at that time of the year [°C], shape (k,).
+    around_c
+        The median of the days around [°C], shape (k,).
+
+    Examples
+    --------
+    >>> Suspects(dates=np.empty(0, "datetime64[D]"), tmin_c=np.empty(0), usual_c=np.empty(0),
+    ...          around_c=np.empty(0)).dates.size
+    0
+    """
+
+    dates: Dates
+    tmin_c: Floats
+    usual_c: Floats
+    around_c: Floats
+
+
+def find_suspects(minima: DailyMinima) -> Suspects:
+    """Name the minima that neither their season nor their neighbours support.
+
+    A record too short to know what is usual has no suspects.
+
+    Examples
+    --------
+    >>> from frostgate.model.records import Station
+    >>> days = np.arange("1991-01-01", "2001-01-01", dtype="datetime64[D]")
+    >>> tmin_c = 9 + np.random.default_rng(3).normal(0, 2, days.size)
+    >>> tmin_c[1000] = -25.0
+    >>> find_suspects(DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c)).dates
+    array(['1993-09-27'], dtype='datetime64[D]')
+    """
+    known = np.isfinite(minima.tmin_c)
+    dates, tmin_c = minima.dates[known], minima.tmin_c[known]
+    if dates.size == 0:
+        return Suspects(dates=dates, tmin_c=tmin_c, usual_c=tmin_c, around_c=tmin_c)
+    _, slot = split_dates(dates, NORTH)
+    usual_c, spread_c = _usual(dates, tmin_c)
+    around_c = _around(dates, tmin_c)
+    step_c = tmin_c - around_c
+    usual_step_c = np.maximum(_TO_SD * _median_by_slot(np.abs(step_c), slot), _SMALLEST_SD_C)
+    alone = np.isnan(step_c)
+    far = np.where(alone, FAR_FROM_NEIGHBOURS, FAR_FROM_SEASON) * spread_c[slot]
+    hit = (np.abs(tmin_c - usual_c[slot]) > far) & (
+        alone | (np.abs(step_c) > FAR_FROM_NEIGHBOURS * usual_step_c[slot])
+    )
+    return Suspects(dates=dates[hit], tmin_c=tmin_c[hit], usual_c=usual_c[slot][hit], around_c=around_c[hit])
+
+
+def _usual(dates: Dates, tmin_c: Floats) -> tuple[Floats, Floats]:
+    """Give the median and the robust spread of each season day's time of the year [°C], shape (366,)."""
+    _, slot = split_dates(dates, NORTH)
+    median = _median_by_slot(tmin_c, slot)
+    spread = _TO_SD * _median_by_slot(np.abs(tmin_c - median[slot]), slot)
+    return median, np.maximum(spread, _SMALLEST_SD_C)
+
+
+def _median_by_slot(values: Floats, slot: Ints) -> Floats:
+    """Give the median of all values within 15 days of each season day; NaN where there are too few."""
+    order = np.argsort(slot, kind="stable")
+    ordered = values[order]
+    wrapped = np.concatenate([ordered, ordered, ordered])
+    edges = np.searchsorted(slot[order], np.arange(-NEARBY_DAYS, SLOTS + NEARBY_DAYS + 1) % SLOTS)
+    turns = np.arange(-NEARBY_DAYS, SLOTS + NEARBY_DAYS + 1) // SLOTS + 1
+    edges = edges + turns * ordered.size
+    medians = np.full(SLOTS, np.nan)
+    for day in range(SLOTS):
+        near = wrapped[edges[day] : edges[day + 2 * NEARBY_DAYS + 1]]
+        near = near[np.isfinite(near)]
+        if near.size >= FEWEST_VALUES:
+            medians[day] = np.median(near)
+    return medians
+
+
+def _around(dates: Dates, tmin_c: Floats) -> Floats:
+    """Give the median of the days within 2 of each day, itself left out; NaN where there is none."""
+    position = (dates - dates[0]).astype(np.int64)
+    line = np.full(position[-1] + 1 + 2 * NEIGHBOURS, np.nan)
+    line[position + NEIGHBOURS] = tmin_c
+    shifts = [shift for shift in range(2 * NEIGHBOURS + 1) if shift != NEIGHBOURS]
+    near = np.sort(np.stack([line[position + shift] for shift in shifts]), axis=0)  # NaN sort to the end
+    count = np.isfinite(near).sum(axis=0)
+    columns = np.arange(position.size)
+    low, high = near[np.maximum(count - 1, 0) // 2, columns], near[count // 2, columns]
+    return np.asarray((low + high) / 2, dtype=np.float64)
+
+
+NORTHERN_MIDWINTER = 172  # season day of 20 January, about the coldest of the northern year
+FEWEST_DAYS = 60  # to tell the hemisphere from the minima
+CLEAR_LEANING = 0.3  # correlation of the minima with the northern winter
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RecordSummary:
+    """A record in numbers.
+
+    Parameters
+    ----------
+    first, last
+        The first and last day with a minimum.
+    known, missing
+        Days with a minimum between them, and days without.
+    flagged, suspect
+        Days whose value was dropped for a flag, or left out as a plain error; both are among the missing.
+    longest_gap
+        First and last day of the longest run without a minimum, or None.
+    years
+        The calendar year of each season's spring, shape (seasons,).
+    completeness
+        Share of each season's days with a minimum, shape (seasons,).
+
+    Examples
+    --------
+    >>> from frostgate.model.records import Station
+    >>> record = DailyMinima(station=Station(id="X"), dates=["2026-04-01", "2026-04-03"], tmin_c=[1.0, 2.0])
+    >>> summary = summarise(record, NORTH)
+    >>> summary.missing, summary.longest_gap
+    (1, (datetime.date(2026, 4, 2), datetime.date(2026, 4, 2)))
+    """
+
+    first: dt.date
+    last: dt.date
+    known: int
+    missing: int
+    flagged: int
+    suspect: int
+    longest_gap: tuple[dt.date, dt.date] | None
+    years: Ints
+    completeness: Floats
+
+    @property
+    def gap_days(self) -> int:
+        """The length of the longest gap [d]."""
+        return 0 if self.longest_gap is None else (self.longest_gap[1] - self.longest_gap[0]).days + 1
+
+
+def summarise(minima: DailyMinima, start: SeasonStart) -> RecordSummary:
+    """Count what a record holds and lacks.
+
+    Raises
+    ------
+    InputError
+        Where it holds no minimum at all.
+
+    Examples
+    --------
+    >>> from frostgate.model.records import Station
+    >>> record = DailyMinima(station=Station(id="X"), dates=["2026-04-01", "2026-04-02"], tmin_c=[1.0, 2.0])
+    >>> summarise(record, NORTH).known
+    2
+    """
+    days = _known_days(minima)
+    gaps = np.diff(days).astype(np.int64)
+    widest = int(np.argmax(gaps)) if gaps.size else 0
+    longest_gap = None
+    if gaps.size and gaps[widest] > 1:
+        longest_gap = ((days[widest] + 1).astype(object), (days[widest + 1] - 1).astype(object))
+    start_years, grid = season_grid(minima.dates, minima.tmin_c, start)
+    counts = ~np.isinf(grid)
+    return RecordSummary(
+        first=days[0].astype(object),
+        last=days[-1].astype(object),
+        known=days.size,
+        missing=int(gaps.sum()) + 1 - days.size,
+        flagged=minima.flagged.size,
+        suspect=minima.suspect.size,
+        longest_gap=longest_gap,
+        years=start_years + start.spring_lag,
+        completeness=np.isfinite(grid).sum(axis=0) / counts.sum(axis=0),
+    )
+
+
+def find_hemisphere(minima: DailyMinima) -> SeasonStart:
+    """Tell from latitude, or else from when it is cold, where a record's seasons begin.
+
+    Raises
+    ------
+    InputError
+        Where neither tells: then the hemisphere must be stated.
+
+    Examples
+    --------
+    >>> from frostgate.model.records import Station
+    >>> station = Station(id="X", latitude=-31.3)
+    >>> find_hemisphere(DailyMinima(station=station, dates=["2026-04-01"], tmin_c=[1.0]))
+    SeasonStart(month=2, day=1)
+    """
+    latitude = minima.station.latitude
+    if latitude is not None and abs(latitude) > 0.0:  # neither unknown nor on the equator
+        return NORTH if latitude > 0.0 else SOUTH
+    known = np.isfinite(minima.tmin_c)
+    _, slot = split_dates(minima.dates[known], NORTH)
+    winter = np.cos(
+        (slot - NORTHERN_MIDWINTER) / SLOTS * 2 * np.pi
+    )  # 1 in a northern midwinter, -1 in summer
+    tmin_c = minima.tmin_c[known]
+    if tmin_c.size >= FEWEST_DAYS and np.ptp(winter) > 0.0 and np.ptp(tmin_c) > 0.0:
+        leaning = float(np.corrcoef(winter, tmin_c)[0, 1])
+        if abs(leaning) >= CLEAR_LEANING:
+            return NORTH if leaning < 0 else SOUTH
+    raise InputError(
+        "the record does not tell whether it lies in the north or in the south",
+        value=minima.station.id,
+        remedy="Say --hemisphere north or --hemisphere south.",
+    )
+
+
+def _known_days(minima: DailyMinima) -> np.ndarray[tuple[int], np.dtype[np.datetime64]]:
+    days = minima.dates[np.isfinite(minima.tmin_c)]
+    if days.size == 0:
+        raise InputError("the record holds no minimum at all", value=minima.station.id)
+    return days

@@ -1,0 +1,657 @@
+"""Garden less station: the difference on frost nights, by default and learned from pairs of minima."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from frostgate.errors import InputError
+from frostgate.model.arrays import Floats, frozen_copy
+from frostgate.model.records import DailyMinima
+from frostgate.seasons import Dates
+
+LARGEST_C = 20.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GardenOffset:
+    """Garden minimum less station minimum on the nights that matter for frost.
+
+    Parameters
+    ----------
+    offset_c
+        The difference [°C]; negative where the garden is colder.
+    sure_c
+        Standard error of that difference: it stays the same from night to night [°C].
+    scatter_c
+        How far single nights scatter about it [°C].
+    pairs
+        Mornings it was learned from, without those left out.
+    clear_pairs
+        Those of them marked clear and calm; None where nights are not marked.
+    left_out
+        Mornings left out as outliers, rising.
+    default_share
+        Weight of the default in the difference: 1 without pairs, falling towards 0 with their number.
+    basis
+        What it rests on, in words.
+    sources
+        Where its methods and numbers come from.
+    notes
+        What the grower should know of it.
+
+    Raises
+    ------
+    InputError
+        Where a number cannot be meant.
+
+    Examples
+    --------
+    >>> GardenOffset(offset_c=-2.0, sure_c=0.6, scatter_c=0.8).sd_c
+    1.0
+    """
+
+    offset_c: float
+    sure_c: float
+    scatter_c: float
+    pairs: int = 0
+    clear_pairs: int | None = None
+    left_out: tuple[dt.date, ...] = ()
+    default_share: float = 1.0
+    basis: str = "stated"
+    sources: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if not abs(self.offset_c) <= LARGEST_C:
+            raise InputError(
+                "a garden does not differ that much from its station", value=f"{self.offset_c:g}"
+            )
+        for name in ("sure_c", "scatter_c"):
+            if not 0.0 <= getattr(self, name) < math.inf:
+                raise InputError("a spread is a finite number, not below 0", value=getattr(self, name))
+
+    @property
+    def sd_c(self) -> float:
+        """Standard deviation of a single frost night's difference about ``offset_c`` [°C]."""
+        return math.hypot(self.sure_c, self.scatter_c)
+
+
+TO_SD = 1.4826  # of a Gaussian, from the median absolute deviation
+FAR = 3.5
+HUBER = 1.345
+SCATTER_WORTH = 5.0  # pairs; common practice, no source
+ALIKE, ALIKE_WORTH = 0.2, 10.0  # correlation of neighbouring mornings, and pairs; common practice, no source
+MOST_ROUNDS = 50
+STEEPEST = 0.8  # °C per °C; steeper than any garden
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RobustLine:
+    """Differences as a line of the station's minima.
+
+    Parameters
+    ----------
+    middle_c
+        Where the line is best known [°C].
+    level_c, slope
+        Its value there [°C], and its slope [°C per °C].
+    level_sd_c, slope_sd
+        Their standard errors, independent of each other.
+    scatter_c
+        Standard deviation of single pairs about it [°C].
+    kept
+        Which pairs were used, shape (n,).
+
+    Examples
+    --------
+    >>> line = RobustLine(middle_c=5, level_c=-1, slope=0.1, level_sd_c=0.3, slope_sd=0.1, scatter_c=1.5,
+    ...                   kept=np.ones(9, bool))
+    >>> line.at(0.0)
+    (-1.5, 0.583...)
+    """
+
+    middle_c: float
+    level_c: float
+    slope: float
+    level_sd_c: float
+    slope_sd: float
+    scatter_c: float
+    kept: Mask
+
+    def at(self, station_c: float) -> tuple[float, float]:
+        """Read the line at a station's minimum: the difference and its standard error [°C]."""
+        away_c = station_c - self.middle_c
+        error_c = float(np.hypot(self.level_sd_c, self.slope_sd * away_c))
+        return self.level_c + self.slope * away_c, error_c
+
+
+def fit_robust_line(pairs: Pairs, *, slope_sd: float, usual_scatter_c: float) -> RobustLine:
+    """Fit a line through the differences of pairs, leaving gross errors out.
+
+    Parameters
+    ----------
+    pairs
+        At least one; consecutive mornings count for less, as their errors are alike.
+    slope_sd
+        Prior spread of the slope about 0 [°C per °C]; 0 fits a level alone.
+    usual_scatter_c
+        Prior scatter of single pairs [°C].
+
+    Examples
+    --------
+    >>> days = np.arange("2026-03-01", "2026-05-01", dtype="datetime64[D]")
+    >>> garden_c = np.random.default_rng(4).normal(-2, 1, days.size)
+    >>> garden_c[::5] = 15.0
+    >>> pairs = Pairs(dates=days, garden_c=garden_c, station_c=np.zeros(days.size))
+    >>> line = fit_robust_line(pairs, slope_sd=0.0, usual_scatter_c=1.5)
+    >>> round(line.level_c), int(line.kept.sum())
+    (-2, 48)
+    """
+    differences_c = pairs.differences_c
+    kept = np.ones(differences_c.size, dtype=np.bool_)
+    residual_c = differences_c - np.median(differences_c)
+    for _ in range(MOST_ROUNDS):
+        before_c = residual_c
+        scale_c = _scale(residual_c[kept], usual_scatter_c)
+        kept = np.abs(residual_c) <= FAR * scale_c
+        weights = np.minimum(1.0, HUBER * scale_c / np.maximum(np.abs(residual_c), 1e-9)) * kept
+        line = _weigh(pairs, residual_c, weights, slope_sd, usual_scatter_c)
+        residual_c = differences_c - line.level_c - line.slope * (pairs.station_c - line.middle_c)
+        if np.abs(residual_c - before_c).max() < 1e-6:
+            break
+    return line
+
+
+def autocorrelation(dates: Dates, residual_c: Floats) -> float:
+    """Give the correlation of residuals of consecutive mornings, at least 0, near the usual one where few.
+
+    Examples
+    --------
+    >>> days = np.arange("2026-03-01", "2026-05-01", dtype="datetime64[D]")
+    >>> autocorrelation(days, np.repeat([1.0, -1.0], days.size)[: days.size]) > 0.5
+    True
+    """
+    follows = np.diff(dates).astype(np.int64) == 1
+    count = int(follows.sum())
+    square = float((residual_c**2).mean())
+    if count == 0 or square == 0.0:
+        return 0.0
+    own = float((residual_c[:-1] * residual_c[1:])[follows].mean()) / square
+    return min(max((count * own + ALIKE_WORTH * ALIKE) / (count + ALIKE_WORTH), 0.0), 0.9)
+
+
+def _scale(residual_c: Floats, usual_c: float) -> float:
+    """Give the robust standard deviation, held to the usual one where pairs are few [°C]."""
+    own = TO_SD * float(np.median(np.abs(residual_c)))
+    return float(np.sqrt(_pool(residual_c.size * own**2, residual_c.size, usual_c)))
+
+
+def _pool(squares: float, count: float, usual_c: float) -> float:
+    return (SCATTER_WORTH * usual_c**2 + squares) / (SCATTER_WORTH + count)
+
+
+def _weigh(
+    pairs: Pairs, residual_c: Floats, weights: Floats, slope_sd: float, usual_scatter_c: float
+) -> RobustLine:
+    """Take one weighted step of the fit."""
+    kept, total = weights > 0.0, float(weights.sum())
+    freedom = max(int(kept.sum()) - (1 if slope_sd == 0.0 else 2), 0)
+    variance = _pool(float((residual_c[kept] ** 2).sum()), freedom, usual_scatter_c)
+    alike = autocorrelation(pairs.dates[kept], residual_c[kept])
+    worth = (1.0 - alike) / (1.0 + alike) / variance  # of one pair
+    middle_c, level_c = (float(weights @ values) / total for values in (pairs.station_c, pairs.differences_c))
+    away_c = pairs.station_c - middle_c
+    slope_var = 0.0 if slope_sd == 0.0 else 1.0 / (worth * float(weights @ away_c**2) + slope_sd**-2)
+    slope = slope_var * worth * float(weights @ (away_c * (pairs.differences_c - level_c)))
+    return RobustLine(
+        middle_c=middle_c,
+        level_c=level_c,
+        slope=min(max(slope, -STEEPEST), STEEPEST),
+        level_sd_c=(total * worth) ** -0.5,
+        slope_sd=slope_var**0.5,
+        scatter_c=variance**0.5,
+        kept=kept,
+    )
+
+
+Mask = npt.NDArray[np.bool_]
+
+FEWEST_FOR_SHIFT = 10
+CLEARLY_CLOSER = 0.7  # spread of the differences with the dates moved, against that as they stand
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Pairs:
+    """Minima of one morning each, in the garden and at the station.
+
+    Parameters
+    ----------
+    dates
+        Mornings, strictly rising, shape (n,).
+    garden_c, station_c
+        Both minima [°C], shape (n,), none missing.
+    clear
+        Whether the night was clear and calm, shape (n,); None where nights are not marked.
+
+    Raises
+    ------
+    InputError
+        Where lengths differ, a minimum is missing, or dates do not rise.
+
+    Examples
+    --------
+    >>> Pairs(dates=["2026-04-01"], garden_c=[-3.0], station_c=[-1.0]).differences_c
+    array([-2.])
+    """
+
+    dates: Dates
+    garden_c: Floats
+    station_c: Floats
+    clear: Mask | None = None
+
+    def __post_init__(self) -> None:
+        kinds: dict[str, npt.DTypeLike] = {
+            "dates": "datetime64[D]",
+            "garden_c": float,
+            "station_c": float,
+            "clear": bool,
+        }
+        for name, kind in kinds.items():
+            if getattr(self, name) is not None:
+                object.__setattr__(self, name, frozen_copy(getattr(self, name), kind))
+                if getattr(self, name).shape != self.dates.shape:
+                    raise InputError("each pair needs a date and two minima", value=name)
+        if not (np.isfinite(self.garden_c).all() and np.isfinite(self.station_c).all()):
+            raise InputError("a pair needs both of its minima")
+        if not (np.diff(self.dates).astype(np.int64) > 0).all():
+            raise InputError("the mornings of pairs must rise, each once")
+
+    @property
+    def differences_c(self) -> Floats:
+        """Garden less station [°C], shape (n,)."""
+        return self.garden_c - self.station_c
+
+    def where(self, keep: Mask) -> Pairs:
+        """Return some of the pairs, without the marks of their nights."""
+        return Pairs(dates=self.dates[keep], garden_c=self.garden_c[keep], station_c=self.station_c[keep])
+
+
+def pair_up(garden: DailyMinima, station: DailyMinima, clear: Mask | None = None) -> Pairs:
+    """Take the mornings on which both minima are known; there may be none.
+
+    Parameters
+    ----------
+    garden, station
+        Both records.
+    clear
+        Whether each of the garden's nights was clear and calm, shape as its dates.
+
+    Examples
+    --------
+    >>> from frostgate.model.records import Station
+    >>> days = ["2026-04-01", "2026-04-02"]
+    >>> garden = DailyMinima(station=Station(id="G"), dates=days, tmin_c=[-3.0, 1.0])
+    >>> station = DailyMinima(station=Station(id="S"), dates=days, tmin_c=[-1.0, np.nan])
+    >>> pair_up(garden, station).dates.size
+    1
+    """
+    in_garden, at_station = np.isfinite(garden.tmin_c), np.isfinite(station.tmin_c)
+    dates, mine, theirs = np.intersect1d(
+        garden.dates[in_garden], station.dates[at_station], assume_unique=True, return_indices=True
+    )
+    return Pairs(
+        dates=dates,
+        garden_c=garden.tmin_c[in_garden][mine],
+        station_c=station.tmin_c[at_station][theirs],
+        clear=None if clear is None else clear[in_garden][mine],
+    )
+
+
+def find_shift(garden: DailyMinima, station: DailyMinima) -> int:
+    """Find by how many days the garden's dates fit the station's better than as they stand: -1, 0 or 1.
+
+    A minimum belongs to the morning on which the night ends; some thermometers, and some stations read in the
+    afternoon, are dated a day earlier or later. A shift is named only where the differences then scatter
+    clearly less (median absolute deviation below 0.7 of that as they stand; common practice, no source).
+
+    Examples
+    --------
+    >>> from frostgate.model.records import Station
+    >>> days = np.arange("2026-03-01", "2026-05-01", dtype="datetime64[D]")
+    >>> tmin_c = np.random.default_rng(3).normal(2, 4, days.size)
+    >>> station = DailyMinima(station=Station(id="S"), dates=days, tmin_c=tmin_c)
+    >>> find_shift(DailyMinima(station=Station(id="G"), dates=days - 1, tmin_c=tmin_c), station)
+    1
+    """
+    spreads = {days: _spread_at(days, garden, station) for days in (0, -1, 1)}
+    best = min(spreads, key=lambda days: spreads[days])
+    return best if spreads[best] < CLEARLY_CLOSER * spreads[0] else 0
+
+
+def _spread_at(days: int, garden: DailyMinima, station: DailyMinima) -> float:
+    moved = DailyMinima(station=garden.station, dates=garden.dates + days, tmin_c=garden.tmin_c)
+    differences_c = pair_up(moved, station).differences_c
+    if differences_c.size < FEWEST_FOR_SHIFT:
+        return np.inf
+    return float(np.median(np.abs(differences_c - np.median(differences_c))))
+
+
+ExposureName = Literal["open", "wall", "low"]
+
+NO_SOURCE = "common practice, no source"
+HIGHEST_DIFFERENCE_M = 3000.0
+UNKNOWN_ELEVATION_SD_M = 150.0  # of garden less station; common practice, no source
+NIGHT_SCATTER_C = 1.5  # of single nights about the offset; common practice, no source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assumed:
+    """A number that is assumed, not measured.
+
+    Parameters
+    ----------
+    value, sd
+        The number, and the standard deviation of what it may be instead.
+    words
+        What it stands for.
+    source
+        Where both come from.
+
+    Examples
+    --------
+    >>> Assumed(value=1.0, sd=1.5, words="sheltered by a wall", source="common practice, no source").value
+    1.0
+    """
+
+    value: float
+    sd: float
+    words: str
+    source: str
+
+
+# °C per km of height. In inversions the garden above the station is the warmer one, so the spread reaches 0.
+LAPSE = Assumed(
+    value=-3.0,
+    sd=3.0,
+    words="minima fall by about 3 °C per km of height, not by 6.5 °C, and rise with height in inversions",
+    source="Minder, Mote & Lundquist 2010, J. Geophys. Res.: late-summer minima 2.5 to 3.5, annual mean 3.9 "
+    "to 5.2 °C/km; the spread: common practice, no source",
+)
+# °C, garden less an open station at the same height, on clear calm nights.
+EXPOSURES: dict[ExposureName, Assumed] = {
+    "open": Assumed(value=0.0, sd=1.5, words="open, as the station", source=NO_SOURCE),
+    "wall": Assumed(value=1.0, sd=1.5, words="sheltered by a wall, so warmer", source=NO_SOURCE),
+    "low": Assumed(
+        value=-6.0 / 1.8,
+        sd=8.0 / 1.8 / (2 * 1.645),  # the range taken for the middle 90 %
+        words="low-lying, where cold air gathers, so colder",
+        source="2 to 10 °F colder: from memory",
+    ),
+}
+
+
+def default_offset(
+    elevation_difference_m: float | None = None, exposure: ExposureName | None = None
+) -> GardenOffset:
+    """Give the difference to take where no minima were measured in the garden.
+
+    Parameters
+    ----------
+    elevation_difference_m
+        Garden less station [m]; None where it is not known, which widens the spread.
+    exposure
+        ``open``, ``wall`` or ``low``; None where it is not stated: any of the three is then as likely.
+
+    Raises
+    ------
+    InputError
+        Where the difference is no height of one neighbourhood, or the exposure is none of the three.
+
+    Examples
+    --------
+    >>> default = default_offset(100.0, "open")
+    >>> round(default.offset_c, 2), round(default.sure_c, 2)
+    (-0.3, 1.53)
+    >>> default_offset().sure_c > default_offset(0.0, "open").sure_c
+    True
+    """
+    site = _exposed(exposure)
+    rise_km, unknown_km = _height(elevation_difference_m)
+    lapse_var = (LAPSE.sd * rise_km) ** 2 + (LAPSE.value**2 + LAPSE.sd**2) * unknown_km**2
+    return GardenOffset(
+        offset_c=LAPSE.value * rise_km + site.value,
+        sure_c=math.sqrt(lapse_var + site.sd**2),
+        scatter_c=NIGHT_SCATTER_C,
+        basis=f"{_say_height(elevation_difference_m)}; exposure {site.words}",
+        sources=(
+            f"lapse rate of minima: {LAPSE.source}",
+            f"exposure: {site.source}",
+            f"scatter of single nights: {NO_SOURCE}",
+        ),
+    )
+
+
+def _exposed(name: ExposureName | None) -> Assumed:
+    if name is None:
+        return _any_exposure()
+    if name not in EXPOSURES:
+        raise InputError(
+            "no such exposure", value=name, remedy=f"Choose one of {', '.join(EXPOSURES)}, or state none."
+        )
+    return EXPOSURES[name]
+
+
+def _any_exposure() -> Assumed:
+    """Mix the exposures evenly: their mean, and a spread that holds what parts them."""
+    kinds = tuple(EXPOSURES.values())
+    mean = sum(kind.value for kind in kinds) / len(kinds)
+    square = sum(kind.sd**2 + kind.value**2 for kind in kinds) / len(kinds)
+    return Assumed(
+        value=mean,
+        sd=math.sqrt(square - mean**2),
+        words="not stated: open, sheltered and low-lying taken as equally likely, hence a wider spread",
+        source=f"{NO_SOURCE}; of the low-lying one from memory",
+    )
+
+
+def _height(difference_m: float | None) -> tuple[float, float]:
+    """Give the rise from station to garden, and the spread of a rise that is not known, both [km]."""
+    if difference_m is None:
+        return 0.0, UNKNOWN_ELEVATION_SD_M / 1000.0
+    if not abs(difference_m) <= HIGHEST_DIFFERENCE_M:
+        raise InputError(
+            "a garden and its station do not differ that much in height",
+            value=f"{difference_m:g} m",
+            remedy="Check both elevations and their units, or take a nearer station.",
+        )
+    return difference_m / 1000.0, 0.0
+
+
+def _say_height(difference_m: float | None) -> str:
+    if difference_m is None:
+        return "difference in elevation not known, so none is applied and the spread is wider"
+    if abs(difference_m) < 0.5:
+        return "garden as high as the station"
+    side = "above" if difference_m > 0 else "below"
+    return f"garden {abs(difference_m):.0f} m {side} the station"
+
+
+SLOPE_SD = 0.1  # °C per °C; common practice, no source
+CONTRAST_C, CONTRAST_SD_C = -1.5, 1.5  # clear calm nights less others; common practice, no source
+THERMOMETER_SD_C = 0.5  # a household thermometer is good to about 1 °C: common practice, no source
+MANY_LEFT_OUT = 0.05  # of the pairs
+FAR_FROM_PAIRS_C = 3.0
+
+MOST_ROUNDS_LEARNING = 100
+
+Estimate = tuple[float, float]  # a value and its standard error
+
+METHODS = (
+    "outliers: Iglewicz & Hoaglin 1993 (modified z-score above 3.5)",
+    "level and slope: Huber 1964 (M-estimate, constant 1.345)",
+    "neighbouring mornings counted as n (1 - r) / (1 + r), r their correlation: common practice",
+    f"spread of the slope, contrast of clear calm nights, thermometer's error: {NO_SOURCE}",
+)
+
+
+def learn_offset(
+    pairs: Pairs,
+    *,
+    default: GardenOffset | None = None,
+    damage_temp_c: float = 0.0,
+    thermometer_sd_c: float = THERMOMETER_SD_C,
+) -> GardenOffset:
+    """Learn the garden's difference from its station from paired minima.
+
+    Parameters
+    ----------
+    pairs
+        Mornings on which both were read.
+    default
+        What to take without pairs; None lets the pairs stand alone.
+    damage_temp_c
+        The garden's minimum at which the difference is wanted [°C]; it matters where nights are not marked.
+    thermometer_sd_c
+        Spread of the garden thermometer's own constant error [°C]; 0 where it was checked in ice water.
+
+    Raises
+    ------
+    InputError
+        Where there is neither a pair nor a default, or the pairs give a difference that no garden has.
+
+    Examples
+    --------
+    >>> days = np.arange("2026-03-01", "2026-05-01", dtype="datetime64[D]")
+    >>> rng = np.random.default_rng(3)
+    >>> station_c = rng.normal(4, 4, days.size)
+    >>> garden_c = station_c - 2 + rng.normal(0, 1, days.size)
+    >>> offset = learn_offset(Pairs(dates=days, garden_c=garden_c, station_c=station_c))
+    >>> round(offset.offset_c), offset.pairs
+    (-2, 61)
+    """
+    if pairs.dates.size == 0:
+        if default is None:
+            raise InputError("not one pair to learn from", remedy="Take the default of the garden's place.")
+        return default
+    if pairs.clear is None:
+        return _learn_by_cold(pairs, default, damage_temp_c, thermometer_sd_c)
+    return _learn_by_clearness(pairs, pairs.clear, default, thermometer_sd_c)
+
+
+def _learn_by_cold(
+    pairs: Pairs, default: GardenOffset | None, damage_temp_c: float, thermometer_sd_c: float
+) -> GardenOffset:
+    """Read the line where station plus difference reaches the damage temperature."""
+    line = _fit(pairs, SLOPE_SD, default)
+    offset_c = line.level_c
+    for _ in range(MOST_ROUNDS_LEARNING):
+        before_c = offset_c
+        learned = line.at(damage_temp_c - offset_c)
+        offset_c, sure_c = _join([learned], default)
+        if abs(offset_c - before_c) < 1e-9:
+            break
+    beyond_c = float(pairs.station_c[line.kept].min()) - (damage_temp_c - offset_c)
+    unmarked = "Clear calm nights are not marked: mark them, and the difference is theirs alone."
+    far = (
+        f"The coldest pair lies {beyond_c:.1f} °C above the station's minimum that matters: read beyond the "
+        "pairs, so with a wider spread."
+    )
+    return _describe(
+        pairs,
+        [(line, pairs.dates)],
+        (offset_c, math.hypot(sure_c, thermometer_sd_c)),
+        line.scatter_c,
+        _default_share(sure_c, default),
+        notes=(unmarked, *((far,) if beyond_c > FAR_FROM_PAIRS_C else ())),
+    )
+
+
+def _learn_by_clearness(
+    pairs: Pairs, clear: Mask, default: GardenOffset | None, thermometer_sd_c: float
+) -> GardenOffset:
+    """Take the level of the clear calm nights, and that of the others moved by the usual contrast."""
+    lines, estimates = [], []
+    for mask, contrast_c, contrast_sd_c in ((clear, 0.0, 0.0), (~clear, CONTRAST_C, CONTRAST_SD_C)):
+        if mask.any():
+            group = pairs.where(mask)
+            line = _fit(group, 0.0, default)
+            lines.append((line, group.dates))
+            estimates.append((line.level_c + contrast_c, math.hypot(line.level_sd_c, contrast_sd_c)))
+    offset_c, sure_c = _join(estimates, default)
+    first, some = lines[0][0], bool(clear.any())
+    none = "No pair is of a clear calm night: taken from the others by the usual contrast."
+    return _describe(
+        pairs,
+        lines,
+        (offset_c, math.hypot(sure_c, thermometer_sd_c)),
+        first.scatter_c if some else max(first.scatter_c, _usual_scatter(default)),
+        _default_share(sure_c, default),
+        clear_pairs=int(first.kept.sum()) if some else 0,
+        notes=() if some else (none,),
+    )
+
+
+def _fit(pairs: Pairs, slope_sd: float, default: GardenOffset | None) -> RobustLine:
+    return fit_robust_line(pairs, slope_sd=slope_sd, usual_scatter_c=_usual_scatter(default))
+
+
+def _usual_scatter(default: GardenOffset | None) -> float:
+    return NIGHT_SCATTER_C if default is None else default.scatter_c
+
+
+def _join(estimates: Sequence[Estimate], default: GardenOffset | None) -> Estimate:
+    """Weigh independent estimates of one value by their precisions."""
+    every = [*estimates] if default is None else [*estimates, (default.offset_c, default.sure_c)]
+    weights = [error_c**-2 for _, error_c in every]
+    value_c = sum(weight * value for weight, (value, _) in zip(weights, every, strict=True)) / sum(weights)
+    return value_c, sum(weights) ** -0.5
+
+
+def _default_share(sure_c: float, default: GardenOffset | None) -> float:
+    return 0.0 if default is None else (sure_c / default.sure_c) ** 2
+
+
+def _describe(
+    pairs: Pairs,
+    lines: Sequence[tuple[RobustLine, Dates]],
+    estimate: Estimate,
+    scatter_c: float,
+    default_share: float,
+    *,
+    clear_pairs: int | None = None,
+    notes: tuple[str, ...] = (),
+) -> GardenOffset:
+    left_out = np.sort(np.concatenate([dates[~line.kept] for line, dates in lines]))
+    used = pairs.dates.size - left_out.size
+    clear = "" if clear_pairs is None else f", {clear_pairs} of them clear and calm"
+    mornings = "1 paired morning" if used == 1 else f"{used} paired mornings"
+    return GardenOffset(
+        offset_c=estimate[0],
+        sure_c=estimate[1],
+        scatter_c=scatter_c,
+        pairs=used,
+        clear_pairs=clear_pairs,
+        left_out=tuple(left_out.tolist()),
+        default_share=default_share,
+        basis=f"{mornings}, {pairs.dates[0]} to {pairs.dates[-1]}{clear}",
+        sources=METHODS,
+        notes=(*notes, *_say_left_out(pairs, left_out, estimate[0])),
+    )
+
+
+def _say_left_out(pairs: Pairs, left_out: Dates, offset_c: float) -> Iterator[str]:
+    """Warn where what was left out may be the very nights that matter."""
+    colder = int((pairs.differences_c[np.isin(pairs.dates, left_out)] < offset_c).sum())
+    if colder > left_out.size / 2 and left_out.size > MANY_LEFT_OUT * pairs.dates.size:
+        yield (
+            f"{colder} of {left_out.size} mornings left out were colder in the garden than the rest: if they "
+            "were read rightly, they are frost nights, and the garden is colder than stated. Mark clear calm "
+            "nights."
+        )

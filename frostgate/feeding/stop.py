@@ -1,0 +1,264 @@
+"""The days on which feeding is allowed: the growing year, no-feeding windows, the stop and the taper."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from frostgate.model.feedings import NoFeeding, SeasonFacts
+from frostgate.model.garden import Garden
+from frostgate.model.records import FrostCurve
+from frostgate.seasons import SeasonStart, date_of, season_day_of
+
+MIDWINTER = 153  # season day: 1 January in the north, 3 July in the south
+_UNPLACED = dt.timedelta(days=240)
+
+
+def growing_year(today: dt.date, start: SeasonStart | None) -> dt.date:
+    """Give the midwinter since which what was done and seen belongs to this year's growth.
+
+    Parameters
+    ----------
+    today
+        The day.
+    start
+        Where the site's frost season begins; where it is not known, the past eight months count.
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH, SOUTH
+    >>> growing_year(dt.date(2026, 4, 12), NORTH), growing_year(dt.date(2025, 12, 31), NORTH)
+    (datetime.date(2026, 1, 1), datetime.date(2025, 1, 1))
+    >>> growing_year(dt.date(2026, 10, 2), SOUTH)
+    datetime.date(2026, 7, 3)
+    """
+    if start is None:
+        return today - _UNPLACED
+    year, day = season_day_of(today, start)
+    return date_of(year if day >= MIDWINTER else year - 1, MIDWINTER, start)
+
+
+def autumn_date(curve: FrostCurve, risk: float, after: dt.date) -> dt.date | None:
+    """Give the first date after a day by which an autumn frost has come with no more than a risk.
+
+    Parameters
+    ----------
+    curve
+        First autumn frosts.
+    risk
+        Chance of a frost on an earlier day that one can live with.
+    after
+        The day.
+
+    Returns
+    -------
+    date
+        None where the curve has no such date.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from frostgate.seasons import NORTH
+    >>> curve = FrostCurve(kind="given", side="autumn", threshold_c=0.0, start=NORTH,
+    ...                    risk=np.clip((np.arange(366) - 60) / 40, 0, 1), frost_share=1.0, seasons_used=30,
+    ...                    seasons_unknown=0, first_year=1991, last_year=2020)
+    >>> autumn_date(curve, 0.1, dt.date(2026, 5, 16))
+    datetime.date(2026, 10, 4)
+    """
+    day = curve.day_at_risk(risk)
+    if math.isnan(day):
+        return None
+    year, _ = season_day_of(after, curve.start)
+    dates = (date_of(year + ahead, math.floor(day + 0.5), curve.start) for ahead in (0, 1))
+    return next(date for date in dates if date > after)
+
+
+PRACTICE = "common practice, no source"
+# Common practice, no source: feeding ends in mid autumn, however late the first frost.
+MID_AUTUMN = {"north": (10, 15), "south": (4, 15)}
+# Without a date of the first frost an earlier end is taken, by choice; a day early in some years.
+EQUINOX = {"north": (9, 22), "south": (3, 20)}
+TAPER_DAYS = 28  # common practice, no source
+
+_DAY = dt.timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """A day found for a feeding.
+
+    Parameters
+    ----------
+    date
+        The day.
+    is_held
+        Whether a forecast frost put it off.
+    shifts
+        Why it is not the day that was wanted, in words.
+
+    Examples
+    --------
+    >>> Place(date=dt.date(2026, 5, 16)).shifts
+    ()
+    """
+
+    date: dt.date
+    is_held: bool = False
+    shifts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Days:
+    """Which days are open to feedings that are still to come.
+
+    Parameters
+    ----------
+    today, gate, stop
+        Nothing is placed before the first two, or after the last.
+    gate_open
+        Whether today itself may be used.
+    frost_on
+        Mornings with a damaging frost in the forecast.
+    rules
+        Local days without feeding.
+
+    Examples
+    --------
+    >>> days = Days(today=dt.date(2026, 5, 20), gate=dt.date(2026, 5, 16), stop=dt.date(2026, 8, 15))
+    >>> days.place(dt.date(2026, 5, 16))
+    Place(date=datetime.date(2026, 5, 20), is_held=False, shifts=('it was due on Sat 16 May',))
+    """
+
+    today: dt.date
+    gate: dt.date
+    stop: dt.date
+    gate_open: bool = True
+    frost_on: tuple[dt.date, ...] = ()
+    rules: tuple[NoFeeding, ...] = ()
+
+    @property
+    def first(self) -> dt.date:
+        """The earliest day of all."""
+        return max(self.gate, self.today if self.gate_open else self.today + _DAY)
+
+    @property
+    def last_frost(self) -> dt.date | None:
+        """The last morning with a forecast frost that is not past."""
+        return max((day for day in self.frost_on if day >= self.today), default=None)
+
+    @property
+    def taper_from(self) -> dt.date:
+        """The first day without feeds led by nitrogen: four weeks before the stop, at most half the season.
+
+        Examples
+        --------
+        >>> Days(today=dt.date(2026, 5, 1), gate=dt.date(2026, 5, 1), stop=dt.date(2026, 8, 15)).taper_from
+        datetime.date(2026, 7, 19)
+        """
+        half = (self.stop - self.gate).days // 2
+        return self.stop + _DAY - dt.timedelta(days=max(0, min(TAPER_DAYS, half)))
+
+    def place(self, wanted: dt.date) -> Place | None:
+        """Find the first day from the one wanted that is open; None where the season has none left."""
+        date = max(wanted, self.first)
+        shifts = [] if date == wanted else [self._why_late(wanted)]
+        is_held = self.last_frost is not None and date <= self.last_frost
+        if self.last_frost is not None and is_held:
+            shifts.append(f"held back by the frost forecast for the morning of {say_day(self.last_frost)}")
+            date = self.last_frost + _DAY
+        before = date
+        while date <= self.stop and (rule := self._forbidding(date)) is not None:
+            date += _DAY
+            shift = f"moved from {say_day(before)}: no feeding by {rule.name!r}"
+        if date > before:
+            shifts.append(shift)
+        return Place(date=date, is_held=is_held, shifts=tuple(shifts)) if date <= self.stop else None
+
+    def _forbidding(self, date: dt.date) -> NoFeeding | None:
+        return next((rule for rule in self.rules if rule.forbids(date)), None)
+
+    def _why_late(self, wanted: dt.date) -> str:
+        if self.gate > max(wanted, self.today):
+            return "not before the gate"
+        return f"it was due on {say_day(wanted)}" if self.gate_open else "the gate is not open today"
+
+
+def find_stop(garden: Garden, facts: SeasonFacts) -> tuple[dt.date | None, str]:
+    """Find the last day of feeding, and say why it is.
+
+    Nitrogen stops ``stop_weeks`` before the first autumn frost at the chosen risk, and in mid autumn at the
+    latest. Where no such frost is known, nothing is dated after the autumn equinox.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from frostgate.model.garden import Site
+    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),))
+    >>> facts = SeasonFacts(today=dt.date(2026, 4, 1), first_autumn_frost=dt.date(2026, 10, 3))
+    >>> find_stop(garden, facts)[0]
+    datetime.date(2026, 8, 15)
+    """
+    frost, weeks = facts.first_autumn_frost, garden.rules.stop_weeks
+    if frost is None:
+        return _season_end(garden, facts)
+    stop = frost - dt.timedelta(days=math.ceil(7 * weeks))
+    named = f"the first autumn frost, {say_day(frost)} at the chosen risk"
+    if facts.gate is not None:
+        side, taken = _hemisphere(garden, facts.gate)
+        limit = _next(facts.gate, MID_AUTUMN[side])
+        if limit < stop:
+            why = f"{named}, comes late, and feeding ends in mid autumn ({PRACTICE})"
+            return limit, f"Nothing is fed after {say_date(limit)}: {why}.{taken}"
+    return stop, f"Nothing is fed after {say_date(stop)}, {weeks:g} weeks before {named}."
+
+
+def say_day(date: dt.date) -> str:
+    """Write a date without its year.
+
+    Examples
+    --------
+    >>> say_day(dt.date(2026, 5, 16))
+    'Sat 16 May'
+    """
+    return f"{date:%a} {date.day} {date:%b}"
+
+
+def say_date(date: dt.date) -> str:
+    """Write a date with its year.
+
+    Examples
+    --------
+    >>> say_date(dt.date(2026, 5, 16))
+    'Sat 16 May 2026'
+    """
+    return f"{say_day(date)} {date.year}"
+
+
+def _season_end(garden: Garden, facts: SeasonFacts) -> tuple[dt.date | None, str]:
+    """Give an end to a season without a date of the first autumn frost."""
+    unknown = "no date of the first autumn frost is known"
+    if facts.gate is None:
+        return None, f"When to stop is not known: {unknown}."
+    side, taken = _hemisphere(garden, facts.gate)
+    limit = _next(facts.gate, EQUINOX[side])
+    why = f"{unknown}, so the season ends with the autumn equinox (no source)"
+    return limit, f"Nothing is fed after {say_date(limit)}: {why}.{taken}"
+
+
+def _hemisphere(garden: Garden, gate: dt.date) -> tuple[Literal["north", "south"], str]:
+    """Take the hemisphere as stated, else by the half of the year in which the gate opens."""
+    stated = garden.home.hemisphere
+    if stated is not None:
+        return stated, ""
+    side: Literal["north", "south"] = "north" if gate.month <= 7 else "south"
+    return (
+        side,
+        f" The date of the gate is that of a {side}ern spring; state the site's hemisphere if it is not.",
+    )
+
+
+def _next(start: dt.date, month_day: tuple[int, int]) -> dt.date:
+    date = dt.date(start.year, *month_day)
+    return date if date > start else dt.date(start.year + 1, *month_day)

@@ -1,0 +1,1 @@
+"""The nouns of the trade: frozen values, checked when made, units in their names."""

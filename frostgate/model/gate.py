@@ -1,0 +1,507 @@
+"""What the gate takes and gives: a forecast, the grower's policy, the outlook, the verdict."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from frostgate.errors import InputError
+from frostgate.model.arrays import Floats, frozen_copy
+from frostgate.seasons import Dates
+from frostgate.units import COLDEST_C, HOTTEST_C
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Forecast:
+    """Forecast minima of the coming nights, each dated by the local morning it ends on.
+
+    Parameters
+    ----------
+    source
+        The file, for messages.
+    form
+        The form it came in, in words.
+    issued_at
+        When it was made, local time of the place, without zone.
+    issued_stated
+        Whether the file tells when it was made; else ``issued_at`` is the earliest it can have been.
+    time_zone
+        The place's time zone, where the file tells.
+    dates
+        Mornings, strictly rising, shape (n,).
+    tmin_c
+        Forecast minimum [°C], shape (n,); NaN where the forecast has none.
+    sd_c
+        The forecast's own spread [°C], shape (n,); NaN where it states none.
+    notes
+        What the reader took for granted, in words.
+
+    Raises
+    ------
+    InputError
+        Where there is no night at all, lengths differ or dates do not rise.
+
+    Examples
+    --------
+    >>> forecast = Forecast(source="f.csv", form="table", issued_at=dt.datetime(2026, 4, 1, 6),
+    ...                     dates=["2026-04-02"], tmin_c=[1.5], sd_c=[np.nan])
+    >>> forecast.through
+    datetime.date(2026, 4, 2)
+    """
+
+    source: str
+    form: str
+    issued_at: dt.datetime
+    dates: Dates
+    tmin_c: Floats
+    sd_c: Floats
+    issued_stated: bool = True
+    time_zone: str | None = None
+    notes: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "dates", frozen_copy(self.dates, "datetime64[D]"))
+        for name in ("tmin_c", "sd_c"):
+            object.__setattr__(self, name, frozen_copy(getattr(self, name), np.float64))
+        if not self.dates.shape == self.tmin_c.shape == self.sd_c.shape or self.dates.size == 0:
+            raise InputError("a forecast needs a minimum for each of its nights", file=self.source)
+        if not bool(np.all(np.diff(self.dates).astype(int) > 0)):
+            raise InputError("the dates of a forecast must rise, each day once", file=self.source)
+
+    @property
+    def through(self) -> dt.date:
+        """The last morning it tells of."""
+        last: dt.date = self.dates[-1].astype(object)
+        return last
+
+
+MORNING_HOUR = 6  # the hour to which a minimum's lead is counted
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ForecastLog:
+    """Forecast nights, each with its observed minimum once it is known; a night has one row for each issue.
+
+    Parameters
+    ----------
+    issued
+        When each forecast was made, local time of the place, shape (n,).
+    mornings
+        The date each night ends on, shape (n,).
+    forecast_c
+        Forecast minimum [°C], shape (n,).
+    observed_c
+        Observed minimum [°C], NaN while it is not known, shape (n,).
+    place
+        Where, shape (n,); one empty name for a log of one place.
+
+    Raises
+    ------
+    InputError
+        Where lengths differ, a forecast is missing, or it was made after its morning.
+
+    Examples
+    --------
+    >>> log = ForecastLog(issued=["2026-04-10T18:00"], mornings=["2026-04-11"], forecast_c=[3.0],
+    ...                   observed_c=[1.5])
+    >>> log.lead_days, log.closed.size
+    (array([0.5]), 1)
+    """
+
+    issued: npt.NDArray[np.datetime64]
+    mornings: Dates
+    forecast_c: Floats
+    observed_c: Floats
+    place: npt.NDArray[np.str_] = field(default_factory=lambda: np.empty(0, dtype=np.str_))
+
+    def __post_init__(self) -> None:
+        kinds = {"issued": "M8[m]", "mornings": "M8[D]", "forecast_c": "f8", "observed_c": "f8"}
+        for name, kind in kinds.items():
+            object.__setattr__(self, name, frozen_copy(getattr(self, name), kind))
+        place = np.asarray(self.place, dtype=np.str_)
+        object.__setattr__(self, "place", frozen_copy(place if place.size else [""] * self.size, np.str_))
+        shapes = {getattr(self, name).shape for name in (*kinds, "place")}
+        if shapes != {(self.size,)}:
+            raise InputError("each forecast night needs its issue, morning, forecast and observed minimum")
+        if not bool(np.all(np.isfinite(self.forecast_c))):
+            raise InputError("a night without a forecast has no place in a log")
+        if bool(np.any(self.lead_days < 0.0)):
+            raise InputError("a forecast made after its morning has no place in a log")
+
+    @property
+    def size(self) -> int:
+        """How many nights it holds, of all issues."""
+        return int(self.mornings.size)
+
+    @property
+    def lead_days(self) -> Floats:
+        """From each forecast's issue to its morning [d], shape (n,)."""
+        morning = self.mornings.astype("datetime64[m]") + np.timedelta64(MORNING_HOUR, "h")
+        return np.asarray(
+            (morning - self.issued.astype("datetime64[m]")) / np.timedelta64(1, "D"), np.float64
+        )
+
+    @property
+    def closed(self) -> ForecastLog:
+        """The nights whose minimum is known."""
+        return self.only(np.isfinite(self.observed_c))
+
+    def through(self, day: dt.date) -> ForecastLog:
+        """Give the nights that are past on the morning of a day."""
+        return self.only(self.mornings <= np.datetime64(day, "D"))
+
+    def only(self, these: npt.NDArray[np.bool_]) -> ForecastLog:
+        """Give some of the nights."""
+        names = ("issued", "mornings", "forecast_c", "observed_c", "place")
+        return replace(self, **{name: getattr(self, name)[these] for name in names})
+
+
+LARGEST_TOLERANCE = 0.5
+
+# Spread of the error of the daily minimum [°C] by lead [d], where minima scatter by 4.5 °C. To 1.5 days: US
+# National Weather Service city digests, 166 cities, 2021-01-30 to 2022-02-01, 57 000 pairs a lead, by
+# tests/reference/learn_gate_defaults.py. Days 4 to
+# 8: hourly forecasts for London, Moscow, New York, Novosibirsk, Rome and Warsaw, 2020-01-10 to 2020-03-19,
+# about 370 pairs a lead, brought from a winter scatter of 5 °C (from memory) to 4.5; their days 1 to 3 (1.2
+# to 1.6) lie below the larger archive's and are bridged by a straight line. Day 10: no source, same slope.
+ERROR_SD_C = (
+    *((0.5, 1.68), (1.0, 1.77), (1.5, 1.84)),
+    *((4.0, 1.93), (5.0, 2.39), (6.0, 2.73), (7.0, 3.24), (8.0, 3.59)),
+    (10.0, 4.29),
+)
+# What can be meant by each number of a policy; NaN lies in no range.
+_LIMITS = {
+    "damage_temp_c": (COLDEST_C, HOTTEST_C),
+    "offset_c": (-20.0, 20.0),
+    "offset_sd_c": (0.0, 10.0),
+    "forecast_offset_c": (-20.0, 20.0),
+    "first_exposed_days": (0, 7),
+    "max_age_hours": (0.1, 1000.0),
+    "window_days": (1, 46),
+    "reference_scatter_c": (0.1, 50.0),
+    "error_local_c": (0.0, 20.0),
+    "error_bias_c": (-20.0, 20.0),
+    "error_correlation": (0.0, 0.95),
+    "wide_share": (0.0, 1.0),
+    "wide_factor": (1.0, 100.0),
+    "spread_floor_c": (0.0, 20.0),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Policy:
+    """Every number of the gate that the grower may dispute.
+
+    Parameters
+    ----------
+    risk_tolerance
+        The chance of a damaging frost after the first feeding that one can live with, above 0, at most 0.5.
+    damage_temp_c
+        A minimum at or below this, in the garden, kills the flush [°C]. 0 °C is the light freeze of the US
+        National Weather Service (29 to 32 °F: tender plants killed).
+    offset_c
+        Garden minimum less station minimum [°C]; negative where the garden is colder.
+    offset_sd_c
+        How sure that is: its standard deviation on a single frost night [°C]. It widens the forecast's
+        errors, unless ``forecast_offset_c`` is stated; the curve is averaged over it beforehand.
+    forecast_offset_c
+        Garden minimum less forecast minimum [°C]; None takes ``offset_c``, as a forecast for the station's
+        surroundings.
+    first_exposed_days
+        A minimum dated d belongs to the morning of d. Pots fed on d are exposed to the minima dated
+        d + ``first_exposed_days`` and later; 1 is also what "after" means in the published freeze normals.
+    max_age_hours
+        An older forecast is stale, and the verdict unknown [h].
+    window_days
+        Nights further ahead of today are left to the climate [d]; a frost that is forecast is weighed however
+        far ahead.
+    error_sd_c
+        Spread of the forecast's error [°C] by lead [d], rising leads; straight lines between them. It holds
+        where minima scatter by ``reference_scatter_c``, and is never taken wider than the station's own
+        minima scatter at that time of the year.
+    reference_scatter_c, error_local_c
+        Errors grow with the scatter of the weather, save a local part that does not [°C]. Both from the city
+        digests: the error's variance by season is 1.21^2 + b scatter^2, within 5 % in each.
+    error_bias_c
+        Mean of forecast less observed [°C]. 0 by default: the two archives differ in sign (+0.5, -0.3).
+    error_correlation
+        Correlation of the errors of consecutive nights of one forecast while it knows the weather; where it
+        knows nothing, errors hang together as the weather does. 0.17: the city digests, between half a day
+        and a day and a half, 56 000 pairs.
+    wide_share, wide_factor
+        Errors have heavier tails than a Gaussian: on this share of nights their spread is this many times
+        that of the others. 0.17 and 1.7 are likeliest for the city digests once errors are scaled to each
+        city's scatter: standard over mean absolute error 1.29 (1.253 for a Gaussian), three deviations too
+        warm on 0.3 % of nights. Most of that is one city differing from another.
+    spread_floor_c
+        Added in quadrature to a spread that the forecast states itself [°C]; the error at lead 0 of the
+        hourly forecasts.
+
+    Raises
+    ------
+    InputError
+        Where a number cannot be meant.
+
+    Examples
+    --------
+    >>> Policy(risk_tolerance=0.05).damage_temp_c
+    0.0
+    """
+
+    risk_tolerance: float = 0.10
+    damage_temp_c: float = 0.0
+    offset_c: float = 0.0
+    offset_sd_c: float = 0.0
+    forecast_offset_c: float | None = None
+    first_exposed_days: int = 1
+    max_age_hours: float = 48.0
+    window_days: int = 14
+    error_sd_c: tuple[tuple[float, float], ...] = ERROR_SD_C
+    reference_scatter_c: float = 4.5
+    error_local_c: float = 1.21
+    error_bias_c: float = 0.0
+    error_correlation: float = 0.17
+    wide_share: float = 0.17
+    wide_factor: float = 1.7
+    spread_floor_c: float = 1.0
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.risk_tolerance <= LARGEST_TOLERANCE:
+            raise InputError(
+                "a tolerance lies above 0 and at 50 % or less",
+                value=f"{self.risk_tolerance:g}",
+                remedy="Above 50 % a damaging frost is more likely than not; write for example 10%.",
+            )
+        for name, (low, high) in _LIMITS.items():
+            value = getattr(self, name)
+            if value is not None and not low <= value <= high:
+                raise InputError(f"{name.replace('_', ' ')} lies between {low:g} and {high:g}", value=value)
+        leads, spreads = np.array(self.error_sd_c, dtype=np.float64).reshape(-1, 2).T
+        rising = bool(np.all(np.diff(leads) > 0.0) and np.all(np.diff(spreads) >= 0.0))
+        if not (rising and spreads.size and np.isfinite(leads).all() and 0.0 < spreads[0] < np.inf):
+            raise InputError("the spread of errors must be above 0 and grow with lead", value=self.error_sd_c)
+
+    @property
+    def station_threshold_c(self) -> float:
+        """The station's minimum at which the garden reaches the damage temperature [°C]."""
+        return self.damage_temp_c - self.offset_c
+
+    @property
+    def garden_less_forecast_sd_c(self) -> float:
+        """How sure the garden's difference from the forecast is [°C]."""
+        return self.offset_sd_c if self.forecast_offset_c is None else 0.0
+
+    @property
+    def garden_less_forecast_c(self) -> float:
+        """Garden minimum less forecast minimum [°C]."""
+        return self.offset_c if self.forecast_offset_c is None else self.forecast_offset_c
+
+
+_ROUNDING = 1e-9  # a risk passes through a logarithm and back
+
+
+def is_within(risk: Floats | float, limit: float) -> npt.NDArray[np.bool_]:
+    """Tell whether a risk is at most a limit, the last digits of the arithmetic aside.
+
+    Examples
+    --------
+    >>> is_within(np.array([0.1 + 1e-16, 0.1001]), 0.1)
+    array([ True, False])
+    """
+    return np.asarray(np.asarray(risk) <= limit + _ROUNDING)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Night:
+    """One forecast night, as the gate weighs it.
+
+    Parameters
+    ----------
+    morning
+        The date the night ends on.
+    garden_c
+        Forecast minimum in the garden [°C].
+    margin_c
+        That minimum less the warmest that counts as a damaging frost [°C]; negative: a frost is forecast.
+    sd_c
+        Spread of its error [°C].
+    scatter_c
+        Spread of the station's minima at that time of the year [°C]; infinite where it is not known.
+    lead_days
+        From the forecast's issue to that morning [d].
+    chance
+        Chance of a damaging frost that night.
+
+    Examples
+    --------
+    >>> Night(morning=dt.date(2026, 4, 12), garden_c=0, margin_c=0, sd_c=1.8, lead_days=1, chance=0.5).chance
+    0.5
+    """
+
+    morning: dt.date
+    garden_c: float
+    margin_c: float
+    sd_c: float
+    lead_days: float
+    chance: float
+    scatter_c: float = math.inf
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Seen:
+    """What is seen of the coming nights: of one spring, or of many along leading axes.
+
+    The n nights run from the first exposed one to the season's end; a forecast tells of the first m of them.
+    Anomalies are counted in units of the station's own scatter at that time of the year.
+
+    Parameters
+    ----------
+    curve
+        Hazard of each night by the curve, none coming after it, shape (..., n).
+    end
+        Hazard left at the season's end, shape (...).
+    margin_c, sd_c
+        Forecast minimum in the garden less the warmest that counts as a frost, and its spread [°C], shape
+        (..., m).
+    scatter_c
+        Spread of the station's minima on the forecast's nights [°C], shape (..., m); infinite where unknown.
+    frost
+        The warmest anomaly that counts as a frost, shape (..., n); None where what is usual is not known, and
+        then the forecast is taken as it stands and the curve too.
+    recent
+        Mean anomaly of the past 60 days, shape (...); None where it is not known.
+    persistence, explained
+        As in `Weather`, shape (...).
+
+    Examples
+    --------
+    >>> Seen(curve=np.zeros(30), end=0.0, margin_c=np.full(7, 4.0), sd_c=np.full(7, 1.8),
+    ...      scatter_c=np.full(7, 4.5)).frost is None
+    True
+    """
+
+    curve: Floats
+    end: Floats | float
+    margin_c: Floats
+    sd_c: Floats
+    scatter_c: Floats
+    frost: Floats | None = None
+    recent: Floats | float | None = None
+    persistence: Floats | float = 0.0
+    explained: Floats | float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Outlook:
+    """The risk of every candidate date, from today to the season's end.
+
+    Parameters
+    ----------
+    today
+        The first candidate.
+    dates
+        Candidate feeding dates, one a day, shape (n,).
+    risk
+        Chance of a damaging frost once the pots are fed that day, never rising, shape (n,).
+    window_risk, climate_risk
+        Its two parts: in the forecast's nights, and in the season beyond them, shape (n,).
+    climate_low, climate_high
+        Confidence bounds of ``climate_risk``, shape (n,).
+    climate_alone
+        The risk by the curve alone, without any forecast, shape (n,).
+    nights
+        The forecast nights that count, none where there is no usable forecast.
+    seen
+        What the risk was made of; None in an outlook made by hand.
+    doubts
+        Why the risk cannot be trusted, in words; empty where it can.
+
+    Examples
+    --------
+    >>> one = np.array([0.04])
+    >>> outlook = Outlook(today=dt.date(2026, 5, 20), dates=["2026-05-20"], risk=one, window_risk=0 * one,
+    ...                   climate_risk=one, climate_low=one, climate_high=one, climate_alone=one)
+    >>> outlook.date_at(0.05)
+    datetime.date(2026, 5, 20)
+    """
+
+    today: dt.date
+    dates: Dates
+    risk: Floats
+    window_risk: Floats
+    climate_risk: Floats
+    climate_low: Floats
+    climate_high: Floats
+    climate_alone: Floats
+    nights: tuple[Night, ...] = ()
+    seen: Seen | None = None
+    doubts: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "dates", frozen_copy(self.dates, "datetime64[D]"))
+        tables = ("risk", "window_risk", "climate_risk", "climate_low", "climate_high", "climate_alone")
+        for name in tables:
+            object.__setattr__(self, name, frozen_copy(getattr(self, name), np.float64))
+            if getattr(self, name).shape != self.dates.shape:
+                raise InputError(f"an outlook needs a {name} for each of its dates")
+
+    def date_at(self, risk: float, table: Floats | None = None) -> dt.date | None:
+        """Give the first candidate whose risk is at most ``risk``, or None where there is none."""
+        low_enough = is_within(self.risk if table is None else table, risk)
+        if not low_enough.any():
+            return None
+        date: dt.date = self.dates[int(np.argmax(low_enough))].astype(object)
+        return date
+
+
+State = Literal["open", "shut", "unknown"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """The morning's answer.
+
+    Parameters
+    ----------
+    on
+        The day it is for.
+    state
+        ``open``, ``shut`` or ``unknown``; unknown is never safe.
+    reasons
+        Why, what drives it, and what would change it, in words.
+    risk_tolerance
+        The grower's.
+    risk_today
+        Chance of a damaging frost once the pots are fed today; None where it is unknown.
+    earliest_date
+        The first date at which the risk falls to the tolerance; None where it never does or is unknown.
+    likely_from, likely_to
+        The range in which that date will likely fall as forecasts come in; None where it is past or unknown.
+    by_risk
+        For several risks, the first date at which it is that low. Where the verdict is unknown these are the
+        curve's dates alone.
+    climate_only
+        Whether the answer rests on the curve alone.
+
+    Examples
+    --------
+    >>> Verdict(on=dt.date(2026, 4, 12), state="unknown", reasons=("The forecast is too old.",),
+    ...         risk_tolerance=0.1).earliest_date is None
+    True
+    """
+
+    on: dt.date
+    state: State
+    reasons: tuple[str, ...]
+    risk_tolerance: float
+    risk_today: float | None = None
+    earliest_date: dt.date | None = None
+    likely_from: dt.date | None = None
+    likely_to: dt.date | None = None
+    by_risk: tuple[tuple[float, dt.date | None], ...] = ()
+    climate_only: bool = False
