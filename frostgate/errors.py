@@ -17,11 +17,6 @@ class FrostgateError(Exception):
         Where it stood, as far as it is known; lines count from 1.
     remedy
         What to do about it, one sentence.
-
-    Examples
-    --------
-    >>> print(FrostgateError("not a date", file="a.csv", line=3, value="31/31", remedy="Write YYYY-MM-DD."))
-    a.csv, line 3: not a date: '31/31'. Write YYYY-MM-DD.
     """
 
     def __init__(
@@ -50,13 +45,7 @@ class FrostgateError(Exception):
         return f"{sentence} {self.remedy}" if self.remedy else sentence
 
     def as_dict(self) -> dict[str, Any]:
-        """Return the parts under the names that the JSON answer uses.
-
-        Examples
-        --------
-        >>> FrostgateError("too short").as_dict()
-        {'what': 'too short', 'file': None, 'line': None, 'value': None, 'remedy': None}
-        """
+        """Return the parts under the names that the JSON answer uses."""
         return {
             "what": self.what,
             "file": self.file,

@@ -32,11 +32,6 @@ class SeasonStart:
     ----------
     month, day
         The calendar day of slot 0. A start in July or later puts the spring into the following year.
-
-    Examples
-    --------
-    >>> NORTH.spring_lag, SOUTH.spring_lag
-    (1, 0)
     """
 
     month: int
@@ -72,26 +67,7 @@ SOUTH = SeasonStart(month=2, day=1)
 
 
 def split_dates(dates: Dates, start: SeasonStart) -> tuple[Ints, Ints]:
-    """Give each date its season and its season day.
-
-    Parameters
-    ----------
-    dates
-        Days, shape (n,).
-    start
-        Where a season begins.
-
-    Returns
-    -------
-    tuple of arrays, each of shape (n,)
-        The calendar year in which the season started, and the season day (0 to 365).
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> split_dates(np.array(["2023-03-01", "2024-03-01"], dtype="datetime64[D]"), NORTH)
-    (array([2022, 2023]), array([213, 213]))
-    """
+    """Return each date its season and its season day."""
     days = dates.astype("datetime64[D]")
     months = days.astype("datetime64[M]")
     month = months.astype(np.int64) % 12
@@ -102,13 +78,7 @@ def split_dates(dates: Dates, start: SeasonStart) -> tuple[Ints, Ints]:
 
 
 def date_of(start_year: int, season_day: float, start: SeasonStart) -> dt.date:
-    """Give the date of a season day; the slot of a missing 29 February gives 1 March.
-
-    Examples
-    --------
-    >>> date_of(2022, 213, NORTH)
-    datetime.date(2023, 3, 1)
-    """
+    """Return the date of a season day; the slot of a missing 29 February gives 1 March."""
     day_of_year = (int(season_day) + start.offset) % SLOTS
     year = start_year + (int(season_day) + start.offset) // SLOTS
     month, day = month_and_day(day_of_year)
@@ -118,91 +88,37 @@ def date_of(start_year: int, season_day: float, start: SeasonStart) -> dt.date:
 
 
 def date_range(first: dt.date, last: dt.date) -> Dates:
-    """List the days from ``first`` to ``last``, both included; none where last comes before first.
-
-    Examples
-    --------
-    >>> date_range(dt.date(2026, 4, 30), dt.date(2026, 5, 1)).size
-    2
-    """
+    """List the days from ``first`` to ``last``, both included; none where last comes before first."""
     return np.arange(np.datetime64(first, "D"), np.datetime64(last, "D") + 1)
 
 
 def season_day_of(date: dt.date, start: SeasonStart) -> tuple[int, int]:
-    """Give one date's season (the year it started in) and season day.
-
-    Examples
-    --------
-    >>> season_day_of(dt.date(2026, 4, 10), NORTH)
-    (2025, 253)
-    """
+    """Return one date's season (the year it started in) and season day."""
     day_of_year = int(_MONTH_STARTS[date.month - 1]) + date.day - 1
     return date.year - (day_of_year < start.offset), (day_of_year - start.offset) % SLOTS
 
 
 def month_day_text(season_day: float, start: SeasonStart) -> str:
-    """Write a season day as MM-DD.
-
-    Examples
-    --------
-    >>> month_day_text(253, NORTH)
-    '04-10'
-    """
+    """Write a season day as MM-DD."""
     month, day = month_and_day((int(season_day) + start.offset) % SLOTS)
     return f"{month:02d}-{day:02d}"
 
 
 def month_and_day(day_of_year: int) -> tuple[int, int]:
-    """Split a day of a 366-day year, counted from 0, into month and day.
-
-    Examples
-    --------
-    >>> month_and_day(59)
-    (2, 29)
-    """
+    """Split a day of a 366-day year, counted from 0, into month and day."""
     month = int(np.searchsorted(_MONTH_STARTS, day_of_year, side="right"))
     return month, day_of_year - int(_MONTH_STARTS[month - 1]) + 1
 
 
 def is_leap(year: int) -> bool:
-    """Tell whether a year has a 29 February.
-
-    Examples
-    --------
-    >>> is_leap(2000), is_leap(1900)
-    (True, False)
-    """
+    """Return whether a year has a 29 February."""
     return year % 4 == 0 and (year % 100 != 0 or year % 400 == 0)
 
 
 def season_grid(
     dates: Dates, values: npt.NDArray[np.float64], start: SeasonStart
 ) -> tuple[Ints, npt.NDArray[np.float64]]:
-    """Lay daily values out by season day and season.
-
-    Parameters
-    ----------
-    dates
-        Days, strictly rising, shape (n,).
-    values
-        Values of any unit, shape (n,) for one site or (n, sites) for several; NaN where missing.
-    start
-        Where a season begins.
-
-    Returns
-    -------
-    start_years, grid
-        The seasons, shape (seasons,), and the values, shape (366, seasons) or (366, sites, seasons). A day
-        without a value is NaN; a 29 February that does not exist is +inf, which is neither missing nor cold.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> days = np.arange("2022-08-01", "2023-08-01", dtype="datetime64[D]")
-    >>> years, grid = season_grid(days, np.zeros(days.size), NORTH)
-    >>> years, grid.shape, int(np.isinf(grid).sum())
-    (array([2022]), (366, 1), 1)
-    """
+    """Lay daily values out by season day and season."""
     if dates.size == 0:
         return np.empty(0, dtype=np.int64), np.empty((SLOTS, *values.shape[1:], 0))
     season, slot = split_dates(dates, start)

@@ -23,24 +23,12 @@ _SHARE = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(%?)\s*")
 
 
 def celsius(temp_f: Number) -> Number:
-    """Turn °F into °C.
-
-    Examples
-    --------
-    >>> celsius(14.0)
-    -10.0
-    """
+    """Turn °F into °C."""
     return (temp_f - 32.0) * WHOLE_F_STEP_C
 
 
 def fahrenheit(temp_c: Number) -> Number:
-    """Turn °C into °F.
-
-    Examples
-    --------
-    >>> fahrenheit(25.0)
-    77.0
-    """
+    """Turn °C into °F."""
     return temp_c * 1.8 + 32.0
 
 
@@ -54,11 +42,6 @@ def as_stored(temp_c: float | npt.NDArray[np.float64]) -> float | npt.NDArray[np
     A whole °F observation is stored as tenths of °C: 28 °F as -2.2 °C, which is 28.04 °F. Compared with
     -2.222... °C it would miss every real 28 °F freeze, so threshold and minimum are both brought to tenths
     first. No whole °F falls on a tie between two tenths, so nothing is lost.
-
-    Examples
-    --------
-    >>> as_stored(celsius(28.0))
-    -2.2
     """
     if isinstance(temp_c, float):
         return float(np.round(temp_c, 1))
@@ -72,21 +55,6 @@ def whole_f(stored_c: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.float64],
     2006 to 2013, ``int(10 c + 0.5)``, which leaves minima below 0 °C a tenth too warm: 28 °F as -2.1, and
     24 °F as -4.3 °C. (Seen by comparing Central Park's copies in °F and in °C: 388 of 394 negative minima
     from 2013-11-12.)
-
-    Parameters
-    ----------
-    stored_c
-        Minima in tenths of °C [°C], any shape.
-
-    Returns
-    -------
-    degrees, fits
-        Whole degrees [°F] and truth, each of the same shape.
-
-    Examples
-    --------
-    >>> whole_f(np.array([-2.2, -2.1, -2.0]))
-    (array([28., 28., 28.]), array([ True,  True, False]))
     """
     degrees = np.round(fahrenheit(stored_c))
     tenths = celsius(degrees) * 10.0
@@ -95,18 +63,7 @@ def whole_f(stored_c: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.float64],
 
 
 def parse_temperature(text: str) -> tuple[float, TemperatureUnit]:
-    """Read a temperature with its unit, such as ``32F`` or ``-1.5 °C``; return it in [°C], and the unit.
-
-    Raises
-    ------
-    InputError
-        Where the unit is missing, the text is no number, or the value lies outside nature.
-
-    Examples
-    --------
-    >>> parse_temperature("32F")
-    (0.0, 'F')
-    """
+    """Read a temperature with its unit, such as ``32F`` or ``-1.5 °C``; return it in [°C], and the unit."""
     degrees, unit = _degrees(text, "a temperature")
     temp_c = celsius(degrees) if unit == "F" else degrees
     if not COLDEST_C <= temp_c <= HOTTEST_C:
@@ -115,18 +72,7 @@ def parse_temperature(text: str) -> tuple[float, TemperatureUnit]:
 
 
 def parse_offset(text: str) -> tuple[float, TemperatureUnit]:
-    """Read a difference of temperatures, such as ``-2F``; return it in [°C], and the unit.
-
-    Raises
-    ------
-    InputError
-        Where the unit is missing, the text is no number, or the difference is above 20 °C.
-
-    Examples
-    --------
-    >>> parse_offset("-1.8F")
-    (-1.0, 'F')
-    """
+    """Read a difference of temperatures, such as ``-2F``; return it in [°C], and the unit."""
     degrees, unit = _degrees(text, "a difference")
     offset_c = degrees / 1.8 if unit == "F" else degrees
     if abs(offset_c) > 20.0:
@@ -138,16 +84,6 @@ def parse_share(text: str) -> float:
     """Read a share such as ``10%`` or ``0.1``.
 
     A bare number above 1 is refused: ``10`` could be meant either way.
-
-    Raises
-    ------
-    InputError
-        Where the text is no share between 0 and 100 %.
-
-    Examples
-    --------
-    >>> parse_share("10%"), parse_share("0.1")
-    (0.1, 0.1)
     """
     match = _SHARE.fullmatch(text)
     if match is None:
@@ -160,37 +96,19 @@ def parse_share(text: str) -> float:
 
 
 def say_temperature(temp_c: float, unit: TemperatureUnit) -> str:
-    """Write a temperature for the grower, rounded to what can be read off a thermometer.
-
-    Examples
-    --------
-    >>> say_temperature(0.0, "F"), say_temperature(-1.23, "C")
-    ('32 °F', '-1.2 °C')
-    """
+    """Write a temperature for the grower, rounded to what can be read off a thermometer."""
     degrees = fahrenheit(temp_c) if unit == "F" else temp_c
     return f"{_tidy(degrees)} °{unit}"
 
 
 def say_offset(offset_c: float, unit: TemperatureUnit) -> str:
-    """Write a difference of temperatures for the grower.
-
-    Examples
-    --------
-    >>> say_offset(-1.0, "F")
-    '-1.8 °F'
-    """
+    """Write a difference of temperatures for the grower."""
     degrees = offset_c * 1.8 if unit == "F" else offset_c
     return f"{_tidy(degrees)} °{unit}"
 
 
 def say_share(share: float) -> str:
-    """Write a share as a percentage, without claiming certainty at the ends.
-
-    Examples
-    --------
-    >>> say_share(0.104), say_share(0.004), say_share(0.9996)
-    ('10 %', 'under 1 %', 'over 99 %')
-    """
+    """Write a share as a percentage, without claiming certainty at the ends."""
     if share <= 0.0:
         return "0 %"
     if share < 0.01:
@@ -266,13 +184,7 @@ _QUANTITY = rf"(?:{_NUMBER})? ?-? ?(?P<unit>[a-z]+(?: [a-z]+)?)\.?"  # compiled 
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A volume [mL], a mass [g] or a length [m].
-
-    Examples
-    --------
-    >>> parse_quantity("2 tsp").measure
-    'volume'
-    """
+    """A volume [mL], a mass [g] or a length [m]."""
 
     amount: float
     measure: Measure
@@ -280,40 +192,14 @@ class Quantity:
 
 @dataclass(frozen=True, slots=True)
 class WrittenRate:
-    """So much of a product for each litre of water, each pot or each metre of height.
-
-    Examples
-    --------
-    >>> parse_rate("1 tbsp/gal").per
-    'litre'
-    """
+    """So much of a product for each litre of water, each pot or each metre of height."""
 
     quantity: Quantity
     per: Per
 
 
 def parse_quantity(text: str, *wanted: Measure) -> Quantity:
-    """Read a quantity with its unit, such as ``1 1/2 tbsp``, ``5gal`` or ``30 g``.
-
-    Parameters
-    ----------
-    text
-        As written; a bare unit counts as one of it.
-    wanted
-        The measures that can be meant; all by default.
-
-    Raises
-    ------
-    InputError
-        Where the unit is missing or of another measure, or the number is not above 0.
-
-    Examples
-    --------
-    >>> parse_quantity("1 1/2 tbsp").amount
-    22.180147171875
-    >>> parse_quantity("2 lb", "mass").amount
-    907.18474
-    """
+    """Read a quantity with its unit, such as ``1 1/2 tbsp``, ``5gal`` or ``30 g``."""
     measures = wanted or ("volume", "mass", "length")
     plain = " ".join(_without_vulgar(text).split())
     match = re.fullmatch(_QUANTITY, plain, re.IGNORECASE)
@@ -327,54 +213,22 @@ def parse_quantity(text: str, *wanted: Measure) -> Quantity:
 
 
 def parse_volume_l(text: str) -> float:
-    """Read a volume in litres.
-
-    Examples
-    --------
-    >>> round(parse_volume_l("5gal"), 3)
-    18.927
-    """
+    """Read a volume in litres."""
     return parse_quantity(text, "volume").amount / 1000.0
 
 
 def parse_mass_g(text: str) -> float:
-    """Read a mass in grams.
-
-    Examples
-    --------
-    >>> parse_mass_g("1.5 kg")
-    1500.0
-    """
+    """Read a mass in grams."""
     return parse_quantity(text, "mass").amount
 
 
 def parse_length_m(text: str) -> float:
-    """Read a length in metres.
-
-    Examples
-    --------
-    >>> round(parse_length_m("6 ft"), 4)
-    1.8288
-    """
+    """Read a length in metres."""
     return parse_quantity(text, "length").amount
 
 
 def parse_rate(text: str) -> WrittenRate:
-    """Read a label's rate, such as ``1 tbsp/gal``, ``4 g per l``, ``2 tbsp/pot`` or ``0.5 lb/ft``.
-
-    Raises
-    ------
-    InputError
-        Where either side cannot be read.
-
-    Examples
-    --------
-    >>> rate = parse_rate("1 tbsp/gal")
-    >>> round(rate.quantity.amount, 2), rate.quantity.measure, rate.per
-    (3.91, 'volume', 'litre')
-    >>> parse_rate("2 tbsp per pot").per
-    'pot'
-    """
+    """Read a label's rate, such as ``1 tbsp/gal``, ``4 g per l``, ``2 tbsp/pot`` or ``0.5 lb/ft``."""
     plain = " ".join(text.split())
     sides = re.split(r" per |(?<=[a-z])\.? ?/", plain, maxsplit=1, flags=re.IGNORECASE)
     if len(sides) != 2:
@@ -389,15 +243,7 @@ def parse_rate(text: str) -> WrittenRate:
 
 
 def say_volume(litres: float, units: Units) -> str:
-    """Write a volume of water for the grower, a small one in small measures: a cup is not 0.1 gal.
-
-    Examples
-    --------
-    >>> say_volume(18.927, "us"), say_volume(18.927, "metric")
-    ('5 gal', '18.9 L')
-    >>> say_volume(0.2366, "us"), say_volume(0.25, "metric")
-    ('1 cup', '250 mL')
-    """
+    """Write a volume of water for the grower, a small one in small measures: a cup is not 0.1 gal."""
     if units == "metric":
         return f"{_tidy_quantities(litres)} L" if litres >= 1.0 else f"{litres * 1000.0:.3g} mL"
     quarts = litres * 4000.0 / GALLON_ML
@@ -407,13 +253,7 @@ def say_volume(litres: float, units: Units) -> str:
 
 
 def say_mass(grams: float, units: Units) -> str:
-    """Write a mass of product for the grower; a US grower reads ounces beside grams.
-
-    Examples
-    --------
-    >>> say_mass(9.46, "us"), say_mass(1234.0, "metric")
-    ('9.5 g (0.33 oz)', '1.23 kg')
-    """
+    """Write a mass of product for the grower; a US grower reads ounces beside grams."""
     written = f"{grams / 1000.0:.3g} kg" if grams >= 1000.0 else f"{_tidy_quantities(grams)} g"
     if units == "metric":
         return written

@@ -58,7 +58,7 @@ def make_forecast(tmin_c, *, issued=NOW, first=None, sd_c=np.nan, **changes) -> 
 
 def make_weather(anomaly_c=0.0, **changes) -> Weather:
     """Make a station where 8 °C is usual all year, and whose past 60 nights were so much milder."""
-    given = {"usual_c": np.full(SLOTS, 8.0), "persistence": 0.3, "explained": 0.0,
+    given = {"climatology_c": np.full(SLOTS, 8.0), "persistence": 0.3, "explained": 0.0,
              "recent_c": np.full(60, 8.0 + anomaly_c), "last_day": TODAY}  # fmt: skip
     return Weather(**(given | changes))
 
@@ -67,7 +67,7 @@ def make_seen(curve=0.01, margin_c=(), sd_c=2.0, nights=30, **changes) -> Seen:
     """Make what is seen of like nights at a station that scatters by 4 °C, where -2 of those is a frost."""
     told = np.asarray(margin_c, dtype=float)
     given = {"curve": np.broadcast_to(curve, nights), "end": 0.0, "margin_c": told,
-             "sd_c": np.broadcast_to(sd_c, told.shape), "scatter_c": np.full(told.shape, 4.0),
+             "sd_c": np.broadcast_to(sd_c, told.shape), "climate_sd_c": np.full(told.shape, 4.0),
              "frost": np.full(nights, -2.0)}  # fmt: skip
     return Seen(**(given | changes))
 

@@ -139,22 +139,24 @@ def test_a_fit_becomes_a_policy_whose_spread_is_the_fits():
     assert policy.error_bias_c == pytest.approx(0.5, abs=0.15)
     spreads = [sd_c for _, sd_c in policy.error_sd_c]
     assert spreads[0] == spreads[1] == fitted.sd_c[0]  # held level
-    for scatter_c in (2.5, 4.5, 6.0, math.inf):  # not scaled by the weather a second time
-        assert error_spread(1.0, math.nan, policy, scatter_c) == pytest.approx(min(spreads[0], scatter_c))
+    for climate_sd_c in (2.5, 4.5, 6.0, math.inf):  # not scaled by the weather a second time
+        assert error_spread(1.0, math.nan, policy, climate_sd_c) == pytest.approx(
+            min(spreads[0], climate_sd_c)
+        )
 
 
 def test_spreads_are_brought_to_the_reference_scatter_where_the_weathers_is_known():
     policy = Policy()
     log = drawn_log(leads=(1.0,), sd_c=(1.0,), bias_c=0.0)
-    scatter_c = np.where(np.arange(log.size) % 2, 2.5, 6.0)
-    true_sd_c = error_spread(1.0, math.nan, policy, scatter_c)
+    climate_sd_c = np.where(np.arange(log.size) % 2, 2.5, 6.0)
+    true_sd_c = error_spread(1.0, math.nan, policy, climate_sd_c)
     scaled = ForecastLog(
         issued=log.issued,
         mornings=log.mornings,
         forecast_c=log.observed_c + (log.forecast_c - log.observed_c) * true_sd_c,
         observed_c=log.observed_c,
     )
-    fitted = fit_errors(scaled, policy, scatter_c)
+    fitted = fit_errors(scaled, policy, climate_sd_c)
     assert fitted.sd_c[0] == pytest.approx(1.80, rel=0.06)  # the policy's own at 1 day
     assert fitted.policy(policy).error_local_c == policy.error_local_c
 

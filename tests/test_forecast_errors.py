@@ -61,19 +61,19 @@ def test_the_table_holds_at_the_scatter_it_was_learned_at(lead_days):
 
 @pytest.mark.parametrize("lead_days", [0.5, 1.5, 4.0, 8.0])
 def test_errors_grow_with_the_scatter_of_the_weather_by_a_straight_line_of_variances(lead_days):
-    scatter_c = np.array([2.2, 3.0, 4.5, 6.0, 9.0])
-    variance = error_spread(lead_days, math.nan, TABLE, scatter_c) ** 2
-    free = variance < scatter_c**2  # the others know no more than the time of the year
-    slope, local = np.polyfit(scatter_c[free] ** 2, variance[free], 1)
+    climate_sd_c = np.array([2.2, 3.0, 4.5, 6.0, 9.0])
+    variance = error_spread(lead_days, math.nan, TABLE, climate_sd_c) ** 2
+    free = variance < climate_sd_c**2  # the others know no more than the time of the year
+    slope, local = np.polyfit(climate_sd_c[free] ** 2, variance[free], 1)
     assert local == pytest.approx(TABLE.error_local_c**2)
-    assert variance[free] == pytest.approx(local + slope * scatter_c[free] ** 2)
+    assert variance[free] == pytest.approx(local + slope * climate_sd_c[free] ** 2)
     assert free.sum() >= 4
 
 
-@pytest.mark.parametrize("scatter_c", [0.5, 1.0, 2.0, 3.9])
-def test_no_forecast_is_worse_than_the_time_of_the_year(scatter_c):
-    assert error_spread(8.0, math.nan, TABLE, scatter_c) <= scatter_c
-    assert error_spread(8.0, 5.0, TABLE, scatter_c) == scatter_c
+@pytest.mark.parametrize("climate_sd_c", [0.5, 1.0, 2.0, 3.9])
+def test_no_forecast_is_worse_than_the_time_of_the_year(climate_sd_c):
+    assert error_spread(8.0, math.nan, TABLE, climate_sd_c) <= climate_sd_c
+    assert error_spread(8.0, 5.0, TABLE, climate_sd_c) == climate_sd_c
     assert error_spread(8.0, math.nan, TABLE, 0.5) == 0.5
 
 

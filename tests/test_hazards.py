@@ -89,17 +89,19 @@ def test_seven_nights_of_36_f_have_the_published_chance(correlation, chance):
     policy = Policy(wide_share=0.0, error_correlation=correlation)
     margin_c, sd_c = np.full(7, 4 / 1.8), 3 / 1.8
     unknown = np.full(7, math.inf)
-    window, _ = weigh(make_seen(margin_c=margin_c, sd_c=sd_c, frost=None, scatter_c=unknown), policy)
+    window, _ = weigh(make_seen(margin_c=margin_c, sd_c=sd_c, frost=None, climate_sd_c=unknown), policy)
     assert risk_of(window) == pytest.approx(chance, abs=0.002)
     any_frost = chance_of_any([float(special.ndtr(-4 / 3))] * 7, correlation)
     assert risk_of(window) == pytest.approx(any_frost[0], abs=1e-9)
 
 
-@pytest.mark.parametrize("scatter_c", [2.5, 4.0, 9.0])
-def test_errors_hang_together_more_where_less_is_foreseen(scatter_c):
+@pytest.mark.parametrize("climate_sd_c", [2.5, 4.0, 9.0])
+def test_errors_hang_together_more_where_less_is_foreseen(climate_sd_c):
     policy = Policy(wide_share=0.0)
-    window, _ = weigh(make_seen(margin_c=[1.0, 1.0], frost=None, scatter_c=np.full(2, scatter_c)), policy)
-    link = round(policy.error_correlation + (0.7 - policy.error_correlation) * (2.0 / scatter_c) ** 2, 2)
+    window, _ = weigh(
+        make_seen(margin_c=[1.0, 1.0], frost=None, climate_sd_c=np.full(2, climate_sd_c)), policy
+    )
+    link = round(policy.error_correlation + (0.7 - policy.error_correlation) * (2.0 / climate_sd_c) ** 2, 2)
     clear = stats.multivariate_normal(cov=[[1, link], [link, 1]], seed=7).cdf([0.5, 0.5])
     assert risk_of(window) == pytest.approx(1 - clear, abs=1e-3)
 

@@ -42,7 +42,8 @@ def risk_by_the_gate(springs: Springs, at: int, morning: int, told_c: np.ndarray
         step_c=springs.step_c, spread_c=springs.spread_c[at],
     )  # fmt: skip
     weather = Weather(
-        usual_c=springs.usual_c[at], persistence=springs.persistence[at], explained=springs.explained[at],
+        climatology_c=springs.climatology_c[at], persistence=springs.persistence[at],
+        explained=springs.explained[at],
         recent_c=springs.tmin_c[at, morning + 1 - RECENT_DAYS : morning + 1], last_day=today,
     )  # fmt: skip
     forecast = Forecast(

@@ -182,8 +182,8 @@ def test_errors_go_with_the_stations_scatter_and_are_never_wider():
     scaled = [math.sqrt(local + (night.sd_c**2 - local) * share) for night in free]
     assert [night.sd_c for night in held] == pytest.approx(np.minimum(scaled, 2.0))
     assert scaled[-1] > 2.0 == held[-1].sd_c
-    assert {night.scatter_c for night in held} == {2.0}
-    assert {night.scatter_c for night in free} == {math.inf}
+    assert {night.climate_sd_c for night in held} == {2.0}
+    assert {night.climate_sd_c for night in free} == {math.inf}
 
 
 def test_what_is_not_known_of_the_garden_widens_each_night():

@@ -27,10 +27,10 @@ def test_it_is_the_mean_anomaly_of_the_past_60_days_in_units_of_the_scatter():
     assert recent(make_weather(2.0)) == pytest.approx(0.5)
     days = np.array([TODAY - k * DAY for k in range(59, -1, -1)])
     slots = np.array([season_day_of(day, NORTH)[1] for day in days])
-    usual_c, spread_c = 3.0 + 0.02 * np.arange(366), 3.0 + 0.01 * np.arange(366)
+    climatology_c, spread_c = 3.0 + 0.02 * np.arange(366), 3.0 + 0.01 * np.arange(366)
     tmin_c = np.random.default_rng(1).normal(8, 4, 60)
-    weather = make_weather(usual_c=usual_c, recent_c=tmin_c)
-    expected = np.mean((tmin_c - usual_c[slots]) / spread_c[slots])
+    weather = make_weather(climatology_c=climatology_c, recent_c=tmin_c)
+    expected = np.mean((tmin_c - climatology_c[slots]) / spread_c[slots])
     assert recent(weather, curve=make_curve(0.1, spread_c=spread_c)) == pytest.approx(expected)
 
 
@@ -77,7 +77,7 @@ def test_an_outlook_keeps_what_it_saw():
     assert (seen.recent, seen.persistence, seen.explained) == (pytest.approx(0.5), 0.3, 0.04)
     assert seen.frost == pytest.approx(np.full(seen.curve.size, (0.05 - 8.0) / 4.0))  # tenths observed
     assert seen.margin_c == pytest.approx([4.95, 2.95])
-    assert seen.scatter_c.tolist() == [4.0, 4.0]
+    assert seen.climate_sd_c.tolist() == [4.0, 4.0]
     bare = look(CURVE, make_forecast([5.0, 3.0])).seen
     assert (bare.frost, bare.recent, bare.persistence, bare.explained) == (None, None, 0.0, 0.0)
 

@@ -103,7 +103,8 @@ def test_what_is_not_known_of_the_garden_counts_only_where_the_forecast_is_moved
 
 @pytest.mark.parametrize(
     ("changes", "fault"),
-    [({"usual_c": np.zeros(365)}, "366 usual minima"), ({"recent_c": np.zeros(61)}, "at most 60 recent"),
+    [({"climatology_c": np.zeros(365)}, "366 usual minima"), ({"recent_c": np.zeros(61)},
+    "at most 60 recent"),
      ({"recent_c": np.zeros((2, 30))}, "at most 60 recent"), ({"persistence": -0.1}, "persistence lies"),
      ({"persistence": 1.1}, "persistence lies"), ({"persistence": NAN}, "persistence lies between 0 and 1"),
      ({"explained": -0.1}, "explained variance"), ({"explained": 1.0}, "explained variance"),
@@ -147,7 +148,7 @@ def test_an_outlook_gives_the_first_date_that_is_low_enough():
 @pytest.mark.parametrize(
     ("noun", "name"),
     [(Policy(), "risk_tolerance"), (NIGHT, "chance"), (VERDICT, "state"), (make_outlook(), "risk"),
-     (make_forecast([1.0]), "tmin_c"), (make_seen(), "curve"), (make_weather(), "usual_c")],
+     (make_forecast([1.0]), "tmin_c"), (make_seen(), "curve"), (make_weather(), "climatology_c")],
     ids=lambda value: value if isinstance(value, str) else type(value).__name__,
 )  # fmt: skip
 def test_nothing_is_changed_once_it_is_said(noun, name):
@@ -162,7 +163,7 @@ def test_arrays_are_read_only_copies():
     assert (outlook.risk[0], forecast.tmin_c[0]) == (0.2, 0.2)
     weather = make_weather()
     tables = (outlook.risk, outlook.dates, forecast.tmin_c, forecast.sd_c, forecast.dates)
-    for table in (*tables, weather.usual_c, weather.recent_c):
+    for table in (*tables, weather.climatology_c, weather.recent_c):
         with pytest.raises(ValueError, match="read-only"):
             table[0] = table[1] if table.size > 1 else 0
 

@@ -121,7 +121,7 @@ def test_a_spring_of_which_no_forecast_was_kept_is_drawn():
 
 def came_after(springs, nights: int) -> np.ndarray:
     """Give what came in the nights after each day; on a day that was not, what is usual then."""
-    came = np.where(np.isfinite(springs.tmin_c), springs.tmin_c, springs.usual_c)
+    came = np.where(np.isfinite(springs.tmin_c), springs.tmin_c, springs.climatology_c)
     return np.stack(
         [np.pad(came[:, k:], ((0, 0), (0, k)), constant_values=np.nan) for k in range(1, nights + 1)], axis=2
     )

@@ -83,7 +83,7 @@ def test_a_site_keeps_what_is_usual_and_how_it_was_of_late_plain_errors_left_out
     site, kept = know_site(made, 0.0, NORTH), know_site(made, 0.0, NORTH, keep_suspects=True)
     assert site.suspects == 1
     weather, spread_c = know_weather(made.leave_out(np.array(["2020-07-20"], dtype="datetime64[D]")), NORTH)
-    assert site.weather.usual_c.tolist() == weather.usual_c.tolist()
+    assert site.weather.climatology_c.tolist() == weather.climatology_c.tolist()
     assert (site.weather.persistence, site.weather.explained) == (weather.persistence, weather.explained)
     assert site.curve.spread_c.tolist() == spread_c.tolist()
     assert np.isnan(site.weather.recent_c[-12])

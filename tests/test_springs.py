@@ -35,7 +35,7 @@ def test_a_spring_is_judged_by_the_others_alone():
     at = int(np.flatnonzero(plain.years == 2000)[0])
 
     assert plain.last_frost[at] != cold.last_frost[at]
-    for name in ("risk", "usual_c", "spread_c"):
+    for name in ("risk", "climatology_c", "spread_c"):
         assert getattr(plain, name)[at] == pytest.approx(getattr(cold, name)[at])
         assert not np.allclose(getattr(plain, name)[at - 1], getattr(cold, name)[at - 1])
 
@@ -52,7 +52,7 @@ def test_anomalies_add_up_to_the_minima():
     made = record(weather())
     springs = lay_out_springs(made, 0.0, NORTH)
 
-    observed = springs.usual_c[3, :200] + springs.anomaly_c[3, :200]
+    observed = springs.climatology_c[3, :200] + springs.anomaly_c[3, :200]
     first = int(np.flatnonzero(made.dates == np.datetime64("1993-08-01"))[0])
 
     assert observed == pytest.approx(made.tmin_c[first : first + 200])

@@ -43,7 +43,7 @@ def test_a_suspect_comes_with_what_is_usual_and_what_came_around_it():
     index = found.dates.astype(str).tolist().index(day)
     assert (found.tmin_c[index], found.around_c[index]) == (-18.0, 12.5)
     wave = 8 - 10 * np.cos(138 / 365.25 * 2 * np.pi)  # 138 days after 20 January
-    assert found.usual_c[index] == pytest.approx(wave, abs=1.0)
+    assert found.climatology_c[index] == pytest.approx(wave, abs=1.0)
 
 
 def test_a_cold_spell_of_three_days_is_no_error():
@@ -83,7 +83,7 @@ def test_four_years_tell_what_is_usual():
 def test_a_record_without_minima_has_no_suspects(tmin_c):
     dates = np.arange(len(tmin_c)).astype("datetime64[D]")
     found = find_suspects(DailyMinima(station=Station(id="X"), dates=dates, tmin_c=tmin_c))
-    assert found.dates.size == found.tmin_c.size == found.usual_c.size == found.around_c.size == 0
+    assert found.dates.size == found.tmin_c.size == found.climatology_c.size == found.around_c.size == 0
 
 
 def test_a_record_that_never_varies_still_shows_its_error():
@@ -110,7 +110,7 @@ def test_a_known_record_names_its_two_plain_errors(reference):
     assert named["1998-06-07"] == -2.8
     assert named["2003-05-23"] == -17.8
     assert len(named) == 12  # measured: 7 too warm and 5 too cold, of 43724
-    assert sum(found.tmin_c < found.usual_c) == 5
+    assert sum(found.tmin_c < found.climatology_c) == 5
 
 
 @pytest.mark.parametrize("station", sorted(set(FILES) - {"USC00045532"}))
@@ -118,5 +118,5 @@ def test_no_cold_morning_of_other_records_is_taken_for_an_error(reference, stati
     made = read_record(reference, station)
     found = find_suspects(made)
     assert made.known > 9000
-    assert not (found.tmin_c < found.usual_c).any()
+    assert not (found.tmin_c < found.climatology_c).any()
     assert found.dates.astype(str).tolist() == (["1961-10-15"] if station == "USW00023174" else [])  # 24.4 °C

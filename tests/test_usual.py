@@ -64,7 +64,7 @@ def test_what_is_usual_is_the_mean_of_all_days_within_15_days():
     day = pd.DatetimeIndex(DAYS).strftime("%m-%d")
     near = DRAWN[(day >= "03-31") & (day <= "04-30")]
     weather, spread_c = weather_of(DRAWN)
-    assert weather.usual_c[APRIL_15] == pytest.approx(near.mean())
+    assert weather.climatology_c[APRIL_15] == pytest.approx(near.mean())
     assert spread_c.tolist() == spread(DRAWN).tolist()
 
 
@@ -92,6 +92,6 @@ def test_a_record_shorter_than_60_days_fills_the_end():
 def test_persistence_is_counted_on_anomalies_in_units_of_the_scatter():
     grid = season_grid(DAYS, DRAWN, NORTH)[1]
     weather, spread_c = weather_of(DRAWN)
-    anomaly = (grid - weather.usual_c[:, np.newaxis]) / spread_c[:, np.newaxis]
+    anomaly = (grid - weather.climatology_c[:, np.newaxis]) / spread_c[:, np.newaxis]
     kept, explained = persistence(np.where(np.isfinite(anomaly), anomaly, 0.0).T)
     assert (weather.persistence, weather.explained) == pytest.approx((float(kept), float(explained)))

@@ -109,13 +109,7 @@ class Wish(Stated):
         return 0 if comparison.compared or comparison.elsewhere else NOTHING
 
     def asked(self, garden: Garden | None) -> tuple[Asked, ...]:
-        """List the places: the garden's sites, the files, the files of the folder.
-
-        Raises
-        ------
-        InputError
-            Where there is none.
-        """
+        """List the places: the garden's sites, the files, the files of the folder."""
         from frostgate.service.compare import Asked, files_of
 
         sites = () if garden is None else garden.sites

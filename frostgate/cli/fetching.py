@@ -18,20 +18,7 @@ Advance = Callable[[int, int], None]
 
 @contextmanager
 def progress_bar(label: str) -> Iterator[Advance | None]:
-    """Show a bar on the error stream while it is a terminal.
-
-    Yields
-    ------
-    function or None
-        To be called with what is done and of how much; None where no terminal watches, so that nothing but
-        errors is written there.
-
-    Examples
-    --------
-    >>> with progress_bar("Replaying") as advance:
-    ...     advance is None or advance(1, 2) is None
-    True
-    """
+    """Show a bar on the error stream while it is a terminal."""
     if sys.stderr is None or not sys.stderr.isatty():
         yield None
         return
@@ -48,13 +35,7 @@ WAIT_S = 120.0  # the lists have some 45 MB together, and whoever waits sees how
 
 
 def network_options(command: Command) -> Command:
-    """Offer the options that say where and how long the network is asked: archive, offline and wait.
-
-    Examples
-    --------
-    >>> network_options(lambda: 1)()
-    1
-    """
+    """Offer the options that say where and how long the network is asked: archive, offline and wait."""
     for option in (
         click.option(
             "--wait",
@@ -74,37 +55,18 @@ def network_options(command: Command) -> Command:
 
 
 def network_folder() -> Path:
-    """Give the folder for documents of the network.
-
-    Examples
-    --------
-    >>> network_folder().name
-    'network'
-    """
+    """Return the folder for documents of the network."""
     return cache_folder() / "network"
 
 
 def utc_now() -> dt.datetime:
-    """Ask the clock; aware, UTC.
-
-    Examples
-    --------
-    >>> utc_now().utcoffset()
-    datetime.timedelta(0)
-    """
+    """Ask the clock; aware, UTC."""
     return moment(None, "UTC").replace(tzinfo=dt.UTC)
 
 
 @contextmanager
 def bytes_bar(label: str) -> Iterator[Callable[[int, int | None], None] | None]:
-    """Show how much of a document has come, where its size is known and a terminal watches.
-
-    Examples
-    --------
-    >>> with bytes_bar("Stations") as advance:
-    ...     advance is None or advance(1, None) is None
-    True
-    """
+    """Show how much of a document has come, where its size is known and a terminal watches."""
     with progress_bar(label) as bar:
         if bar is None:
             yield None

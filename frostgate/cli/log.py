@@ -34,13 +34,6 @@ class LogBook:
         What the garden file says.
     now
         Local time of the garden.
-
-    Examples
-    --------
-    >>> from frostgate.model.garden import Site
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),))
-    >>> LogBook(garden=garden, now=dt.datetime(2026, 4, 12, 7)).day(None)
-    datetime.date(2026, 4, 12)
     """
 
     garden: Garden
@@ -73,7 +66,7 @@ class LogBook:
         return self.open()
 
     def day(self, on: dt.date | None) -> dt.date:
-        """Give the day that is told of, today where none is named; refuse one that is still to come."""
+        """Return the day that is told of, today where none is named; refuse one that is still to come."""
         today = self.now.date()
         if on is not None and on > today:
             remedy = f"Today is {today}. Log what has been done and seen; check --on."
@@ -81,14 +74,14 @@ class LogBook:
         return today if on is None else on
 
     def groups(self, name: str | None) -> tuple[str, ...]:
-        """Give the groups that are meant: the one that is named, ``all``, or the only one there is."""
+        """Return the groups that are meant: the one that is named, ``all``, or the only one there is."""
         known = [group.name for group in self.garden.groups]
         if name == ALL and ALL not in known and known:
             return tuple(known)
         return (self.group(name),)
 
     def group(self, name: str | None) -> str:
-        """Give the one group that is meant."""
+        """Return the one group that is meant."""
         known = [group.name for group in self.garden.groups]
         if name is not None:
             return self.garden.group(name).name
@@ -255,7 +248,7 @@ def list_entries(
 def _read(
     book: LogBook, kinds: tuple[EntryKind, ...], *, everything: bool
 ) -> tuple[tuple[Entry, ...], frozenset[str]]:
-    """Give the entries, and the ids of those that were undone."""
+    """Return the entries, and the ids of those that were undone."""
     if not book.path.exists():
         return (), frozenset()
     with book.open_there() as journal:

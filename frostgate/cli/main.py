@@ -50,12 +50,6 @@ def main(arguments: Sequence[str]) -> int:
     """Run a command and return its exit status; no error leaves as a traceback.
 
     0 open (or done), 1 shut, 2 an error, 3 unknown.
-
-    Examples
-    --------
-    >>> main(["record", "no-such-file.dly", "--format", "json"])  # doctest: +ELLIPSIS
-    {"error": {"what": "no such file", "file": "no-such-file.dly", ...
-    2
     """
     try:
         status = frostgate.main(args=list(arguments), prog_name="frostgate", standalone_mode=False)

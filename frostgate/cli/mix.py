@@ -100,7 +100,7 @@ def mix(**given: Any) -> None:  # noqa: ANN401  # click hands the options over b
 
 
 def _answer(made: tuple[Made, ...]) -> dict[str, Any]:
-    """Give one mix as it is; of several groups each in ``mixes``, and what all share beside them."""
+    """Return one mix as it is; of several groups each in ``mixes``, and what all share beside them."""
     from frostgate.show.mixes import mix_answer, stock_answer
 
     mixes = [

@@ -40,13 +40,7 @@ Degrees = tuple[float, TemperatureUnit]
 
 
 class Written(click.ParamType[object]):
-    """A value written as text, read by a function that raises `InputError`.
-
-    Examples
-    --------
-    >>> SHARE.convert("10%", None, None)
-    0.1
-    """
+    """A value written as text, read by a function that raises `InputError`."""
 
     def __init__(self, name: str, read: Callable[[str], object]) -> None:
         self.name = name
@@ -98,42 +92,19 @@ _PERCENT = re.compile(r"\s*(\d+(?:\.\d+)?)\s*%\s*")
 
 
 class Measured(NamedTuple):
-    """An amount in [L] or [m], and the text it was written as.
-
-    Examples
-    --------
-    >>> Measured(0.005, "5 ml").text
-    '5 ml'
-    """
+    """An amount in [L] or [m], and the text it was written as."""
 
     amount: float
     text: str
 
 
 def written_units(text: str) -> Units:
-    """Tell in which units a quantity is written.
-
-    Examples
-    --------
-    >>> written_units("5gal"), written_units("20 l"), written_units("2 g/l")
-    ('us', 'metric', 'metric')
-    """
+    """Tell in which units a quantity is written."""
     return "metric" if _METRIC.search(text) else "us"
 
 
 def read_strength(text: str) -> float:
-    """Read a share of the label's rate; more than the rate is said in %.
-
-    Raises
-    ------
-    InputError
-        Where it is none.
-
-    Examples
-    --------
-    >>> read_strength("half"), read_strength("150%")
-    (0.5, 1.5)
-    """
+    """Read a share of the label's rate; more than the rate is said in %."""
     percent = _PERCENT.fullmatch(text)
     if percent is None or float(percent[1]) <= 100.0:
         return parse_strength(text)
@@ -141,18 +112,7 @@ def read_strength(text: str) -> float:
 
 
 def read_ppm(text: str) -> float:
-    """Read parts per million.
-
-    Raises
-    ------
-    InputError
-        Where it is no number above 0 and below 100 000.
-
-    Examples
-    --------
-    >>> read_ppm("150"), read_ppm("150 ppm")
-    (150.0, 150.0)
-    """
+    """Read parts per million."""
     match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(?:ppm)?\s*", text, re.IGNORECASE)
     if match is None or not 0.0 < float(match[1]) < 1e5:
         raise InputError("not parts per million", value=text, remedy="Write it as 150.")
@@ -231,13 +191,7 @@ show_option = click.option(
 
 
 def record_options(command: Command) -> Command:
-    """Offer the options that say how a record is read.
-
-    Examples
-    --------
-    >>> record_options(lambda: 1)()
-    1
-    """
+    """Offer the options that say how a record is read."""
     for option in (
         contradictions_option,
         suspects_option,
@@ -250,13 +204,7 @@ def record_options(command: Command) -> Command:
 
 
 def format_option(*formats: str) -> Callable[[Command], Command]:
-    """Offer some forms of output, the first by default.
-
-    Examples
-    --------
-    >>> callable(format_option("text", "json"))
-    True
-    """
+    """Offer some forms of output, the first by default."""
     return click.option(
         "--format",
         "form",
@@ -268,27 +216,14 @@ def format_option(*formats: str) -> Callable[[Command], Command]:
 
 
 def season_start(hemisphere: str | None) -> SeasonStart | None:
-    """Give the season of a stated hemisphere, or None where none is stated.
-
-    Examples
-    --------
-    >>> season_start("south").month
-    2
-    """
+    """Return the season of a stated hemisphere, or None where none is stated."""
     return None if hemisphere is None else HEMISPHERES[hemisphere]
 
 
 def shown_unit(
     show: TemperatureUnit | None, minima: DailyMinima, written: tuple[tuple[float, TemperatureUnit], ...] = ()
 ) -> TemperatureUnit:
-    """Choose the unit of an answer: as asked, as the grower wrote, else as the station observes.
-
-    Examples
-    --------
-    >>> from frostgate.model.records import Station
-    >>> shown_unit(None, DailyMinima(station=Station(id="X"), dates=["2026-04-01"], tmin_c=[-2.2]))
-    'F'
-    """
+    """Choose the unit of an answer: as asked, as the grower wrote, else as the station observes."""
     if show is not None:
         return show
     if written:
@@ -297,7 +232,7 @@ def shown_unit(
 
 
 def cache_folder() -> Path:
-    """Give the folder for what is kept: FROSTGATE_CACHE, or one among the user's own files."""
+    """Return the folder for what is kept: FROSTGATE_CACHE, or one among the user's own files."""
     stated = os.environ.get("FROSTGATE_CACHE")
     return Path(stated) if stated else Path(click.get_app_dir("frostgate")) / "kept"
 
@@ -306,25 +241,7 @@ _FIXED = re.compile(r"UTC(?:([+-])(\d\d):(\d\d))?")
 
 
 def moment(on: dt.date | None, time_zone: str | None) -> dt.datetime:
-    """Give the moment to answer for, local time of the garden without zone.
-
-    Parameters
-    ----------
-    on
-        A day asked about, answered as on its morning at 06:00; None asks the clock.
-    time_zone
-        The garden's zone, by its IANA name or as ``UTC-05:00``; None takes this machine's.
-
-    Raises
-    ------
-    InputError
-        Where there is no such zone.
-
-    Examples
-    --------
-    >>> moment(dt.date(2026, 4, 12), None)
-    datetime.datetime(2026, 4, 12, 6, 0)
-    """
+    """Return the moment to answer for, local time of the garden without zone."""
     zone = None if time_zone is None else _zone(time_zone)
     if on is not None:
         return dt.datetime.combine(on, MORNING)
@@ -348,13 +265,7 @@ NAME = "garden.toml"
 
 
 def here() -> Path | None:
-    """Name the garden file of the current folder, where there is one.
-
-    Examples
-    --------
-    >>> here() in (None, Path(NAME))
-    True
-    """
+    """Name the garden file of the current folder, where there is one."""
     return Path(NAME) if Path(NAME).is_file() else None
 
 
@@ -369,18 +280,7 @@ garden_option = click.option(
 
 
 def named_garden(path: Path | None) -> Garden | None:
-    """Read the garden file that was named or stands in this folder; None where there is none.
-
-    Raises
-    ------
-    GardenFileError
-        With every mistake in it.
-
-    Examples
-    --------
-    >>> named_garden(None) is None
-    True
-    """
+    """Read the garden file that was named or stands in this folder; None where there is none."""
     if path is None:
         return None
     from frostgate.garden.file import read_garden
@@ -432,27 +332,7 @@ _DISTANCE = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(km|mi)\s*", re.IGNORECASE)
 
 
 def parse_degrees(text: str, positive: str, negative: str, most: float) -> float:
-    """Read a latitude or longitude, such as ``44.9N`` or ``-93.2``.
-
-    Parameters
-    ----------
-    text
-        As written.
-    positive, negative
-        The letters of its sides: N and S, or E and W.
-    most
-        The largest there is [degrees].
-
-    Raises
-    ------
-    InputError
-        Where it is none.
-
-    Examples
-    --------
-    >>> parse_degrees("93.2W", "E", "W", 180.0), parse_degrees("-33.9", "N", "S", 90.0)
-    (-93.2, -33.9)
-    """
+    """Read a latitude or longitude, such as ``44.9N`` or ``-93.2``."""
     name = "latitude" if positive == "N" else "longitude"
     match = _DEGREES.fullmatch(text)
     if match is None:
@@ -468,18 +348,7 @@ def parse_degrees(text: str, positive: str, negative: str, most: float) -> float
 
 
 def parse_distance(text: str) -> tuple[float, bool]:
-    """Read a distance, such as ``100km`` or ``60mi``; return it in [km], and whether it was in miles.
-
-    Raises
-    ------
-    InputError
-        Where the unit is missing, or it is no distance of a neighbourhood.
-
-    Examples
-    --------
-    >>> parse_distance("100km"), parse_distance("10 mi")
-    ((100.0, False), (16.09344, True))
-    """
+    """Read a distance, such as ``100km`` or ``60mi``; return it in [km], and whether it was in miles."""
     match = _DISTANCE.fullmatch(text)
     if match is None:
         raise InputError("not a distance with its unit", value=text, remedy="Write it as 100km or 60mi.")

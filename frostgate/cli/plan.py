@@ -87,11 +87,6 @@ def plan_garden(garden: Garden, on: dt.date | None, *, climate_only: bool = Fals
 
     Where this morning's verdict is unknown, the curve alone dates the gate, and nothing is due before a
     verdict is.
-
-    Raises
-    ------
-    InputError
-        Where a file cannot be used.
     """
     from frostgate.feeding.season import plan_season
     from frostgate.feeding.season_verdict import hold

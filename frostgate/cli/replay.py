@@ -76,7 +76,7 @@ class Wish(RecordWish):
     form: str
 
     def policy(self) -> Policy:
-        """Give the grower's numbers."""
+        """Return the grower's numbers."""
         return Policy(
             risk_tolerance=self.risk,
             damage_temp_c=self.damage_temp[0],

@@ -68,14 +68,14 @@ class Wish(RecordWish):
     form: str
 
     def policy(self) -> Policy:
-        """Give the grower's numbers, once every limit asked for has been found to be one."""
+        """Return the grower's numbers, once every limit asked for has been found to be one."""
         offset_c = self.offset[0] if self.offset else 0.0
         for risk in self.risks:
             Policy(risk_tolerance=risk)
         return Policy(damage_temp_c=self.damage_temp[0], offset_c=offset_c)
 
     def stakes(self) -> Stakes | None:
-        """Give what a day and a flush are worth, or None where neither is told."""
+        """Return what a day and a flush are worth, or None where neither is told."""
         if self.cost_per_day is None and self.loss is None:
             return None
         if self.cost_per_day is None or self.loss is None:

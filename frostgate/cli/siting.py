@@ -29,18 +29,7 @@ _ELEVATION = re.compile(r"\s*([-+−]?\d+(?:\.\d+)?)\s*(m|ft)\s*", re.IGNORECASE
 
 
 def parse_elevation(text: str) -> float:
-    """Read an elevation with its unit, such as ``120m`` or ``400ft``; return it in [m].
-
-    Raises
-    ------
-    InputError
-        Where the unit is missing, the text is no number, or no land lies there.
-
-    Examples
-    --------
-    >>> parse_elevation("120m"), parse_elevation("400 ft")
-    (120.0, 121.92)
-    """
+    """Read an elevation with its unit, such as ``120m`` or ``400ft``; return it in [m]."""
     match = _ELEVATION.fullmatch(text)
     if match is None:
         raise InputError("not an elevation with its unit", value=text, remedy="Write it as 120m or as 400ft.")

@@ -60,19 +60,13 @@ class Wish(Stated):
     form: str
 
     def asked(self) -> dict[str, Any]:
-        """Give what only the command states, by the fields of `Question`."""
+        """Return what only the command states, by the fields of `Question`."""
         names = "on climate_only kind basis completeness keep_suspects drop_contradictions"
         return {name: getattr(self, name) for name in names.split()}
 
 
 def coloured(headline: str, state: str) -> str:
-    """Colour the first word of a headline by the verdict.
-
-    Examples
-    --------
-    >>> click.unstyle(coloured("OPEN  Sat 16 May", "open"))
-    'OPEN  Sat 16 May'
-    """
+    """Colour the first word of a headline by the verdict."""
     word, rest = headline.split(" ", 1)
     return f"{click.style(word, fg=COLOUR[state], bold=True)} {rest}"
 
@@ -81,11 +75,6 @@ def answer_in(garden: Garden, wish: Wish) -> int:
     """Answer for a garden, write the morning into its journal, and return the exit status.
 
     A morning asked about with ``--on`` is not written down.
-
-    Raises
-    ------
-    InputError
-        Where the site names no record, or the command names a log of its own.
     """
     if wish.forecast_log or wish.observed:
         raise InputError(
@@ -162,7 +151,7 @@ def _write_down(season: Season, morning: Morning) -> str | None:
 
 
 def _stands(entry: Entry, written: tuple[Entry, ...]) -> bool:
-    """Tell whether the last entry of its kind today says the same."""
+    """Return whether the last entry of its kind today says the same."""
     same = [one for one in written if one.kind == entry.kind and one.on == entry.on]
     return bool(same) and same[-1].body == entry.body
 
@@ -277,7 +266,7 @@ def today(**given: Any) -> int:  # noqa: ANN401  # click hands the options over 
 
 
 def _names_garden() -> bool:
-    """Tell whether a garden file was named, and not only found in this folder."""
+    """Return whether a garden file was named, and not only found in this folder."""
     source = click.get_current_context().get_parameter_source("garden")
     return source is click.core.ParameterSource.COMMANDLINE
 

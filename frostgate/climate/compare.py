@@ -50,20 +50,6 @@ class PlaceClimate:
         The mean coldest night with its zone; None where ``unzoned`` says why not.
     notes
         What the grower should know of the record, in words.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from frostgate.seasons import NORTH
-    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH,
-    ...                    risk=np.linspace(1, 0, 366), frost_share=1.0, seasons_used=30, seasons_unknown=0,
-    ...                    first_year=1991, last_year=2020)
-    >>> place = PlaceClimate(station=Station(id="X"), risk=0.1, last=curve, first=None,
-    ...                      median_length_days=None, length_at_risk_days=None, coldest=None,
-    ...                      trend=Trend(seasons=0, first_year=None, last_year=None, s=0, variance=0.0, z=0.0,
-    ...                                  p=1.0, dates=0))
-    >>> place.last_median, place.last_at_risk, place.spread_days
-    ('01-30', '06-24', 291.0)
     """
 
     station: Station
@@ -120,12 +106,6 @@ class DateSpread:
         The name of the first and of the last of them, and their dates (MM-DD).
     days
         Between the two [d].
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> DateSpread(start=NORTH, places=2, earliest=("A", "03-08"), latest=("B", "04-23"), days=46).days
-    46
     """
 
     start: SeasonStart
@@ -145,34 +125,7 @@ def compare_record(
     completeness: Completeness = "chance",
     keep_suspects: bool = False,
 ) -> PlaceClimate:
-    """Give the figures of one place, from its record and from what a morning knows of it.
-
-    Parameters
-    ----------
-    minima
-        The station's record, as it was read.
-    site
-        What `know_site` made of it, with the autumn of `know_autumn`, both by the same further arguments.
-    risk
-        The grower's limit.
-    kind, basis, completeness, keep_suspects
-        As ``kind``, ``years``, ``completeness`` and ``keep_suspects`` of `know_site`.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from dataclasses import replace
-    >>> from frostgate.climate.site import know_autumn, know_site
-    >>> from frostgate.seasons import NORTH
-    >>> days = np.arange("1990-08-01", "2020-08-01", dtype="datetime64[D]")
-    >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
-    >>> tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)
-    >>> record = DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c)
-    >>> site = replace(know_site(record, 0.0, NORTH), autumn=know_autumn(record, 0.0, NORTH))
-    >>> place = compare_record(record, site, 0.1)
-    >>> place.last_median, place.last_at_risk, place.first_median, place.coldest.zone.name
-    ('04-24', '05-11', '11-12', '8a')
-    """
+    """Return the figures of one place, from its record and from what a morning knows of it."""
     record = leave_out_suspects(minima, keep_suspects=keep_suspects)
     threshold_c, start = site.curve.threshold_c, site.curve.start
     last, first, freezes = (
@@ -199,14 +152,7 @@ def compare_record(
 
 
 def leave_out_suspects(minima: DailyMinima, *, keep_suspects: bool = False) -> DailyMinima:
-    """Give a record without its plain errors, or as it is where they are kept.
-
-    Examples
-    --------
-    >>> record = DailyMinima(station=Station(id="X"), dates=["2026-04-01"], tmin_c=[1.0])
-    >>> leave_out_suspects(record).known
-    1
-    """
+    """Return a record without its plain errors, or as it is where they are kept."""
     return minima if keep_suspects else minima.leave_out(find_suspects(minima).dates)
 
 
@@ -214,11 +160,6 @@ def spread_of_dates(places: Iterable[tuple[str, PlaceClimate]]) -> tuple[DateSpr
     """Tell how far the median last frosts of named places lie apart; the north before the south.
 
     A place without such a date, where a frost comes in fewer than half of the springs, has no part in it.
-
-    Examples
-    --------
-    >>> spread_of_dates([])
-    ()
     """
     dated = dict[SeasonStart, list[tuple[float, str, str]]]()
     for name, climate in places:

@@ -30,11 +30,6 @@ class Score:
         The fit.
     crps_days
         Mean leave-one-season-out CRPS [d], smaller is better.
-
-    Examples
-    --------
-    >>> Score(kind="normal", crps_days=6.2).kind
-    'normal'
     """
 
     kind: str
@@ -94,31 +89,7 @@ def fit_curve(frosts: FrostDates, kind: str = POOLED) -> FrostCurve:
 
 
 def put_bounds(curve: FrostCurve, frosts: FrostDates, *, confidence: float = 0.8) -> FrostCurve:
-    """Put confidence bounds on a curve: refits of 500 bootstrap resamples of its seasons.
-
-    Parameters
-    ----------
-    curve
-        As `fit_curve` made it.
-    frosts
-        What it was fitted to.
-    confidence
-        The share of resamples between the bounds, at each season day.
-
-    Raises
-    ------
-    InputError
-        Where the confidence is none.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> frosts = FrostDates(side="spring", threshold_c=0.0, start=NORTH, years=np.arange(1991, 2021),
-    ...                     day=np.random.default_rng(1).normal(260, 12, 30).round())
-    >>> curve = put_bounds(fit_curve(frosts), frosts)
-    >>> bool(curve.low[270] < curve.risk[270] < curve.high[270])
-    True
-    """
+    """Put confidence bounds on a curve: refits of 500 bootstrap resamples of its seasons."""
     if not 0.0 < confidence < 1.0:
         raise InputError("a confidence lies between 0 and 1", value=confidence)
     days = falling_days(frosts)
@@ -131,19 +102,7 @@ def put_bounds(curve: FrostCurve, frosts: FrostDates, *, confidence: float = 0.8
 
 
 def score_fits(days: Floats) -> tuple[Score, ...]:
-    """Score every fit by leave-one-season-out CRPS, best first.
-
-    Parameters
-    ----------
-    days
-        Season days of known seasons, -inf for a season without a frost, shape (seasons,).
-
-    Examples
-    --------
-    >>> days = np.random.default_rng(2).normal(260, 12, 30).round()
-    >>> [score.kind for score in score_fits(days)][-1]
-    'empirical'
-    """
+    """Score every fit by leave-one-season-out CRPS, best first."""
     others = np.where(np.eye(days.size, dtype=bool), np.nan, days)
     scores = [
         Score(kind=kind, crps_days=float(crps_of_tables(fit(others), days).mean()))
@@ -158,24 +117,6 @@ def crps_of_tables(tables: Floats, days: Floats) -> Floats:
     The integral of (F(d) - 1[y <= d])^2 over the season, as a sum over its days; a whole observed day is a
     point on a continuous axis, half a day on each of its sides. Gneiting & Raftery (2007),
     doi:10.1198/016214506000001437.
-
-    Parameters
-    ----------
-    tables
-        Chance of a later frost after each season day, shape (..., 366).
-    days
-        The whole day that came, -inf for none, shape (...).
-
-    Returns
-    -------
-    array of shape (...)
-        The score [d], smaller is better.
-
-    Examples
-    --------
-    >>> table = np.where(SEASON_DAYS < 100, 1.0, 0.0)
-    >>> float(crps_of_tables(table, np.array(110.0)))
-    10.5
     """
     later = np.heaviside(days[..., np.newaxis] - SEASON_DAYS, 0.5)
     on_the_day = 0.25 * np.isfinite(days)  # (t^2 + (t - 1)^2) / 2 = (t - 1/2)^2 + 1/4
@@ -186,15 +127,6 @@ def nest(curves: Sequence[FrostCurve]) -> tuple[FrostCurve, ...]:
     """Keep curves of several thresholds from crossing: a warmer threshold is never less likely.
 
     Each curve is raised to the highest of those at colder thresholds. The order is kept.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> warm = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH, risk=np.full(366, 0.3),
-    ...                   frost_share=1, seasons_used=30, seasons_unknown=0, first_year=1991, last_year=2020)
-    >>> cold = replace(warm, threshold_c=-2.2, risk=np.full(366, 0.4))
-    >>> [float(curve.risk[0]) for curve in nest([warm, cold])]
-    [0.4, 0.4]
     """
     nested = dict[int, FrostCurve]()
     raised: FrostCurve | None = None
@@ -205,15 +137,7 @@ def nest(curves: Sequence[FrostCurve]) -> tuple[FrostCurve, ...]:
 
 
 def falling_days(frosts: FrostDates) -> Floats:
-    """Give the known days with the direction of spring: autumn runs backwards, -inf is always "no frost".
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> autumn = FrostDates(side="autumn", threshold_c=0.0, start=NORTH, years=[2024, 2025], day=[65, np.inf])
-    >>> falling_days(autumn)
-    array([300., -inf])
-    """
+    """The known days with the direction of spring: autumn runs backwards, -inf is always "no frost"."""
     return frosts.known if frosts.side == "spring" else SLOTS - 1 - frosts.known
 
 

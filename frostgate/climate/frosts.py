@@ -117,30 +117,7 @@ def last_frost_days(
     inclusive: bool = True,
     completeness: Completeness = "chance",
 ) -> Floats:
-    """Find the last frost of every season, for any number of sites and thresholds at once.
-
-    Parameters
-    ----------
-    grid
-        Minima [°C] by season day, as `season_grid` lays them out, shape (366, ..., seasons).
-    thresholds_c
-        Thresholds [°C], T of them.
-    inclusive, completeness
-        As in `last_frosts`.
-
-    Returns
-    -------
-    array of shape (T, ..., seasons)
-        Season day; -inf = no frost that season; NaN = cannot know.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> grid = np.full((366, 1), 5.0)
-    >>> grid[100], grid[200] = -1.0, -0.5
-    >>> last_frost_days(grid, [0.0, -0.8, -2.0]).ravel()
-    array([200., 100., -inf])
-    """
+    """Find the last frost of every season, for any number of sites and thresholds at once."""
     if completeness not in COMPLETENESS:
         raise InputError("no such rule of completeness", value=completeness, remedy=f"Choose {COMPLETENESS}.")
     below: Below = np.less_equal if inclusive else np.less
@@ -158,22 +135,7 @@ def last_frost_days(
 
 
 def season_lengths(last: FrostDates, first: FrostDates) -> tuple[Ints, Floats]:
-    """Count the days from each last spring frost to the autumn frost that follows it.
-
-    Returns
-    -------
-    years, lengths
-        The springs' calendar years, and the days between the two frosts [d], each of shape (seasons,);
-        +inf where either season had no frost, NaN where either cannot be known.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> spring = FrostDates(side="spring", threshold_c=0.0, start=NORTH, years=[2023], day=[262])
-    >>> autumn = FrostDates(side="autumn", threshold_c=0.0, start=NORTH, years=[2023], day=[69])
-    >>> season_lengths(spring, autumn)[1]  # 19 April to 9 October 2023
-    array([173.])
-    """
+    """Count the days from each last spring frost to the autumn frost that follows it."""
     to_autumn = 1 - last.start.spring_lag
     shared, at_spring, at_autumn = np.intersect1d(last.years + to_autumn, first.years, return_indices=True)
     lengths = np.where(
@@ -187,7 +149,7 @@ def season_lengths(last: FrostDates, first: FrostDates) -> tuple[Ints, Floats]:
 
 
 def _coldest_from_block_on(grid: Floats) -> tuple[Floats, bool]:
-    """Give the coldest minimum from each block of days to the season's end, and whether any day is missing.
+    """Return the coldest minimum from each block of days to the season's end, and whether any day is missing.
 
     A season's blocks make it possible to find its last frost without looking at each day for each threshold.
     """

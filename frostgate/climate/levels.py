@@ -53,11 +53,6 @@ class SideTable:
         The other thresholds [°C], each with the reason in words.
     choice
         The years that the curves rest on, and why; None where that was never asked.
-
-    Examples
-    --------
-    >>> SideTable(side="spring", frosts=(), curves=()).side
-    'spring'
     """
 
     side: Side
@@ -80,11 +75,6 @@ class LengthLevel:
         Share of the years whose season is at least this long.
     days
         Its length [d], None where no length has that chance.
-
-    Examples
-    --------
-    >>> LengthLevel(threshold_c=0.0, chance=0.5, days=169.0).days
-    169.0
     """
 
     threshold_c: float
@@ -104,47 +94,7 @@ def tabulate_side(
     completeness: Completeness = "chance",
     inclusive: bool = True,
 ) -> SideTable:
-    """Fit one side of the year at several thresholds; the curves never cross.
-
-    Parameters
-    ----------
-    minima
-        A station's record.
-    side
-        ``spring`` or ``autumn``.
-    thresholds_c
-        Thresholds [°C].
-    start
-        Where a season begins.
-    kind
-        A name in `FITS`, or ``best``.
-    years
-        First and last year to use, both included; None uses all.
-    basis
-        ``all``, ``recent`` or ``trend`` of those years, or ``best`` by out-of-sample score, see
-        `choose_years`; None is ``best``, but ``all`` where years are given. The frosts of 0 °C choose for all
-        thresholds.
-    completeness, inclusive
-        As in `last_frosts`.
-
-    Raises
-    ------
-    TooFewSeasonsError
-        Where fewer than 10 seasons are known, whatever the threshold.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from frostgate.seasons import NORTH
-    >>> from frostgate.model.records import Station
-    >>> days = np.arange("1990-08-01", "2020-08-01", dtype="datetime64[D]")
-    >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
-    >>> tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)
-    >>> record = DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c)
-    >>> table = tabulate_side(record, "spring", [0.0, -2.2], NORTH, kind="normal")
-    >>> [curve.date_at(0.5) > curve.date_at(0.9) for curve in table.curves]
-    [True, True]
-    """
+    """Fit one side of the year at several thresholds; the curves never cross."""
 
     def find(threshold_c: float) -> FrostDates:
         frosts = FROSTS[side](minima, threshold_c, start, inclusive=inclusive, completeness=completeness)
@@ -179,19 +129,6 @@ def tabulate_lengths(
 
     The two dates of a year are those that each side's curves rest on, moved by whole days where they follow
     a trend. A threshold with fewer than 10 known lengths is left out.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from frostgate.seasons import NORTH
-    >>> years = np.arange(1991, 2021)
-    >>> days = np.random.default_rng(5).integers(0, 20, (2, 30))
-    >>> last = FrostDates(side="spring", threshold_c=0.0, start=NORTH, years=years, day=255 + days[0])
-    >>> first = FrostDates(side="autumn", threshold_c=0.0, start=NORTH, years=years, day=65 + days[1])
-    >>> table = tabulate_lengths(SideTable(side="spring", frosts=(last,), curves=()),
-    ...                          SideTable(side="autumn", frosts=(first,), curves=()))
-    >>> table[0].days > table[-1].days  # one season in ten is long, nine in ten reach a shorter length
-    True
     """
     levels = tuple(levels)
     found: list[LengthLevel] = []
@@ -210,7 +147,7 @@ def tabulate_lengths(
 
 
 def _whole_days(frosts: FrostDates, table: SideTable) -> FrostDates:
-    """Give frost dates as the curves of their side use them, moved by whole days."""
+    """Return frost dates as the curves of their side use them, moved by whole days."""
     if table.choice is None:
         return frosts
     used = frosts_on(frosts, table.choice.basis)

@@ -19,23 +19,7 @@ NEARBY_DAYS = 15  # each side of a day of the year
 
 
 def sum_nearby(daily: npt.NDArray[np.number]) -> Floats:
-    """Sum each season day with those within 15 days of it, round the year.
-
-    Parameters
-    ----------
-    daily
-        A value for each season day, shape (366, ...).
-
-    Returns
-    -------
-    array of shape (366, ...)
-        The sums.
-
-    Examples
-    --------
-    >>> sum_nearby(np.ones(366))[:2]
-    array([31., 31.])
-    """
+    """Sum each season day with those within 15 days of it, round the year."""
     wrapped = np.concatenate([daily[-NEARBY_DAYS:], daily, daily[:NEARBY_DAYS]]).astype(np.float64)
     sums = np.cumsum(np.concatenate([np.zeros((1, *daily.shape[1:])), wrapped]), axis=0)
     near: Floats = sums[2 * NEARBY_DAYS + 1 :] - sums[: -2 * NEARBY_DAYS - 1]
@@ -61,11 +45,6 @@ class Filled:
         Days on which both are known.
     filled
         Days taken from it.
-
-    Examples
-    --------
-    >>> Filled(station=Station(id="X"), difference_c=-0.5, common=900, filled=12).filled
-    12
     """
 
     station: Station
@@ -86,13 +65,6 @@ class CombinedStations:
         Garden less that station.
     others
         What each of the others gave, in the order in which they were asked.
-
-    Examples
-    --------
-    >>> record = DailyMinima(station=Station(id="X"), dates=["2026-04-01"], tmin_c=[1.0])
-    >>> offset = GardenOffset(offset_c=0, sure_c=1, scatter_c=1)
-    >>> CombinedStations(minima=record, offset=offset, others=()).others
-    ()
     """
 
     minima: DailyMinima
@@ -101,31 +73,7 @@ class CombinedStations:
 
 
 def combine_stations(records: Sequence[DailyMinima], offsets: Sequence[GardenOffset]) -> CombinedStations:
-    """Take the station whose difference from the garden is known best, and fill its missing days.
-
-    Parameters
-    ----------
-    records
-        A record for each station.
-    offsets
-        Garden less each station, in the same order. The station with the least spread of a single night comes
-        first, then the others by theirs; each missing day is taken from the first that has it.
-
-    Raises
-    ------
-    InputError
-        Where there is no record, or not an offset for each.
-
-    Examples
-    --------
-    >>> days = np.arange("2025-01-01", "2026-01-01", dtype="datetime64[D]")
-    >>> best = DailyMinima(station=Station(id="A"), dates=days[:300], tmin_c=np.ones(300))
-    >>> far = DailyMinima(station=Station(id="B"), dates=days, tmin_c=np.full(365, 3.0))
-    >>> sure, unsure = (GardenOffset(offset_c=0, sure_c=spread_c, scatter_c=1) for spread_c in (0.5, 2.0))
-    >>> one = combine_stations([far, best], [unsure, sure])
-    >>> one.minima.station.id, one.minima.tmin_c.max(), one.others[0].filled
-    ('A', np.float64(1.0), 65)
-    """
+    """Take the station whose difference from the garden is known best, and fill its missing days."""
     if not records or len(records) != len(offsets):
         raise InputError(
             "each station needs its difference from the garden", value=(len(records), len(offsets))
@@ -165,7 +113,7 @@ def _fill(filled: DailyMinima, best: DailyMinima, other: DailyMinima) -> tuple[D
 
 
 def _by_month(common: Pairs) -> Floats:
-    """Give the best station less the other by month [°C], shape (12,): medians, so that no outlier counts."""
+    """The best station less the other by month [°C], shape (12,): medians, so that no outlier counts."""
     month = _month(common.dates)
     whole = float(np.median(common.differences_c))
     by_month = np.full(MONTHS, whole)

@@ -29,21 +29,15 @@ class Suspects:
     ----------
     dates, tmin_c
         The days and their minima [°C], shape (k,).
-    usual_c
+    climatology_c
         What is usual at that time of the year [°C], shape (k,).
     around_c
         The median of the days around [°C], shape (k,).
-
-    Examples
-    --------
-    >>> Suspects(dates=np.empty(0, "datetime64[D]"), tmin_c=np.empty(0), usual_c=np.empty(0),
-    ...          around_c=np.empty(0)).dates.size
-    0
     """
 
     dates: Dates
     tmin_c: Floats
-    usual_c: Floats
+    climatology_c: Floats
     around_c: Floats
 
 
@@ -51,35 +45,28 @@ def find_suspects(minima: DailyMinima) -> Suspects:
     """Name the minima that neither their season nor their neighbours support.
 
     A record too short to know what is usual has no suspects.
-
-    Examples
-    --------
-    >>> from frostgate.model.records import Station
-    >>> days = np.arange("1991-01-01", "2001-01-01", dtype="datetime64[D]")
-    >>> tmin_c = 9 + np.random.default_rng(3).normal(0, 2, days.size)
-    >>> tmin_c[1000] = -25.0
-    >>> find_suspects(DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c)).dates
-    array(['1993-09-27'], dtype='datetime64[D]')
     """
     known = np.isfinite(minima.tmin_c)
     dates, tmin_c = minima.dates[known], minima.tmin_c[known]
     if dates.size == 0:
-        return Suspects(dates=dates, tmin_c=tmin_c, usual_c=tmin_c, around_c=tmin_c)
+        return Suspects(dates=dates, tmin_c=tmin_c, climatology_c=tmin_c, around_c=tmin_c)
     _, slot = split_dates(dates, NORTH)
-    usual_c, spread_c = _usual(dates, tmin_c)
+    climatology_c, spread_c = _usual(dates, tmin_c)
     around_c = _around(dates, tmin_c)
     step_c = tmin_c - around_c
     usual_step_c = np.maximum(_TO_SD * _median_by_slot(np.abs(step_c), slot), _SMALLEST_SD_C)
     alone = np.isnan(step_c)
     far = np.where(alone, FAR_FROM_NEIGHBOURS, FAR_FROM_SEASON) * spread_c[slot]
-    hit = (np.abs(tmin_c - usual_c[slot]) > far) & (
+    hit = (np.abs(tmin_c - climatology_c[slot]) > far) & (
         alone | (np.abs(step_c) > FAR_FROM_NEIGHBOURS * usual_step_c[slot])
     )
-    return Suspects(dates=dates[hit], tmin_c=tmin_c[hit], usual_c=usual_c[slot][hit], around_c=around_c[hit])
+    return Suspects(
+        dates=dates[hit], tmin_c=tmin_c[hit], climatology_c=climatology_c[slot][hit], around_c=around_c[hit]
+    )
 
 
 def _usual(dates: Dates, tmin_c: Floats) -> tuple[Floats, Floats]:
-    """Give the median and the robust spread of each season day's time of the year [°C], shape (366,)."""
+    """Return the median and the robust spread of each season day's time of the year [°C], shape (366,)."""
     _, slot = split_dates(dates, NORTH)
     median = _median_by_slot(tmin_c, slot)
     spread = _TO_SD * _median_by_slot(np.abs(tmin_c - median[slot]), slot)
@@ -87,7 +74,7 @@ def _usual(dates: Dates, tmin_c: Floats) -> tuple[Floats, Floats]:
 
 
 def _median_by_slot(values: Floats, slot: Ints) -> Floats:
-    """Give the median of all values within 15 days of each season day; NaN where there are too few."""
+    """Return the median of all values within 15 days of each season day; NaN where there are too few."""
     order = np.argsort(slot, kind="stable")
     ordered = values[order]
     wrapped = np.concatenate([ordered, ordered, ordered])
@@ -104,7 +91,7 @@ def _median_by_slot(values: Floats, slot: Ints) -> Floats:
 
 
 def _around(dates: Dates, tmin_c: Floats) -> Floats:
-    """Give the median of the days within 2 of each day, itself left out; NaN where there is none."""
+    """Return the median of the days within 2 of each day, itself left out; NaN where there is none."""
     position = (dates - dates[0]).astype(np.int64)
     line = np.full(position[-1] + 1 + 2 * NEIGHBOURS, np.nan)
     line[position + NEIGHBOURS] = tmin_c
@@ -139,14 +126,6 @@ class RecordSummary:
         The calendar year of each season's spring, shape (seasons,).
     completeness
         Share of each season's days with a minimum, shape (seasons,).
-
-    Examples
-    --------
-    >>> from frostgate.model.records import Station
-    >>> record = DailyMinima(station=Station(id="X"), dates=["2026-04-01", "2026-04-03"], tmin_c=[1.0, 2.0])
-    >>> summary = summarise(record, NORTH)
-    >>> summary.missing, summary.longest_gap
-    (1, (datetime.date(2026, 4, 2), datetime.date(2026, 4, 2)))
     """
 
     first: dt.date
@@ -166,20 +145,7 @@ class RecordSummary:
 
 
 def summarise(minima: DailyMinima, start: SeasonStart) -> RecordSummary:
-    """Count what a record holds and lacks.
-
-    Raises
-    ------
-    InputError
-        Where it holds no minimum at all.
-
-    Examples
-    --------
-    >>> from frostgate.model.records import Station
-    >>> record = DailyMinima(station=Station(id="X"), dates=["2026-04-01", "2026-04-02"], tmin_c=[1.0, 2.0])
-    >>> summarise(record, NORTH).known
-    2
-    """
+    """Count what a record holds and lacks."""
     days = _known_days(minima)
     gaps = np.diff(days).astype(np.int64)
     widest = int(np.argmax(gaps)) if gaps.size else 0

@@ -133,22 +133,6 @@ def know_autumn(
     """Fit the curve of first autumn frosts, which the end of feeding wants; arguments as in `know_site`.
 
     Its own frosts choose its years.
-
-    Returns
-    -------
-    curve
-        None where too few autumns are known.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> from frostgate.model.records import Station
-    >>> days = np.arange("1990-08-01", "2020-08-01", dtype="datetime64[D]")
-    >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
-    >>> tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)
-    >>> record = DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c)
-    >>> know_autumn(record, 0.0, NORTH).side
-    'autumn'
     """
     record = minima if keep_suspects else minima.leave_out(find_suspects(minima).dates)
     frosts, freezes = (
@@ -162,7 +146,7 @@ def know_autumn(
 
 
 def _of_its_years(minima: DailyMinima, freezes: FrostDates, basis: Basis) -> DailyMinima:
-    """Give the minima that tell what is usual: those of the last 30 known seasons where the climate moves.
+    """Return the minima that tell what is usual: those of the last 30 known seasons where the climate moves.
 
     A mild spring is then mild beside recent ones, and a warmer climate is not counted twice, in the curve and
     in the weather of late.
@@ -179,7 +163,7 @@ def _scale_c(minima: DailyMinima) -> float:
 
 
 def _nearest_rungs(minima: DailyMinima, threshold_c: float) -> tuple[float, float, float]:
-    """Give the threshold to fit at, and the rungs at or below it and at or above it [°C].
+    """Return the threshold to fit at, and the rungs at or below it and at or above it [°C].
 
     Where whole °F were observed, a threshold between two of them is the lower one.
     """
@@ -192,7 +176,7 @@ def _nearest_rungs(minima: DailyMinima, threshold_c: float) -> tuple[float, floa
 
 
 def _rungs(minima: DailyMinima, highest_c: float) -> list[float]:
-    """Give the thresholds that hold each other up: whole steps from 0 °C, from 20 °F to the highest."""
+    """Return the thresholds that hold each other up: whole steps from 0 °C, from 20 °F to the highest."""
     scale_c = _scale_c(minima)
     highest = round(highest_c / scale_c)
     lowest = min(math.ceil(LOWEST_RUNG_C / scale_c - 1e-6), highest - 1)
@@ -235,27 +219,6 @@ def blur_site(know: Callable[[float], SiteClimate], threshold_c: float, sd_c: fl
 
     Where the offset is uncertain by ``sd_c``, so is the station's minimum that damages the garden, and the
     risk is the mean of the risks at those thresholds.
-
-    Parameters
-    ----------
-    know
-        Makes the station's climate at a threshold [°C].
-    threshold_c, sd_c
-        Mean and standard deviation of the threshold [°C].
-
-    Examples
-    --------
-    >>> import datetime as dt
-    >>> from frostgate.seasons import NORTH
-    >>> from frostgate.model.records import FrostCurve, Station
-    >>> def know(threshold_c):
-    ...     curve = FrostCurve(kind="given", side="spring", threshold_c=threshold_c, start=NORTH,
-    ...                        risk=np.full(366, 0.2 + 0.05 * threshold_c), frost_share=1, seasons_used=30,
-    ...                        seasons_unknown=0, first_year=1991, last_year=2020)
-    ...     return SiteClimate(station=Station(id="X"), curve=curve, suspects=0, suspects_kept=False,
-    ...                        flagged=0, last_day=dt.date(2020, 7, 31))
-    >>> blur_site(know, 1.0, 0.5).curve.risk[0].round(6)
-    np.float64(0.25)
     """
     site = know(threshold_c)
     if sd_c <= 0.0:

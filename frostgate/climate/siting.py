@@ -29,7 +29,7 @@ class GardenOffset:
         The difference [°C]; negative where the garden is colder.
     sure_c
         Standard error of that difference: it stays the same from night to night [°C].
-    scatter_c
+    climate_sd_c
         How far single nights scatter about it [°C].
     pairs
         Mornings it was learned from, without those left out.
@@ -45,21 +45,11 @@ class GardenOffset:
         Where its methods and numbers come from.
     notes
         What the grower should know of it.
-
-    Raises
-    ------
-    InputError
-        Where a number cannot be meant.
-
-    Examples
-    --------
-    >>> GardenOffset(offset_c=-2.0, sure_c=0.6, scatter_c=0.8).sd_c
-    1.0
     """
 
     offset_c: float
     sure_c: float
-    scatter_c: float
+    climate_sd_c: float
     pairs: int = 0
     clear_pairs: int | None = None
     left_out: tuple[dt.date, ...] = ()
@@ -73,14 +63,14 @@ class GardenOffset:
             raise InputError(
                 "a garden does not differ that much from its station", value=f"{self.offset_c:g}"
             )
-        for name in ("sure_c", "scatter_c"):
+        for name in ("sure_c", "climate_sd_c"):
             if not 0.0 <= getattr(self, name) < math.inf:
                 raise InputError("a spread is a finite number, not below 0", value=getattr(self, name))
 
     @property
     def sd_c(self) -> float:
         """Standard deviation of a single frost night's difference about ``offset_c`` [°C]."""
-        return math.hypot(self.sure_c, self.scatter_c)
+        return math.hypot(self.sure_c, self.climate_sd_c)
 
 
 TO_SD = 1.4826  # of a Gaussian, from the median absolute deviation
@@ -104,17 +94,10 @@ class RobustLine:
         Its value there [°C], and its slope [°C per °C].
     level_sd_c, slope_sd
         Their standard errors, independent of each other.
-    scatter_c
+    climate_sd_c
         Standard deviation of single pairs about it [°C].
     kept
         Which pairs were used, shape (n,).
-
-    Examples
-    --------
-    >>> line = RobustLine(middle_c=5, level_c=-1, slope=0.1, level_sd_c=0.3, slope_sd=0.1, scatter_c=1.5,
-    ...                   kept=np.ones(9, bool))
-    >>> line.at(0.0)
-    (-1.5, 0.583...)
     """
 
     middle_c: float
@@ -122,7 +105,7 @@ class RobustLine:
     slope: float
     level_sd_c: float
     slope_sd: float
-    scatter_c: float
+    climate_sd_c: float
     kept: Mask
 
     def at(self, station_c: float) -> tuple[float, float]:
@@ -133,27 +116,7 @@ class RobustLine:
 
 
 def fit_robust_line(pairs: Pairs, *, slope_sd: float, usual_scatter_c: float) -> RobustLine:
-    """Fit a line through the differences of pairs, leaving gross errors out.
-
-    Parameters
-    ----------
-    pairs
-        At least one; consecutive mornings count for less, as their errors are alike.
-    slope_sd
-        Prior spread of the slope about 0 [°C per °C]; 0 fits a level alone.
-    usual_scatter_c
-        Prior scatter of single pairs [°C].
-
-    Examples
-    --------
-    >>> days = np.arange("2026-03-01", "2026-05-01", dtype="datetime64[D]")
-    >>> garden_c = np.random.default_rng(4).normal(-2, 1, days.size)
-    >>> garden_c[::5] = 15.0
-    >>> pairs = Pairs(dates=days, garden_c=garden_c, station_c=np.zeros(days.size))
-    >>> line = fit_robust_line(pairs, slope_sd=0.0, usual_scatter_c=1.5)
-    >>> round(line.level_c), int(line.kept.sum())
-    (-2, 48)
-    """
+    """Fit a line through the differences of pairs, leaving gross errors out."""
     differences_c = pairs.differences_c
     kept = np.ones(differences_c.size, dtype=np.bool_)
     residual_c = differences_c - np.median(differences_c)
@@ -170,14 +133,7 @@ def fit_robust_line(pairs: Pairs, *, slope_sd: float, usual_scatter_c: float) ->
 
 
 def autocorrelation(dates: Dates, residual_c: Floats) -> float:
-    """Give the correlation of residuals of consecutive mornings, at least 0, near the usual one where few.
-
-    Examples
-    --------
-    >>> days = np.arange("2026-03-01", "2026-05-01", dtype="datetime64[D]")
-    >>> autocorrelation(days, np.repeat([1.0, -1.0], days.size)[: days.size]) > 0.5
-    True
-    """
+    """The correlation of residuals of consecutive mornings, at least 0, near the usual one where few."""
     follows = np.diff(dates).astype(np.int64) == 1
     count = int(follows.sum())
     square = float((residual_c**2).mean())
@@ -187,14 +143,14 @@ def autocorrelation(dates: Dates, residual_c: Floats) -> float:
     return min(max((count * own + ALIKE_WORTH * ALIKE) / (count + ALIKE_WORTH), 0.0), 0.9)
 
 
-def _scale(residual_c: Floats, usual_c: float) -> float:
-    """Give the robust standard deviation, held to the usual one where pairs are few [°C]."""
+def _scale(residual_c: Floats, climatology_c: float) -> float:
+    """Return the robust standard deviation, held to the usual one where pairs are few [°C]."""
     own = TO_SD * float(np.median(np.abs(residual_c)))
-    return float(np.sqrt(_pool(residual_c.size * own**2, residual_c.size, usual_c)))
+    return float(np.sqrt(_pool(residual_c.size * own**2, residual_c.size, climatology_c)))
 
 
-def _pool(squares: float, count: float, usual_c: float) -> float:
-    return (SCATTER_WORTH * usual_c**2 + squares) / (SCATTER_WORTH + count)
+def _pool(squares: float, count: float, climatology_c: float) -> float:
+    return (SCATTER_WORTH * climatology_c**2 + squares) / (SCATTER_WORTH + count)
 
 
 def _weigh(
@@ -216,7 +172,7 @@ def _weigh(
         slope=min(max(slope, -STEEPEST), STEEPEST),
         level_sd_c=(total * worth) ** -0.5,
         slope_sd=slope_var**0.5,
-        scatter_c=variance**0.5,
+        climate_sd_c=variance**0.5,
         kept=kept,
     )
 
@@ -239,16 +195,6 @@ class Pairs:
         Both minima [°C], shape (n,), none missing.
     clear
         Whether the night was clear and calm, shape (n,); None where nights are not marked.
-
-    Raises
-    ------
-    InputError
-        Where lengths differ, a minimum is missing, or dates do not rise.
-
-    Examples
-    --------
-    >>> Pairs(dates=["2026-04-01"], garden_c=[-3.0], station_c=[-1.0]).differences_c
-    array([-2.])
     """
 
     dates: Dates
@@ -284,24 +230,7 @@ class Pairs:
 
 
 def pair_up(garden: DailyMinima, station: DailyMinima, clear: Mask | None = None) -> Pairs:
-    """Take the mornings on which both minima are known; there may be none.
-
-    Parameters
-    ----------
-    garden, station
-        Both records.
-    clear
-        Whether each of the garden's nights was clear and calm, shape as its dates.
-
-    Examples
-    --------
-    >>> from frostgate.model.records import Station
-    >>> days = ["2026-04-01", "2026-04-02"]
-    >>> garden = DailyMinima(station=Station(id="G"), dates=days, tmin_c=[-3.0, 1.0])
-    >>> station = DailyMinima(station=Station(id="S"), dates=days, tmin_c=[-1.0, np.nan])
-    >>> pair_up(garden, station).dates.size
-    1
-    """
+    """Take the mornings on which both minima are known; there may be none."""
     in_garden, at_station = np.isfinite(garden.tmin_c), np.isfinite(station.tmin_c)
     dates, mine, theirs = np.intersect1d(
         garden.dates[in_garden], station.dates[at_station], assume_unique=True, return_indices=True
@@ -320,15 +249,6 @@ def find_shift(garden: DailyMinima, station: DailyMinima) -> int:
     A minimum belongs to the morning on which the night ends; some thermometers, and some stations read in the
     afternoon, are dated a day earlier or later. A shift is named only where the differences then scatter
     clearly less (median absolute deviation below 0.7 of that as they stand; common practice, no source).
-
-    Examples
-    --------
-    >>> from frostgate.model.records import Station
-    >>> days = np.arange("2026-03-01", "2026-05-01", dtype="datetime64[D]")
-    >>> tmin_c = np.random.default_rng(3).normal(2, 4, days.size)
-    >>> station = DailyMinima(station=Station(id="S"), dates=days, tmin_c=tmin_c)
-    >>> find_shift(DailyMinima(station=Station(id="G"), dates=days - 1, tmin_c=tmin_c), station)
-    1
     """
     spreads = {days: _spread_at(days, garden, station) for days in (0, -1, 1)}
     best = min(spreads, key=lambda days: spreads[days])
@@ -363,11 +283,6 @@ class Assumed:
         What it stands for.
     source
         Where both come from.
-
-    Examples
-    --------
-    >>> Assumed(value=1.0, sd=1.5, words="sheltered by a wall", source="common practice, no source").value
-    1.0
     """
 
     value: float
@@ -400,35 +315,14 @@ EXPOSURES: dict[ExposureName, Assumed] = {
 def default_offset(
     elevation_difference_m: float | None = None, exposure: ExposureName | None = None
 ) -> GardenOffset:
-    """Give the difference to take where no minima were measured in the garden.
-
-    Parameters
-    ----------
-    elevation_difference_m
-        Garden less station [m]; None where it is not known, which widens the spread.
-    exposure
-        ``open``, ``wall`` or ``low``; None where it is not stated: any of the three is then as likely.
-
-    Raises
-    ------
-    InputError
-        Where the difference is no height of one neighbourhood, or the exposure is none of the three.
-
-    Examples
-    --------
-    >>> default = default_offset(100.0, "open")
-    >>> round(default.offset_c, 2), round(default.sure_c, 2)
-    (-0.3, 1.53)
-    >>> default_offset().sure_c > default_offset(0.0, "open").sure_c
-    True
-    """
+    """Return the difference to take where no minima were measured in the garden."""
     site = _exposed(exposure)
     rise_km, unknown_km = _height(elevation_difference_m)
     lapse_var = (LAPSE.sd * rise_km) ** 2 + (LAPSE.value**2 + LAPSE.sd**2) * unknown_km**2
     return GardenOffset(
         offset_c=LAPSE.value * rise_km + site.value,
         sure_c=math.sqrt(lapse_var + site.sd**2),
-        scatter_c=NIGHT_SCATTER_C,
+        climate_sd_c=NIGHT_SCATTER_C,
         basis=f"{_say_height(elevation_difference_m)}; exposure {site.words}",
         sources=(
             f"lapse rate of minima: {LAPSE.source}",
@@ -462,7 +356,7 @@ def _any_exposure() -> Assumed:
 
 
 def _height(difference_m: float | None) -> tuple[float, float]:
-    """Give the rise from station to garden, and the spread of a rise that is not known, both [km]."""
+    """Return the rise from station to garden, and the spread of a rise that is not known, both [km]."""
     if difference_m is None:
         return 0.0, UNKNOWN_ELEVATION_SD_M / 1000.0
     if not abs(difference_m) <= HIGHEST_DIFFERENCE_M:
@@ -508,34 +402,7 @@ def learn_offset(
     damage_temp_c: float = 0.0,
     thermometer_sd_c: float = THERMOMETER_SD_C,
 ) -> GardenOffset:
-    """Learn the garden's difference from its station from paired minima.
-
-    Parameters
-    ----------
-    pairs
-        Mornings on which both were read.
-    default
-        What to take without pairs; None lets the pairs stand alone.
-    damage_temp_c
-        The garden's minimum at which the difference is wanted [°C]; it matters where nights are not marked.
-    thermometer_sd_c
-        Spread of the garden thermometer's own constant error [°C]; 0 where it was checked in ice water.
-
-    Raises
-    ------
-    InputError
-        Where there is neither a pair nor a default, or the pairs give a difference that no garden has.
-
-    Examples
-    --------
-    >>> days = np.arange("2026-03-01", "2026-05-01", dtype="datetime64[D]")
-    >>> rng = np.random.default_rng(3)
-    >>> station_c = rng.normal(4, 4, days.size)
-    >>> garden_c = station_c - 2 + rng.normal(0, 1, days.size)
-    >>> offset = learn_offset(Pairs(dates=days, garden_c=garden_c, station_c=station_c))
-    >>> round(offset.offset_c), offset.pairs
-    (-2, 61)
-    """
+    """Learn the garden's difference from its station from paired minima."""
     if pairs.dates.size == 0:
         if default is None:
             raise InputError("not one pair to learn from", remedy="Take the default of the garden's place.")
@@ -567,7 +434,7 @@ def _learn_by_cold(
         pairs,
         [(line, pairs.dates)],
         (offset_c, math.hypot(sure_c, thermometer_sd_c)),
-        line.scatter_c,
+        line.climate_sd_c,
         _default_share(sure_c, default),
         notes=(unmarked, *((far,) if beyond_c > FAR_FROM_PAIRS_C else ())),
     )
@@ -591,7 +458,7 @@ def _learn_by_clearness(
         pairs,
         lines,
         (offset_c, math.hypot(sure_c, thermometer_sd_c)),
-        first.scatter_c if some else max(first.scatter_c, _usual_scatter(default)),
+        first.climate_sd_c if some else max(first.climate_sd_c, _usual_scatter(default)),
         _default_share(sure_c, default),
         clear_pairs=int(first.kept.sum()) if some else 0,
         notes=() if some else (none,),
@@ -603,7 +470,7 @@ def _fit(pairs: Pairs, slope_sd: float, default: GardenOffset | None) -> RobustL
 
 
 def _usual_scatter(default: GardenOffset | None) -> float:
-    return NIGHT_SCATTER_C if default is None else default.scatter_c
+    return NIGHT_SCATTER_C if default is None else default.climate_sd_c
 
 
 def _join(estimates: Sequence[Estimate], default: GardenOffset | None) -> Estimate:
@@ -622,7 +489,7 @@ def _describe(
     pairs: Pairs,
     lines: Sequence[tuple[RobustLine, Dates]],
     estimate: Estimate,
-    scatter_c: float,
+    climate_sd_c: float,
     default_share: float,
     *,
     clear_pairs: int | None = None,
@@ -635,7 +502,7 @@ def _describe(
     return GardenOffset(
         offset_c=estimate[0],
         sure_c=estimate[1],
-        scatter_c=scatter_c,
+        climate_sd_c=climate_sd_c,
         pairs=used,
         clear_pairs=clear_pairs,
         left_out=tuple(left_out.tolist()),

@@ -13,71 +13,26 @@ SMALLEST_SPREAD_C = 0.5
 
 
 def spread_of_minima(minima: DailyMinima, start: SeasonStart) -> Floats:
-    """Give the standard deviation of the minima within 15 days of each season day, over all seasons.
+    """Return the standard deviation of the minima within 15 days of each season day, over all seasons.
 
     A day of the year without minima near it takes the widest spread there is.
-
-    Parameters
-    ----------
-    minima
-        A station's record.
-    start
-        Where a season begins.
-
-    Returns
-    -------
-    array of shape (366,)
-        Spread [°C], at least half a degree.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> from frostgate.model.records import Station
-    >>> days = np.arange("1991-08-01", "2001-08-01", dtype="datetime64[D]")
-    >>> tmin_c = np.random.default_rng(3).normal(5, 4, days.size)
-    >>> spread_c = spread_of_minima(DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c), NORTH)
-    >>> spread_c.mean().round(0)
-    np.float64(4.0)
     """
     _, grid = season_grid(minima.dates, minima.tmin_c, start)
     return _usual_and_spread(grid)[1]
 
 
 def know_weather(minima: DailyMinima, start: SeasonStart) -> tuple[Weather, Floats]:
-    """Give what a station's minima tell beside their last frosts, and their spread.
-
-    Parameters
-    ----------
-    minima
-        A station's record.
-    start
-        Where a season begins.
-
-    Returns
-    -------
-    weather, spread_c
-        The spread [°C] as in `spread_of_minima`, shape (366,).
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> from frostgate.model.records import Station
-    >>> days = np.arange("1991-08-01", "2021-08-01", dtype="datetime64[D]")
-    >>> tmin_c = np.random.default_rng(3).normal(5, 4, days.size)
-    >>> weather, _ = know_weather(DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c), NORTH)
-    >>> weather.usual_c.mean().round(0), weather.recent_c.size, weather.last_day
-    (np.float64(5.0), 60, datetime.date(2021, 7, 31))
-    """
+    """Return what a station's minima tell beside their last frosts, and their spread."""
     _, grid = season_grid(minima.dates, minima.tmin_c, start)
-    usual_c, spread_c = _usual_and_spread(grid)
-    anomaly = np.where(np.isfinite(grid), (grid.T - usual_c).T / spread_c[:, np.newaxis], 0.0)
+    climatology_c, spread_c = _usual_and_spread(grid)
+    anomaly = np.where(np.isfinite(grid), (grid.T - climatology_c).T / spread_c[:, np.newaxis], 0.0)
     kept, explained = persistence(anomaly.T)
     last = minima.dates[-1]
     recent_c = np.full(RECENT_DAYS, np.nan)
     near = minima.dates > last - RECENT_DAYS
     recent_c[(minima.dates[near] - last).astype(np.int64) - 1] = minima.tmin_c[near]
     weather = Weather(
-        usual_c=usual_c,
+        climatology_c=climatology_c,
         persistence=float(kept),
         explained=float(explained),
         recent_c=recent_c,
@@ -103,30 +58,10 @@ SEASONS_WORTH = 10.0  # how many seasons of a station's own that is worth
 
 
 def persistence(anomaly: Floats, *, each_left_out: bool = False) -> tuple[Floats, Floats]:
-    """Give how much of the mean anomaly of the past 60 days is kept over days 20 to 60 ahead.
+    """Return how much of the mean anomaly of the past 60 days is kept over days 20 to 60 ahead.
 
     The slope of a line through the origin, over all seasons and every fifth day from late winter to late
     spring, drawn towards what is usual among stations. A station that warms, or was moved, keeps more.
-
-    Parameters
-    ----------
-    anomaly
-        Minima less what is usual, in units of the scatter, 0 where missing, shape (seasons, 366).
-    each_left_out
-        Give it once for each season, without that season.
-
-    Returns
-    -------
-    kept, explained
-        The share kept, 0 to 1, and the variance of an anomaly that this foretells, at most half; each of
-        shape () or (seasons,).
-
-    Examples
-    --------
-    >>> mild_or_cold = np.where(np.arange(40) % 2, 0.5, -0.5)[:, np.newaxis]
-    >>> noise = np.random.default_rng(1).normal(0, 1, (40, 366))
-    >>> [round(float(kept), 1) for kept, _ in (persistence(noise), persistence(mild_or_cold + noise))]
-    [0.1, 0.8]
     """
     total = np.concatenate([np.zeros((len(anomaly), 1)), np.cumsum(anomaly, axis=1)], axis=1)
     days = np.arange(FIRST, LAST, STEP)

@@ -33,11 +33,6 @@ class MannKendall:
         Normal score of ``s``, with the correction for its whole steps.
     p
         Two-sided chance of as much without any trend.
-
-    Examples
-    --------
-    >>> MannKendall(s=0, variance=0.0, z=0.0, p=1.0).p
-    1.0
     """
 
     s: int
@@ -51,17 +46,6 @@ def mann_kendall(values: Floats) -> MannKendall:
 
     Mann (1945), doi:10.2307/1907187; variance with ties by Kendall (1975), from memory:
     [n (n - 1) (2 n + 5) - sum t (t - 1) (2 t + 5)] / 18.
-
-    Parameters
-    ----------
-    values
-        One for each season, in the order of the years, none of them NaN, shape (n,).
-
-    Examples
-    --------
-    >>> test = mann_kendall(np.array([1.0, 2.0, 3.0, 4.0, 5.0]))
-    >>> test.s, round(test.z, 5), round(test.p, 6)
-    (10, 2.20454, 0.027486)
     """
     later, earlier = np.tril_indices(values.size, -1)
     s = int((values[later] > values[earlier]).sum()) - int((values[later] < values[earlier]).sum())
@@ -69,13 +53,7 @@ def mann_kendall(values: Floats) -> MannKendall:
 
 
 def judge_s(s: int, variance: float) -> MannKendall:
-    """Give the normal score and the two-sided chance of a Mann-Kendall statistic.
-
-    Examples
-    --------
-    >>> round(judge_s(-28, 124.0).z, 5)
-    -2.42467
-    """
+    """Return the normal score and the two-sided chance of a Mann-Kendall statistic."""
     z = 0.0 if variance <= 0.0 else (s - np.sign(s)) / math.sqrt(variance)
     return MannKendall(s=s, variance=variance, z=float(z), p=math.erfc(abs(z) / math.sqrt(2.0)))
 
@@ -83,26 +61,9 @@ def judge_s(s: int, variance: float) -> MannKendall:
 def theil_sen(
     years: Ints | Floats, days: Floats, confidence: float = CONFIDENCE
 ) -> tuple[float, float, float]:
-    """Give the median of all slopes between two dates, and its confidence interval.
+    """Return the median of all slopes between two dates, and its confidence interval.
 
     Theil (1950); interval by Sen (1968), doi:10.1080/01621459.1968.10480934, equation 2.6.
-
-    Parameters
-    ----------
-    years, days
-        Two or more different years and a finite day for each, shape (n,).
-    confidence
-        Of the interval.
-
-    Returns
-    -------
-    tuple of three floats
-        Slope, its low end and its high end, in the unit of ``days`` a year.
-
-    Examples
-    --------
-    >>> theil_sen(np.arange(5), np.array([1.0, 2.0, 3.0, 4.0, 5.0]))
-    (1.0, 1.0, 1.0)
     """
     slopes = np.sort(slopes_between(years, days))
     reach = special.ndtri((1 + confidence) / 2) * math.sqrt(_variance(days))
@@ -112,13 +73,7 @@ def theil_sen(
 
 
 def slopes_between(years: Ints | Floats, days: Floats) -> Floats:
-    """Give the slope between every two dates; the first n (n - 1) / 2 are those of the first n dates.
-
-    Examples
-    --------
-    >>> slopes_between(np.array([2001, 2002, 2004]), np.array([1.0, 2.0, 7.0]))
-    array([1. , 2. , 2.5])
-    """
+    """Return the slope between every two dates; the first n (n - 1) / 2 are those of the first n dates."""
     later, earlier = np.tril_indices(days.size, -1)
     return np.asarray((days[later] - days[earlier]) / (years[later] - years[earlier]), dtype=np.float64)
 
@@ -159,7 +114,7 @@ def find_trend(frosts: FrostDates) -> Trend:
 
 
 def _variance(values: Floats) -> float:
-    """Give the variance of the Mann-Kendall statistic where there is no trend, ties counted."""
+    """Return the variance of the Mann-Kendall statistic where there is no trend, ties counted."""
     n = values.size
     _, tied = np.unique(values, return_counts=True)
     return float(n * (n - 1) * (2 * n + 5) - (tied * (tied - 1) * (2 * tied + 5)).sum()) / 18.0
@@ -222,25 +177,7 @@ def choose_years(frosts: FrostDates, kind: str = POOLED, years: str = BEST) -> Y
 
 
 def frosts_on(frosts: FrostDates, basis: Basis) -> FrostDates:
-    """Give the frost dates on a basis.
-
-    Parameters
-    ----------
-    frosts
-        Of all years.
-    basis
-        ``all`` gives them back. ``recent`` gives the last 30 known seasons and the unknown ones since the
-        first of them. ``trend`` moves each date along the Theil-Sen slope to the last known season, never
-        beyond it; a season without a frost stays one, and with fewer than 5 dates nothing moves.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> frosts = FrostDates(side="spring", threshold_c=0.0, start=NORTH, years=np.arange(2001, 2007),
-    ...                     day=[260, 258, 256, -np.inf, 252, 250])
-    >>> frosts_on(frosts, "trend").day
-    array([250., 250., 250., -inf, 250., 250.])
-    """
+    """Return the frost dates on a basis."""
     known = ~np.isnan(frosts.day)
     if basis == "all" or not known.any():
         return frosts
@@ -256,20 +193,6 @@ def score_years(frosts: FrostDates, kind: str = POOLED) -> tuple[int, tuple[Basi
 
     Each basis is judged as it is used: the slope is learned from the earlier seasons only, and takes their
     dates no further than to the last of them.
-
-    Raises
-    ------
-    InputError
-        Where there is no such fit.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> frosts = FrostDates(side="spring", threshold_c=0.0, start=NORTH, years=np.arange(1981, 2021),
-    ...                     day=np.random.default_rng(1).normal(260, 12, 40).round())
-    >>> judged, scores = score_years(frosts)
-    >>> judged, [score.basis for score in scores]
-    (10, ['all', 'recent', 'trend'])
     """
     name = POOLED if kind == BEST else kind
     if name not in FITS:
@@ -288,25 +211,7 @@ def score_years(frosts: FrostDates, kind: str = POOLED) -> tuple[int, tuple[Basi
 
 
 def earlier_on_each_basis(years: Ints, days: Floats, at: Ints) -> dict[Basis, Floats]:
-    """Give what is known before each judged season on each basis, NaN elsewhere.
-
-    Parameters
-    ----------
-    years, days
-        Of the known seasons, years rising, shape (seasons,).
-    at
-        Which of them are judged, shape (judged,).
-
-    Returns
-    -------
-    dict of arrays of shape (judged, seasons)
-
-    Examples
-    --------
-    >>> days = np.array([260.0, 258.0, 256.0])
-    >>> earlier_on_each_basis(np.arange(2001, 2004), days, np.array([2]))["all"]
-    array([[260., 258.,  nan]])
-    """
+    """Return what is known before each judged season on each basis, NaN elsewhere."""
     place, judged = np.arange(days.size), at[:, np.newaxis]
     before = place < judged
     slopes = _slopes_so_far(years, days, at)[:, np.newaxis]
@@ -319,7 +224,7 @@ def earlier_on_each_basis(years: Ints, days: Floats, at: Ints) -> dict[Basis, Fl
 
 
 def _slopes_so_far(years: Ints, days: Floats, at: Ints) -> Floats:
-    """Give the Theil-Sen slope of the dates among the first seasons, for each of several counts of them.
+    """Return the Theil-Sen slope of the dates among the first seasons, for each of several counts of them.
 
     It is 0 with fewer than 5 dates.
     """
@@ -345,7 +250,7 @@ def _score(basis: Basis, crps: Floats, crps_of_all: Floats) -> BasisScore:
 
 
 def _best_of(scores: tuple[BasisScore, ...]) -> Basis:
-    """Give the basis of least score, or all years where it is not better by one standard error."""
+    """Return the basis of least score, or all years where it is not better by one standard error."""
     if not scores:
         return "all"
     least = min(scores, key=lambda score: score.crps_days)
@@ -353,13 +258,7 @@ def _best_of(scores: tuple[BasisScore, ...]) -> Basis:
 
 
 def say_pace(days_per_decade: float | None) -> str:
-    """Write how fast dates move, as growers say it.
-
-    Examples
-    --------
-    >>> say_pace(-4.62), say_pace(0.04), say_pace(None)
-    ('4.6 days earlier a decade', 'not moving', 'too few dates to tell')
-    """
+    """Write how fast dates move, as growers say it."""
     if days_per_decade is None:
         return "too few dates to tell"
     if round(abs(days_per_decade), 1) == 0.0:

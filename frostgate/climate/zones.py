@@ -49,12 +49,6 @@ class Zone:
         Such as ``7b``; ``colder than 1a`` and ``warmer than 13b`` beyond the public ones.
     low_f, high_f
         Mean of the yearly coldest nights [°F], the lower bound included; infinite beyond the public ones.
-
-    Examples
-    --------
-    >>> zone = Zone(name="7b", low_f=5.0, high_f=10.0)
-    >>> zone.low_c, round(zone.high_c, 1)
-    (-15.0, -12.2)
     """
 
     name: str
@@ -101,13 +95,6 @@ class MeanExtreme:
     low_c, high_c
         The interval that holds the mean of such winters with 90 % confidence, by Student's t [°C]. It knows
         nothing of winters growing milder.
-
-    Examples
-    --------
-    >>> extreme = MeanExtreme(years=[2019, 2020], extremes_c=[-16.0, -15.0], unknown=0, mean_c=-15.5,
-    ...                       error_c=0.5, low_c=-18.66, high_c=-12.34)
-    >>> extreme.zone.name, [zone.name for zone in extreme.zones]
-    ('7a', ['6b', '7a', '7b'])
     """
 
     years: Ints
@@ -147,19 +134,9 @@ class MeanExtreme:
 
 
 def zone_of(extreme_c: float) -> Zone:
-    """Give the half zone of a mean yearly coldest night [°C].
+    """Return the half zone of a mean yearly coldest night [°C].
 
     Beyond the 26 public ones it says so instead of naming the last of them.
-
-    Raises
-    ------
-    InputError
-        Where that is no temperature.
-
-    Examples
-    --------
-    >>> [zone_of(celsius(temp_f)).name for temp_f in (-60.01, -0.01, 0.0, 4.99, 5.0, 70.0)]
-    ['colder than 1a', '6b', '7a', '7a', '7b', 'warmer than 13b']
     """
     if not math.isfinite(extreme_c):
         raise InputError("no temperature has no zone", value=extreme_c)
@@ -169,18 +146,7 @@ def zone_of(extreme_c: float) -> Zone:
 
 
 def zones_named(text: str) -> tuple[Zone, ...]:
-    """Give the half zone of a name such as ``8a``, or both halves of a zone such as ``8``.
-
-    Raises
-    ------
-    InputError
-        Where no zone has that name.
-
-    Examples
-    --------
-    >>> [zone.name for zone in (*zones_named("8A"), *zones_named("13"))]
-    ['8a', '13a', '13b']
-    """
+    """Return the half zone of a name such as ``8a``, or both halves of a zone such as ``8``."""
     wanted = text.strip().lower()
     found = tuple(zone for zone in ZONES if zone.name in HALVES and wanted in {zone.name, zone.name[:-1]})
     if not found:
@@ -190,31 +156,7 @@ def zones_named(text: str) -> tuple[Zone, ...]:
 
 
 def yearly_extremes(minima: DailyMinima, start: SeasonStart) -> tuple[Ints, Floats]:
-    """Give the coldest night of each cold season.
-
-    Parameters
-    ----------
-    minima
-        A station's record, plain errors left out.
-    start
-        Where a season begins.
-
-    Returns
-    -------
-    years, extremes_c
-        The year of each season's spring, and its coldest night [°C], NaN where it may have been missed; both
-        of shape (seasons,). What was observed in whole °F is given as that, not as its stored tenths.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> from frostgate.model.records import Station
-    >>> days = np.arange("2021-08-01", "2023-08-01", dtype="datetime64[D]")
-    >>> tmin_c = np.where(days == np.datetime64("2023-01-20"), -9.4, 1.7)
-    >>> tmin_c[days == np.datetime64("2022-02-03")] = -7.8
-    >>> yearly_extremes(DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c), NORTH)[1].round(3)
-    array([-7.778, -9.444])
-    """
+    """Return the coldest night of each cold season."""
     start_years, grid = season_grid(minima.dates, _observed_c(minima), start)
     coldest_c = np.fmin.reduce(grid, axis=0, initial=np.inf)
     known = np.isfinite(coldest_c)
@@ -284,7 +226,7 @@ def _average(years: Ints, extremes_c: Floats, unknown: int) -> MeanExtreme:
 
 
 def _observed_c(minima: DailyMinima) -> Floats:
-    """Give the minima as they were observed [°C]: whole °F are stored a little off, in tenths of °C."""
+    """Return the minima as they were observed [°C]: whole °F are stored a little off, in tenths of °C."""
     if minima.step_c != WHOLE_F_STEP_C:
         return minima.tmin_c
     degrees, fits = whole_f(minima.tmin_c)
@@ -292,7 +234,7 @@ def _observed_c(minima: DailyMinima) -> Floats:
 
 
 def _chance_hidden(grid: Floats, coldest_c: Floats, known: np.ndarray) -> Floats:
-    """Give the chance that each season's coldest night is a missing one, shape (seasons,)."""
+    """Return the chance that each season's coldest night is a missing one, shape (seasons,)."""
     on_coldest = grid[:, known] == coldest_c[known]
     of_winters = (on_coldest / on_coldest.sum(axis=0)).sum(axis=1) / max(int(known.sum()), 1)
     on_day = sum_nearby(of_winters) / (2 * NEARBY_DAYS + 1)

@@ -26,18 +26,7 @@ _PER = re.compile(r"\s+per\s+|(?<=[a-z])\.?\s*/\s*", re.IGNORECASE)
 
 
 def parse_grade(text: str) -> tuple[float, float, float]:
-    """Read the three numbers of a label, N-P2O5-K2O [%].
-
-    Raises
-    ------
-    InputError
-        Where they are not three numbers.
-
-    Examples
-    --------
-    >>> parse_grade("24-8-16")
-    (24.0, 8.0, 16.0)
-    """
+    """Read the three numbers of a label, N-P2O5-K2O [%]."""
     match = re.fullmatch(rf"\s*{GRADE}\s*", text)
     if match is None:
         raise InputError("not an analysis", value=text, remedy="Write N-P2O5-K2O, such as 24-8-16.")
@@ -45,18 +34,7 @@ def parse_grade(text: str) -> tuple[float, float, float]:
 
 
 def parse_written_rate(text: str) -> WrittenRate:
-    """Read a rate whose numbers may be fractions, such as ``1/2 tbsp/gal``.
-
-    Raises
-    ------
-    InputError
-        Where either side cannot be read.
-
-    Examples
-    --------
-    >>> round(parse_written_rate("1/2 tbsp/gal").quantity.amount, 3)
-    1.953
-    """
+    """Read a rate whose numbers may be fractions, such as ``1/2 tbsp/gal``."""
     decimal = _FRACTION.sub(_as_decimal, text)
     try:
         return parse_rate(" per ".join(_PER.split(decimal.strip(), maxsplit=1)))
@@ -65,47 +43,19 @@ def parse_written_rate(text: str) -> WrittenRate:
 
 
 def read_rate(text: str, density_g_ml: float) -> Rate:
-    """Read a label's rate, its spoons weighed by the density.
-
-    Raises
-    ------
-    InputError
-        Where it cannot be read.
-
-    Examples
-    --------
-    >>> read_rate("4 ml/l", 1.1).grams, read_rate("2 g/l", 1.1).by_mass
-    (4.4, True)
-    """
+    """Read a label's rate, its spoons weighed by the density."""
     written = parse_written_rate(text)
     by_mass = written.quantity.measure == "mass"
     return Rate(grams=weigh(written.quantity, density_g_ml), per=written.per, text=text, by_mass=by_mass)
 
 
 def weigh(quantity: Quantity, density_g_ml: float) -> float:
-    """Give the mass of a quantity [g]; a volume is weighed by its density.
-
-    Examples
-    --------
-    >>> weigh(Quantity(10.0, "volume"), 1.2), weigh(Quantity(10.0, "mass"), 1.2)
-    (12.0, 10.0)
-    """
+    """Return the mass of a quantity [g]; a volume is weighed by its density."""
     return quantity.amount * (density_g_ml if quantity.measure == "volume" else 1.0)
 
 
 def weigh_measured(text: str, density_g_ml: float) -> float:
-    """Weigh what was measured out, such as ``3 tbsp``, ``2 x 1.5 tbsp + 1/2 tsp`` or ``50 g`` [g].
-
-    Raises
-    ------
-    InputError
-        Where it cannot be read.
-
-    Examples
-    --------
-    >>> weigh_measured("2 x 5 ml + 1 ml", 1.0)
-    11.0
-    """
+    """Weigh what was measured out, such as ``3 tbsp``, ``2 x 1.5 tbsp + 1/2 tsp`` or ``50 g`` [g]."""
     try:
         return math.fsum(_weigh_scoops(" ".join(part.split()), density_g_ml) for part in text.split("+"))
     except InputError as error:
@@ -114,18 +64,7 @@ def weigh_measured(text: str, density_g_ml: float) -> float:
 
 
 def parse_density_g_ml(text: str) -> float:
-    """Read a density in [g/mL], such as ``6 g/tsp`` or ``1.1 g/ml``.
-
-    Raises
-    ------
-    InputError
-        Where it is none, or no fertilizer's.
-
-    Examples
-    --------
-    >>> round(parse_density_g_ml("6 g/tsp"), 3)
-    1.217
-    """
+    """Read a density in [g/mL], such as ``6 g/tsp`` or ``1.1 g/ml``."""
     mass, *volume = _PER.split(text.strip(), maxsplit=1)
     try:
         density_g_ml = parse_quantity(mass, "mass").amount / parse_quantity("".join(volume), "volume").amount
@@ -137,18 +76,7 @@ def parse_density_g_ml(text: str) -> float:
 
 
 def parse_ec_ms_cm(text: str) -> float:
-    """Read an electrical conductivity in [mS/cm]; a bare number is one.
-
-    Raises
-    ------
-    InputError
-        Where it is no such number, or above 20 mS/cm, which no feed is.
-
-    Examples
-    --------
-    >>> parse_ec_ms_cm("0.4"), parse_ec_ms_cm("400 µS/cm")
-    (0.4, 0.4)
-    """
+    """Read an electrical conductivity in [mS/cm]; a bare number is one."""
     bare = re.fullmatch(rf"\s*{NUMBER}\s*", text)
     match = _EC.fullmatch(f"{text} mS/cm" if bare else text)
     factor = None if match is None else EC_UNITS_MS_CM.get(match[2].lower())
@@ -161,25 +89,7 @@ def parse_ec_ms_cm(text: str) -> float:
 
 
 def read_ec_per_g_l(text: str, analysis: Analysis, density_g_ml: float) -> float:
-    """Read what one gram in a litre adds to the conductivity [mS/cm], from a line of a label's table.
-
-    Parameters
-    ----------
-    text
-        Such as ``0.64 mS/cm at 100 ppm N`` or ``0.85 mS/cm at 1 g/l``.
-    analysis, density_g_ml
-        Of the product.
-
-    Raises
-    ------
-    InputError
-        Where it cannot be read, or goes by the nitrogen of a product without any.
-
-    Examples
-    --------
-    >>> read_ec_per_g_l("0.64 mS/cm at 100 ppm N", Analysis(n=20), 1.2)
-    1.28
-    """
+    """Read what one gram in a litre adds to the conductivity [mS/cm], from a line of a label's table."""
     conductivity, *solution = _AT.split(text, maxsplit=1)
     try:
         ec_ms_cm = parse_ec_ms_cm(conductivity)
@@ -272,42 +182,7 @@ def make_product(
     pack: str | None = None,
     price: float | None = None,
 ) -> Product:
-    """Make a product from the texts of its label.
-
-    Parameters
-    ----------
-    name
-        As the grower calls it.
-    analysis
-        N-P2O5-K2O, such as ``24-8-16``.
-    form
-        ``soluble``, ``liquid`` or ``granular``.
-    rate, most
-        The label's rate and the largest it allows, such as ``1 tbsp/gal``, ``2 g/l`` or ``0.5 lb/ft``.
-    density
-        Such as ``6 g/tsp``; None takes a default by form.
-    density_from
-        Who says so; a stated density is the ``label``'s unless this says otherwise.
-    secondary
-        Further elements [% by mass], such as ``{"Mg": 2, "S": 1, "Fe": 0.1}``; MgO, SO3 and CaO too.
-    organic
-        Whether its nitrogen must first be broken down in the soil.
-    ec
-        Such as ``0.64 mS/cm at 100 ppm N``.
-    pack, price
-        Size of a package, such as ``5 lb``, and what it costs.
-
-    Raises
-    ------
-    InputError
-        Where a text cannot be read; its value is the text.
-
-    Examples
-    --------
-    >>> spring = make_product(name="Spring feed", analysis="24-8-16", form="soluble", rate="1 tbsp/gal")
-    >>> round(spring.rate.grams, 2), spring.density_from
-    (4.76, 'default')
-    """
+    """Make a product from the texts of its label."""
     if not name.strip():
         raise InputError("a product has a name", value=name, remedy='Write name = "Spring feed".')
     if price is not None and not 0.0 <= price < math.inf:

@@ -23,13 +23,7 @@ _EXACT = 1e-6
 
 
 class Filling(NamedTuple):
-    """Solution mixed at one go [L], and how many pots have all of theirs with it.
-
-    Examples
-    --------
-    >>> Filling(18.9, 5).pots
-    5
-    """
+    """Solution mixed at one go [L], and how many pots have all of theirs with it."""
 
     volume_l: float
     pots: int
@@ -40,20 +34,6 @@ def split_into_buckets(pots: int, per_pot_l: float, vessel_l: float | None) -> t
 
     A pot is never split between buckets that hold at least one pot's share. Where one pot needs more, each
     pot gets several equal fillings, and the last of them counts it.
-
-    Parameters
-    ----------
-    pots, per_pot_l
-        How many, and how much for each [L].
-    vessel_l
-        What the bucket holds [L]; None mixes all at once.
-
-    Examples
-    --------
-    >>> split_into_buckets(7, 4.0, 13.0)
-    (Filling(volume_l=12.0, pots=3), Filling(volume_l=12.0, pots=3), Filling(volume_l=4.0, pots=1))
-    >>> split_into_buckets(1, 5.0, 4.0)
-    (Filling(volume_l=2.5, pots=0), Filling(volume_l=2.5, pots=1))
     """
     if vessel_l is None:
         return (Filling(pots * per_pot_l, pots),)
@@ -68,15 +48,7 @@ def split_into_buckets(pots: int, per_pot_l: float, vessel_l: float | None) -> t
 
 
 def fill_buckets(garden: Garden, parts: Sequence[Part], fillings: Iterable[Filling]) -> tuple[Bucket, ...]:
-    """Measure the products for each filling, never above what their labels allow.
-
-    Raises
-    ------
-    UnsafeMixError
-        Where the known conductivity of what is measured is above the garden's limit.
-    InputError
-        Where an amount is too small to measure.
-    """
+    """Measure the products for each filling, never above what their labels allow."""
     tools = Tools(scoops=garden.scoops, units=garden.units)
     filled: dict[Filling, Bucket] = {}
     buckets = []
@@ -94,18 +66,7 @@ def fill_buckets(garden: Garden, parts: Sequence[Part], fillings: Iterable[Filli
 
 
 def notes_on_buckets(garden: Garden, group: PotGroup) -> Iterator[str]:
-    """Tell where no bucket is stated, or one pot needs more than it holds.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.model.garden import Site
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), vessel_l=10.0)
-    >>> figs = PotGroup(name="old figs", tree="fig", count=1, stage="established", pot_l=60.0, per_pot_l=12.0,
-    ...                 winters="outdoors", movable=False)
-    >>> list(notes_on_buckets(garden, figs))
-    ['One pot needs 12 L, more than the bucket of 10 L holds: 2 fillings for each pot.']
-    """
+    """Tell where no bucket is stated, or one pot needs more than it holds."""
     per_pot_l, vessel_l = group.per_pot_l or 0.0, garden.vessel_l
     if vessel_l is None:
         yield "No bucket or tank is stated: all is mixed at once."
@@ -192,38 +153,7 @@ def mix_for_group(
 def mix_as_measured(
     garden: Garden, measured: Mapping[str, str], volume_l: float, pots: int = 0, group: PotGroup | None = None
 ) -> Mix:
-    """Tell what one bucket holds when so much of some products goes into it.
-
-    Parameters
-    ----------
-    garden
-        Its products and limits.
-    measured
-        By product name, such as ``3 tbsp`` or ``50 g``.
-    volume_l
-        Of the bucket [L].
-    pots
-        How many share it; 0 where that is not known.
-    group
-        Whose they are; None where that is not known.
-
-    Raises
-    ------
-    UnsafeMixError
-        Above a label's maximum or the limit of conductivity, or where a product's form does not suit.
-    InputError
-        Where no such product is listed, or an amount cannot be read.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.feeding.labels import read_product
-    >>> from frostgate.model.garden import Site
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),),
-    ...                 products=(read_product("Spring feed 24-8-16 soluble 1 tbsp/gal 6 g/tsp"),))
-    >>> round(mix_as_measured(garden, {"Spring feed": "3 tbsp"}, 18.927).ppm["N"])
-    685
-    """
+    """Tell what one bucket holds when so much of some products goes into it."""
     from frostgate.feeding.labels import weigh_measured
 
     doses = []
@@ -241,25 +171,7 @@ def mix_as_measured(
 
 
 def parts_of(garden: Garden, portions: Sequence[Portion], share: float = 1.0) -> tuple[Part, ...]:
-    """Work out what goes into a litre, and stop what the labels forbid.
-
-    Raises
-    ------
-    UnsafeMixError
-        Where a product is granular, or stronger than its label allows.
-    InputError
-        Where there are no portions, or one cannot be worked out.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.feeding.labels import read_product
-    >>> from frostgate.model.garden import Site
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),),
-    ...                 products=(read_product("Feed 20-20-20 soluble 1 g/l"),))
-    >>> parts_of(garden, [Portion(product="Feed", strength=0.5)])[0].grams_l
-    0.5
-    """
+    """Work out what goes into a litre, and stop what the labels forbid."""
     if not portions:
         raise InputError("a mix needs a product", remedy="Name one.")
     parts = []
@@ -282,30 +194,7 @@ def make_mix(
     dilution: float = 1.0,
     notes: Iterable[str] = (),
 ) -> Mix:
-    """Tell what filled buckets give, with warnings and cautions.
-
-    Parameters
-    ----------
-    garden
-        Its limits and scoops.
-    buckets
-        As filled.
-    pots
-        That share them; 0 where that is not known.
-    group
-        Whose they are.
-    halved
-        Whether their strength was halved for young roots.
-    dilution
-        Litres of feed that a litre in the bucket becomes: above 1 for a stock solution.
-    notes
-        Further warnings, which come first.
-
-    Raises
-    ------
-    UnsafeMixError
-        Where the known conductivity is above the garden's limit.
-    """
+    """Tell what filled buckets give, with warnings and cautions."""
     rules, tools = garden.rules, Tools(scoops=garden.scoops, units=garden.units)
     for bucket in dict.fromkeys(buckets):
         safety.refuse_salty(_grams_l([bucket], dilution), rules)
@@ -341,36 +230,6 @@ def dress(garden: Garden, group: PotGroup, portions: Sequence[Portion], share: f
     """Work out what is laid on one pot, or around one tree.
 
     A rate by height is capped at the label's largest rate for a tree.
-
-    Parameters
-    ----------
-    garden
-        Its products and scoops.
-    group
-        Who is fed.
-    portions
-        What, and which share of the label's rate.
-    share
-        Of what they ask for; young roots get half.
-
-    Raises
-    ------
-    UnsafeMixError
-        Where a product is not granular, or more than its label allows is asked for.
-    InputError
-        Where a rate or a height is missing, or ppm are asked for.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.feeding.labels import read_product
-    >>> from frostgate.model.garden import Site
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), units="us",
-    ...                 products=(read_product("Pellets 5-3-3 granular 2 tbsp/pot"),))
-    >>> figs = PotGroup(name="old figs", tree="fig", count=12, stage="established", pot_l=26.5,
-    ...                 winters="outdoors", movable=False)
-    >>> dress(garden, figs, [Portion(product="Pellets", strength=1.0)]).per_pot[0].spoons
-    '2 tbsp'
     """
     if not portions:
         raise InputError("a top-dressing needs a product", remedy="Name one.")
@@ -419,7 +278,7 @@ def _lay(product: Product, group: PotGroup, strength: float, tools: Tools) -> tu
 
 
 def _most(product: Product, rate: Rate, strength: float) -> Rate:
-    """Give the largest rate; one for a tree caps a rate by height, every other one stops what is above it."""
+    """The largest rate; one for a tree caps a rate by height, every other one stops what is above it."""
     most = product.most if product.most is not None and product.most.per != "litre" else rate
     caps = rate.per == "metre" and most.per == "pot"
     if not caps and most.per == rate.per and rate.grams * strength > most.grams * (1.0 + safety.CALM):
@@ -465,12 +324,6 @@ class Stock:
         Of the tank [L].
     mix
         Its one bucket is the tank; ppm and conductivity are those of the feed at the hose.
-
-    Examples
-    --------
-    >>> tank = Bucket(volume_l=20.0, pots=0, doses=())
-    >>> Stock(ratio=100.0, stock_l=20.0, mix=Mix(buckets=(tank,), ppm={}, per_pot_mg={}, pots=0)).feed_l
-    2000.0
     """
 
     ratio: float
@@ -489,18 +342,7 @@ class Stock:
 
 
 def parse_ratio(text: str) -> float:
-    """Read an injector's ratio, such as ``1:100``.
-
-    Raises
-    ------
-    InputError
-        Where it is none, or beyond what injectors do.
-
-    Examples
-    --------
-    >>> parse_ratio("1:100")
-    100.0
-    """
+    """Read an injector's ratio, such as ``1:100``."""
     match = re.fullmatch(r"\s*1\s*[:/]\s*(\d+(?:\.\d+)?)\s*", text)
     ratio = 0.0 if match is None else float(match[1])
     if not 1.0 < ratio <= HIGHEST_RATIO:
@@ -517,41 +359,7 @@ def make_stock(
     group: PotGroup | None = None,
     halve_young: bool = True,
 ) -> Stock:
-    """Work out what goes into a tank of stock solution; powders are weighed, liquids measured in mL.
-
-    Parameters
-    ----------
-    garden
-        Its products and limits.
-    portions
-        What the feed at the hose is to hold.
-    ratio
-        Litres of feed that a litre of stock makes.
-    stock_l
-        Of the tank [L].
-    group
-        Who is fed; newly potted trees and cuttings get half of each strength.
-    halve_young
-        False where that was already seen to.
-
-    Raises
-    ------
-    UnsafeMixError
-        Where the feed would be too strong, or calcium meets sulfate or phosphate in the tank.
-    InputError
-        Where the products alone would overfill the tank, or something is not stated.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.feeding.labels import read_product
-    >>> from frostgate.model.garden import Site
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),),
-    ...                 products=(read_product("Feed 20-20-20 soluble 1 g/l"),))
-    >>> stock = make_stock(garden, [Portion(product="Feed", n_ppm=100.0)], 100.0, 20.0)
-    >>> [(product.name, grams_l) for product, grams_l in stock.grams_l.items()], stock.mix.ppm["N"]
-    ([('Feed', 50.0)], 100.0)
-    """
+    """Work out what goes into a tank of stock solution; powders are weighed, liquids measured in mL."""
     halved = halve_young and group is not None and group.is_young
     parts = parts_of(garden, portions, YOUNG_SHARE if halved else 1.0)
     safety.refuse_calcium([part.product for part in parts])

@@ -29,11 +29,6 @@ class Budget:
         Nitrogen for one pot, done and to come [g].
     unknown
         Of how many feedings the nitrogen is not known, and so not in the total.
-
-    Examples
-    --------
-    >>> Budget(feedings=(), total_g=0.0, unknown=0).total_g
-    0.0
     """
 
     feedings: tuple[Feeding, ...]
@@ -42,43 +37,7 @@ class Budget:
 
 
 def nitrogen_g(garden: Garden, group: PotGroup, feeding: Feeding) -> float | None:
-    """Work out the nitrogen that a feeding gives one pot, before its spoons are rounded [g].
-
-    Parameters
-    ----------
-    garden
-        Where the products are listed.
-    group
-        Whose pots; young roots get half.
-    feeding
-        What is fed.
-
-    Returns
-    -------
-    float or None
-        None where a product has no rate for such a feeding, or the group no volume or height for it.
-
-    Raises
-    ------
-    InputError
-        Where the garden lists no such product.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.model.garden import Site
-    >>> from frostgate.model.products import Analysis, Rate
-    >>> feed = Product(name="Feed", analysis=Analysis(n=20), form="soluble", density_g_ml=1.0,
-    ...                density_from="label", rate=Rate(grams=1.0, per="litre", text="1 g/l", by_mass=True))
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), products=(feed,))
-    >>> figs = PotGroup(name="figs", tree="fig", count=24, stage="established", pot_l=26.5, per_pot_l=4.0,
-    ...                 winters="outdoors", movable=False)
-    >>> feeding = Feeding(date=dt.date(2026, 5, 16), group="figs", phase="wake-up", kind="liquid", number=1,
-    ...                   portions=(Portion(product="Feed", strength=1.0),), status="planned",
-    ...                   not_before_gate=True, reason="")
-    >>> round(nitrogen_g(garden, figs, feeding), 3)
-    0.8
-    """
+    """Work out the nitrogen that a feeding gives one pot, before its spoons are rounded [g]."""
     parts = [
         _of_portion(garden.product(portion.product), portion, group, feeding.kind)
         for portion in feeding.portions
@@ -96,33 +55,7 @@ def keep_within(
     done: Sequence[Done],
     taper_from: dt.date | None,
 ) -> Budget:
-    """Leave out what would pass the garden's ceiling, or is led by nitrogen late in the season.
-
-    Parameters
-    ----------
-    garden
-        Its rules state the ceiling, for a pot; trees in the ground have none.
-    group
-        Whose feedings they are.
-    feedings
-        In order of date; only dated ones that are not done can be left out, and only they count beside
-        ``done``.
-    done
-        What was really fed.
-    taper_from
-        From this day on nothing led by nitrogen is fed; None sets no such day.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.model.garden import Site
-    >>> row = PotGroup(name="row", tree="fig", count=3, stage="in the ground", winters="outdoors",
-    ...                movable=False)
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), groups=(row,))
-    >>> fed = Done(on=dt.date(2026, 5, 16), group="row", phase=None, kind="top-dressing", n_per_pot_g=5.0)
-    >>> keep_within(garden, row, (), (fed,), None).total_g
-    5.0
-    """
+    """Leave out what would pass the garden's ceiling, or is led by nitrogen late in the season."""
     ceiling_g = garden.rules.n_per_pot_g if group.in_pots else None
     total_g = sum(one.n_per_pot_g or 0.0 for one in done)
     unknown = sum(one.n_per_pot_g is None for one in done)

@@ -30,11 +30,6 @@ class Moment:
         The gate's date and that of bud break; None where not known or not logged.
     fed
         Whether a first feeding is dated or done.
-
-    Examples
-    --------
-    >>> Moment(gate=None, buds=None, fed=False).fed
-    False
     """
 
     gate: dt.date | None
@@ -43,15 +38,7 @@ class Moment:
 
 
 def say_begin(phase: Phase, anchor: dt.date | None, moment: Moment) -> str:
-    """Say why a phase begins when it does.
-
-    Examples
-    --------
-    >>> phase = Phase(name="build-up", kind="liquid", anchor="first feeding", after_days=28, every_days=14,
-    ...               portions=())
-    >>> say_begin(phase, dt.date(2026, 5, 16), Moment(gate=dt.date(2026, 5, 16), buds=None, fed=True))
-    '28 days after the first feeding'
-    """
+    """Say why a phase begins when it does."""
     after = f"{phase.after_days} days after " if phase.after_days else ""
     if phase.anchor == "gate":
         return after + _say_gate(moment)
@@ -62,26 +49,7 @@ def say_begin(phase: Phase, anchor: dt.date | None, moment: Moment) -> str:
 
 
 def say_wait(phase: Phase, moment: Moment, rest_days: int, *, is_seen: bool) -> str:
-    """Say what an undated feeding waits for.
-
-    Parameters
-    ----------
-    phase
-        Whose first feeding to come it is.
-    moment
-        What is known.
-    rest_days
-        Between two feedings of the phase.
-    is_seen
-        Whether what the phase counts from is known.
-
-    Examples
-    --------
-    >>> phase = Phase(name="fruiting", kind="liquid", anchor="fruit set", after_days=0, every_days=14,
-    ...               portions=())
-    >>> say_wait(phase, Moment(gate=dt.date(2026, 5, 16), buds=None, fed=True), 14, is_seen=False)
-    'waits for fruit set: log it; then every 14 days'
-    """
+    """Say what an undated feeding waits for."""
     awaited = [] if moment.gate else ["the gate"]
     if phase.anchor in SEEN and not is_seen:
         awaited.append(f"{phase.anchor}: log it")
@@ -92,24 +60,12 @@ def say_wait(phase: Phase, moment: Moment, rest_days: int, *, is_seen: bool) -> 
 
 
 def say_routine(days: int) -> str:
-    """Say that a feeding follows the last one at its phase's interval.
-
-    Examples
-    --------
-    >>> say_routine(14)
-    '14 days after the last one'
-    """
+    """Say that a feeding follows the last one at its phase's interval."""
     return f"{days} days after the last one"
 
 
 def is_routine(reason: str) -> bool:
-    """Tell whether a reason says no more than the phase's interval.
-
-    Examples
-    --------
-    >>> is_routine(say_routine(14)), is_routine("the gate opens")
-    (True, False)
-    """
+    """Return whether a reason says no more than the phase's interval."""
     return re.fullmatch(r"\d+ days after the last one", reason) is not None
 
 
@@ -141,35 +97,13 @@ def default_phases(products: Sequence[Product]) -> tuple[Phase, ...]:
     one with most potassium whose nitrogen does not lead; its first feeding, *fruit set*, brings magnesium.
     *Top-dressing*: every two weeks, a balanced granular one. *In the ground*: a balanced organic one, once.
     A phase that no product suits is left out; `missing_phases` tells which.
-
-    Parameters
-    ----------
-    products
-        As listed in the garden file. Mineral ones come before organic ones, except in the ground.
-
-    Examples
-    --------
-    >>> from frostgate.model.products import Rate
-    >>> spring = Product(name="Spring feed", analysis=Analysis(n=24, p2o5=8, k2o=16), form="soluble",
-    ...                  density_g_ml=1.2, density_from="default",
-    ...                  rate=Rate(grams=4.7, per="litre", text="1 tbsp/gal", by_mass=False))
-    >>> [(phase.name, phase.feedings, phase.every_days) for phase in default_phases([spring])]
-    [('wake-up', 2, 10)]
     """
     chosen = _choose(products)
     return (*_early(chosen), *_fruiting(chosen), *_laid(chosen))
 
 
 def missing_phases(products: Sequence[Product], groups: Sequence[PotGroup]) -> tuple[str, ...]:
-    """Tell which phases the groups would need and no product suits.
-
-    Examples
-    --------
-    >>> row = PotGroup(name="row", tree="fig", count=3, stage="in the ground", winters="outdoors",
-    ...                movable=False)
-    >>> missing_phases([], [row])
-    ('No feed in the ground: no organic product with a rate is balanced (none of N-P-K twice another).',)
-    """
+    """Tell which phases the groups would need and no product suits."""
     chosen, missing = _choose(products), []
     if any(group.in_pots and group.per_pot_l is not None for group in groups):
         missing += [
@@ -188,19 +122,11 @@ def missing_phases(products: Sequence[Product], groups: Sequence[PotGroup]) -> t
 
 
 def suits(phase: Phase, group: PotGroup) -> bool:
-    """Tell whether a phase feeds a group.
+    """Return whether a phase feeds a group.
 
     A phase that names groups feeds these. Of the others, that called ``in the ground`` feeds the trees in the
     ground and nothing else does; all feed the pots, the liquid ones where a pot's share of feed is stated.
     Cuttings are top-dressed only by a phase that names them: a label's rate for a pot is meant for a tree's.
-
-    Examples
-    --------
-    >>> row = PotGroup(name="row", tree="fig", count=3, stage="in the ground", winters="outdoors",
-    ...                movable=False)
-    >>> feed = Phase(name="build-up", kind="liquid", anchor="gate", after_days=0, every_days=14, portions=())
-    >>> suits(feed, row)
-    False
     """
     if phase.groups:
         return group.name in phase.groups
@@ -212,24 +138,12 @@ def suits(phase: Phase, group: PotGroup) -> bool:
 
 
 def is_led_by_nitrogen(analysis: Analysis) -> bool:
-    """Tell whether a label's first number is above its others.
-
-    Examples
-    --------
-    >>> is_led_by_nitrogen(Analysis(n=24, p2o5=8, k2o=16)), is_led_by_nitrogen(Analysis(n=5, p2o5=5, k2o=5))
-    (True, False)
-    """
+    """Return whether a label's first number is above its others."""
     return analysis.n > max(analysis.p2o5, analysis.k2o)
 
 
 def is_balanced(analysis: Analysis) -> bool:
-    """Tell whether of a label's three numbers none is twice another.
-
-    Examples
-    --------
-    >>> is_balanced(Analysis(n=5, p2o5=3, k2o=3)), is_balanced(Analysis(n=24, p2o5=8, k2o=16))
-    (True, False)
-    """
+    """Return whether of a label's three numbers none is twice another."""
     numbers = (analysis.n, analysis.p2o5, analysis.k2o)
     return max(numbers) < 2 * min(numbers)
 
@@ -263,7 +177,7 @@ def _choose(products: Sequence[Product]) -> _Chosen:
 
 
 def _best(products: Sequence[Product], worth: Callable[[Product], _Worth]) -> Product | None:
-    """Give the product of the greatest worth; of equals the one listed first."""
+    """Return the product of the greatest worth; of equals the one listed first."""
     return max(products, key=worth, default=None)
 
 

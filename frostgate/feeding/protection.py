@@ -62,12 +62,6 @@ class FrostWarning:
         ``watch``, ``protect`` or ``severe``.
     measures
         What to do, in words.
-
-    Examples
-    --------
-    >>> FrostWarning(morning=dt.date(2026, 4, 26), garden_c=-2.8, chance=0.95, group="old figs",
-    ...              part="tender growth", level="severe", measures=()).level
-    'severe'
     """
 
     morning: dt.date
@@ -86,29 +80,7 @@ def tissue_of(
     grown: Sequence[tuple[str, dt.date]] = (),
     leaves_off: dt.date | None = None,
 ) -> Tissue:
-    """Tell what stands on a group's wood, from what was logged this year.
-
-    Parameters
-    ----------
-    group
-        Which.
-    facts
-        This year's: bud break, feedings, and whether the gate has opened.
-    grown
-        Growth that was logged, by group name.
-    leaves_off
-        From this day of autumn on the trees are dormant; None where it is not known.
-
-    Examples
-    --------
-    >>> fig = PotGroup(name="figs", tree="fig", count=3, stage="established", pot_l=26.0, winters="outdoors",
-    ...                movable=True)
-    >>> day = dt.date(2026, 4, 20)
-    >>> tissue_of(fig, SeasonFacts(today=day)), tissue_of(fig, SeasonFacts(today=day, gate_open=True))
-    ('dormant', 'tender growth')
-    >>> tissue_of(fig, SeasonFacts(today=day, bud_break=(("figs", dt.date(2026, 4, 15)),)))
-    'buds'
-    """
+    """Tell what stands on a group's wood, from what was logged this year."""
     if leaves_off is not None and facts.today >= leaves_off:
         return "dormant"
     fed = any(done.group == group.name for done in facts.done)
@@ -123,29 +95,7 @@ def tissue_of(
 def warn_of_frost(
     nights: Iterable[Night], groups: Iterable[tuple[PotGroup, Tissue]], policy: Policy
 ) -> tuple[FrostWarning, ...]:
-    """Tell what the coming nights can hurt, for each group and part its worst night, the worst first.
-
-    Parameters
-    ----------
-    nights
-        As the outlook weighs them.
-    groups
-        Each with what stands on its wood.
-    policy
-        For the damage temperature, and the chance that one can live with.
-
-    Examples
-    --------
-    >>> night = Night(morning=dt.date(2026, 4, 26), garden_c=-2.8, margin_c=-2.8, sd_c=1.8, lead_days=4,
-    ...               chance=0.95)
-    >>> fig = PotGroup(name="figs", tree="fig", count=3, stage="established", pot_l=26.0, winters="outdoors",
-    ...                movable=True)
-    >>> [warning] = warn_of_frost([night], [(fig, "tender growth")], Policy())
-    >>> warning.part, warning.level
-    ('tender growth', 'severe')
-    >>> warn_of_frost([night], [(fig, "dormant")], Policy())
-    ()
-    """
+    """Tell what the coming nights can hurt, for each group and part its worst night, the worst first."""
     known = tuple(nights)
     found = [warning for group, tissue in groups for warning in _of_group(known, group, tissue, policy)]
     return tuple(sorted(found, key=lambda warning: (-LEVELS.index(warning.level), warning.morning)))
@@ -174,7 +124,7 @@ def _of_group(
 def _parts(
     group: PotGroup, tissue: Tissue, policy: Policy
 ) -> Iterator[tuple[Part, tuple[float | None, float | None, float | None]]]:
-    """Give the parts that stand in the open air; dormant trees that winter in a room do not."""
+    """Return the parts that stand in the open air; dormant trees that winter in a room do not."""
     if tissue == "dormant" and group.winters in {"unheated room", "heated room"}:
         return
     if tissue == "tender growth":

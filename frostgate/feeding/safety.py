@@ -16,21 +16,7 @@ CALM = 1e-6  # of a limit: no rounding of figures alone stops a mix
 
 
 def refuse_dry() -> None:
-    """Stop what would be fed to dry root balls.
-
-    Raises
-    ------
-    UnsafeMixError
-        Always.
-
-    Examples
-    --------
-    >>> try:
-    ...     refuse_dry()
-    ... except UnsafeMixError as refusal:
-    ...     print(refusal.what)
-    the root balls are dry: feed would burn their roots
-    """
+    """Stop what would be fed to dry root balls."""
     raise UnsafeMixError(
         "the root balls are dry: feed would burn their roots",
         remedy="Water them with plain water first, and feed when they are moist through.",
@@ -38,18 +24,7 @@ def refuse_dry() -> None:
 
 
 def refuse_form(product: Product, kind: str) -> None:
-    """Stop a granular product in water, and a soluble or liquid one laid dry.
-
-    Raises
-    ------
-    UnsafeMixError
-        Where the form does not suit the kind of feeding.
-
-    Examples
-    --------
-    >>> from frostgate.feeding.labels import read_product
-    >>> refuse_form(read_product("Feed 20-20-20 soluble 1 g/l"), "liquid")
-    """
+    """Stop a granular product in water, and a soluble or liquid one laid dry."""
     if kind == "liquid" and product.form == "granular":
         raise UnsafeMixError(
             f"{product.name!r} is granular and does not dissolve: its strength in water cannot be known",
@@ -63,18 +38,7 @@ def refuse_form(product: Product, kind: str) -> None:
 
 
 def refuse_above_label(part: Part) -> None:
-    """Stop a solution stronger than its label allows.
-
-    Raises
-    ------
-    UnsafeMixError
-        Where it is stronger than the label's maximum, or than its rate where it states no maximum.
-
-    Examples
-    --------
-    >>> from frostgate.feeding.labels import read_product
-    >>> refuse_above_label(Part(product=read_product("Feed 20-20-20 soluble 1 g/l"), grams_l=2.0, most=None))
-    """
+    """Stop a solution stronger than its label allows."""
     if part.most is None or part.grams_l <= part.most.grams * (1.0 + CALM):
         return
     ppm = ppm_of(part.product, part.grams_l)["N"]
@@ -87,17 +51,7 @@ def refuse_above_label(part: Part) -> None:
 
 
 def refuse_salty(grams_l: Mapping[Product, float], rules: SeasonRules) -> None:
-    """Stop a solution whose known conductivity alone is above the limit.
-
-    Raises
-    ------
-    UnsafeMixError
-        Where it is.
-
-    Examples
-    --------
-    >>> refuse_salty({}, SeasonRules())
-    """
+    """Stop a solution whose known conductivity alone is above the limit."""
     least, limit = least_ec_ms_cm(grams_l, rules), rules.ec_limit_ms_cm
     if least > limit * (1.0 + CALM):
         water = rules.water_ec_ms_cm or 0.0
@@ -111,17 +65,7 @@ def refuse_salty(grams_l: Mapping[Product, float], rules: SeasonRules) -> None:
 
 
 def refuse_calcium(products: Sequence[Product]) -> None:
-    """Stop calcium with sulfate or phosphate of another product in one concentrate: it turns into gypsum.
-
-    Raises
-    ------
-    UnsafeMixError
-        Where they meet.
-
-    Examples
-    --------
-    >>> refuse_calcium([])
-    """
+    """Stop calcium with sulfate or phosphate of another product in one concentrate: it turns into gypsum."""
     for calcium, other in clashing(products):
         raise UnsafeMixError(
             f"the calcium of {calcium.name!r} and the {partner_of_calcium(other)} of {other.name!r} harden "
@@ -131,13 +75,7 @@ def refuse_calcium(products: Sequence[Product]) -> None:
 
 
 def clashing(products: Sequence[Product]) -> Iterator[tuple[Product, Product]]:
-    """Find pairs of which one brings calcium and the other sulfate or phosphate.
-
-    Examples
-    --------
-    >>> list(clashing([]))
-    []
-    """
+    """Find pairs of which one brings calcium and the other sulfate or phosphate."""
     for calcium in products:
         for other in products:
             if calcium != other and calcium.analysis.ca > 0.0 and (other.analysis.s or other.analysis.p2o5):
@@ -145,14 +83,7 @@ def clashing(products: Sequence[Product]) -> Iterator[tuple[Product, Product]]:
 
 
 def partner_of_calcium(product: Product) -> str:
-    """Name what in a product hardens with calcium.
-
-    Examples
-    --------
-    >>> from frostgate.feeding.labels import read_product
-    >>> partner_of_calcium(read_product("Epsom salt 0-0-0 soluble 1 tsp/gal Mg 9.86 S 13"))
-    'sulfate'
-    """
+    """Name what in a product hardens with calcium."""
     names = [
         name
         for name, share in (("sulfate", product.analysis.s), ("phosphate", product.analysis.p2o5))
@@ -190,13 +121,7 @@ _LB_PER_KG = 2.20462
 
 
 def usual_cautions(largest_l: float, units: Units) -> tuple[str, ...]:
-    """Give the cautions for a liquid feed whose largest filling is so large [L].
-
-    Examples
-    --------
-    >>> usual_cautions(18.927, "us")[-1]
-    'A bucket of 5 gal weighs about 19 kg (42 lb): fill it where it is used, or lift it with two.'
-    """
+    """Return the cautions for a liquid feed whose largest filling is so large [L]."""
     if not _LIFTED_L[0] <= largest_l <= _LIFTED_L[1]:
         return (*USUAL, *WATERED)
     mass_kg = largest_l * _KG_PER_L
@@ -208,13 +133,7 @@ def usual_cautions(largest_l: float, units: Units) -> tuple[str, ...]:
 def warnings_of(
     grams_l: Mapping[Product, float], rules: SeasonRules, *, group: PotGroup | None, halved: bool
 ) -> Iterator[str]:
-    """Tell what to mind about a solution, by its products and their concentrations [g/L].
-
-    Examples
-    --------
-    >>> list(warnings_of({}, SeasonRules(water_ec_ms_cm=0.3), group=None, halved=False))
-    []
-    """
+    """Tell what to mind about a solution, by its products and their concentrations [g/L]."""
     yield from warn_of_young(group, halved)
     yield from _warn_of_calcium(list(grams_l))
     yield from _warn_of_ec(grams_l, rules)
@@ -227,13 +146,7 @@ def warnings_of(
 
 
 def warn_of_young(group: PotGroup | None, halved: bool) -> Iterator[str]:
-    """Tell that roots are too young for full strength, and what was done about it.
-
-    Examples
-    --------
-    >>> list(warn_of_young(None, False))
-    []
-    """
+    """Tell that roots are too young for full strength, and what was done about it."""
     if group is not None and group.is_young:
         done = "half of what was asked for" if halved else "not halved again"
         yield (
@@ -243,13 +156,7 @@ def warn_of_young(group: PotGroup | None, halved: bool) -> Iterator[str]:
 
 
 def warnings_of_doses(doses: Sequence[Dose], tools: Tools) -> Iterator[str]:
-    """Tell where measuring is rough, a density is a default, or nitrogen comes slowly.
-
-    Examples
-    --------
-    >>> list(warnings_of_doses([], Tools()))
-    []
-    """
+    """Tell where measuring is rough, a density is a default, or nitrogen comes slowly."""
     for dose in doses:
         yield from _warn_of_measuring(dose, tools)
     yield from _warn_of_density(doses)

@@ -31,11 +31,6 @@ class Tools:
         The grower's own; none means kitchen spoons or a scale.
     units
         Kitchen spoons (``us``), or scale and syringe (``metric``).
-
-    Examples
-    --------
-    >>> Tools().units
-    'metric'
     """
 
     scoops: tuple[Scoop, ...] = ()
@@ -48,31 +43,6 @@ def measure(product: Product, wanted_g: float, tools: Tools, most_g: float = mat
     With scoops, whole numbers of them: of those as near as can be levelled, the fewest. Without, quarter
     teaspoons for a US grower unless the label states a mass; else a scale, or a syringe for liquids. What is
     too little for the spoons, or too many scoops to count, is weighed.
-
-    Parameters
-    ----------
-    product
-        Which.
-    wanted_g
-        How much is wanted [g].
-    tools
-        To measure it with.
-    most_g
-        Never more than this, the label's maximum [g]: then it is rounded down.
-
-    Raises
-    ------
-    InputError
-        Where it is too little even for a scale.
-
-    Examples
-    --------
-    >>> from frostgate.feeding.labels import read_product
-    >>> feed = read_product("Spring feed 24-8-16 soluble 1 tbsp/gal 6 g/tsp")
-    >>> measure(feed, 54.0, Tools(scoops=(Scoop(name="1.5 tbsp", volume_ml=22.18014717),))).spoons
-    '2 x 1.5 tbsp'
-    >>> measure(feed, 45.0, Tools(units="us")).spoons
-    '2 1/2 tbsp'
     """
     wanted_ml, most_ml = wanted_g / product.density_g_ml, most_g / product.density_g_ml
     measured = _spoons(product, wanted_ml, most_ml, tools)
@@ -84,19 +54,7 @@ def measure(product: Product, wanted_g: float, tools: Tools, most_g: float = mat
 
 
 def weigh_out(product: Product, wanted_g: float, units: Units, most_g: float = math.inf) -> Dose:
-    """Measure a powder by a scale and a liquid by a syringe or a measuring cylinder.
-
-    Raises
-    ------
-    InputError
-        Where it is too little even for these.
-
-    Examples
-    --------
-    >>> from frostgate.feeding.labels import read_product
-    >>> weigh_out(read_product("Fish 2-4-1 liquid 5 ml/l 1.1 g/ml"), 22.3, "metric").spoons
-    '20.5 mL'
-    """
+    """Measure a powder by a scale and a liquid by a syringe or a measuring cylinder."""
     poured = product.form == "liquid"
     density = product.density_g_ml if poured else 1.0
     step = SYRINGE_STEP_ML if poured else SCALE_STEP_G
@@ -113,15 +71,7 @@ def weigh_out(product: Product, wanted_g: float, units: Units, most_g: float = m
 
 
 def is_too_small(dose: Dose, tools: Tools) -> bool:
-    """Tell whether a dose had to be weighed because the spoons at hand are too large for it.
-
-    Examples
-    --------
-    >>> from frostgate.feeding.labels import read_product
-    >>> feed = read_product("Spring feed 24-8-16 soluble 1 tbsp/gal 6 g/tsp")
-    >>> is_too_small(measure(feed, 0.5, Tools(units="us")), Tools(units="us"))
-    True
-    """
+    """Return whether a dose had to be weighed because the spoons at hand are too large for it."""
     wanted_ml = dose.wanted_g / dose.product.density_g_ml
     spooned = bool(tools.scoops) or (tools.units == "us" and not dose.product.weighed)
     smallest_ml = min((scoop.volume_ml for scoop in tools.scoops), default=SPOON_STEP_ML)
@@ -129,25 +79,12 @@ def is_too_small(dose: Dose, tools: Tools) -> bool:
 
 
 def is_weighed(dose: Dose) -> bool:
-    """Tell whether a dose is measured on a scale, so that its density does not matter.
-
-    Examples
-    --------
-    >>> from frostgate.feeding.labels import read_product
-    >>> is_weighed(weigh_out(read_product("Feed 20-20-20 soluble 1 g/l"), 5.0, "metric"))
-    True
-    """
+    """Return whether a dose is measured on a scale, so that its density does not matter."""
     return dose.spoons.endswith(ON_SCALE)
 
 
 def say_spoons(quarters: int) -> str:
-    """Write a number of quarter teaspoons as a US grower measures them.
-
-    Examples
-    --------
-    >>> [say_spoons(quarters) for quarters in (2, 12, 14, 30, 60, 192, 240)]
-    ['1/2 tsp', '1 tbsp', '1 tbsp + 1/2 tsp', '2 1/2 tbsp', '5 tbsp', '1 cup', '1 1/4 cups']
-    """
+    """Write a number of quarter teaspoons as a US grower measures them."""
     parts = []
     quarter_cups = quarters // 48 if quarters >= 192 else 0
     if quarter_cups:
@@ -173,7 +110,7 @@ def _spoons(product: Product, wanted_ml: float, most_ml: float, tools: Tools) ->
 
 
 def _nearest_step(wanted: float, step: float, most: float) -> float:
-    """Give the multiple of a step nearest to what is wanted, never above the most."""
+    """Return the multiple of a step nearest to what is wanted, never above the most."""
     allowed = math.floor(most / step * (1.0 + _EXACT)) if math.isfinite(most) else math.inf
     return min(math.floor(wanted / step + 0.5), allowed) * step
 
@@ -199,7 +136,7 @@ def _with_scoops(wanted_ml: float, most_ml: float, scoops: Sequence[Scoop]) -> t
 
 
 def _counts(wanted_ml: float, volumes: Sequence[float], spare: int) -> Iterator[tuple[int, ...]]:
-    """Give counts of scoops that come near: of each size about as many as fit, or up to ``spare`` fewer."""
+    """Return counts of scoops that come near: of each size about as many as fit, or up to ``spare`` fewer."""
     whole = max(0, math.floor(wanted_ml / volumes[0] + _EXACT))
     for count in range(max(0, whole - (spare if len(volumes) > 1 else 0)), whole + 2):
         if len(volumes) == 1:

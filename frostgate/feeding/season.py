@@ -32,14 +32,7 @@ WHOLE_GARDEN = ""  # the group of a feeding that was logged for all
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """A day on which a phase could be fed next.
-
-    Examples
-    --------
-    >>> phase = Phase(name="build-up", kind="liquid", anchor="gate", after_days=0, every_days=14, portions=())
-    >>> Offer(phase, dt.date(2026, 5, 16), Place(date=dt.date(2026, 5, 20))).place.is_held
-    False
-    """
+    """A day on which a phase could be fed next."""
 
     phase: Phase
     begin: dt.date
@@ -63,22 +56,6 @@ class Succession:
         The open days; None while the gate is not known.
     first
         The first feeding, from which phases may count.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.model.garden import Site
-    >>> figs = PotGroup(name="figs", tree="fig", count=5, stage="established", pot_l=20.0, per_pot_l=4.0,
-    ...                 winters="outdoors", movable=False)
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), groups=(figs,))
-    >>> wake_up = Phase(name="wake-up", kind="liquid", anchor="gate", after_days=0, every_days=10, feedings=2,
-    ...                 portions=())
-    >>> gate, stop = dt.date(2026, 5, 16), dt.date(2026, 8, 15)
-    >>> facts = SeasonFacts(today=gate, gate=gate, gate_open=True)
-    >>> days = Days(today=gate, gate=gate, stop=stop)
-    >>> walk = Succession(garden=garden, group=figs, kind="liquid", facts=facts, phases=(wake_up,), days=days)
-    >>> [(f"{feeding.date:%d %b}", feeding.status) for feeding in walk.feedings()]
-    [('16 May', 'due'), ('26 May', 'planned')]
     """
 
     garden: Garden
@@ -101,7 +78,7 @@ class Succession:
         )
 
     def feedings(self) -> Iterator[Feeding]:
-        """Give the feedings done, those to come, and those that wait for a date."""
+        """Return the feedings done, those to come, and those that wait for a date."""
         for done in sorted(self.facts.done, key=lambda one: one.on):
             if done.kind == self.kind and is_for(done, self.group) and (done.group or self.phases):
                 yield self._did(done)
@@ -182,7 +159,7 @@ class Succession:
         return [(phase, begin) for phase, begin in begins if begin is not None]
 
     def _begin(self, phase: Phase) -> dt.date | None:
-        """Give the day on which a phase begins, or began by being fed."""
+        """Return the day on which a phase begins, or began by being fed."""
         if phase.name in self._began:
             return self._began[phase.name]
         anchor = self._anchor(phase)
@@ -258,26 +235,12 @@ class Succession:
 
 
 def is_for(done: Done, group: PotGroup) -> bool:
-    """Tell whether a feeding was done to a group, by name or with the whole garden.
-
-    Examples
-    --------
-    >>> figs = PotGroup(name="figs", tree="fig", count=5, stage="established", pot_l=20.0, winters="outdoors",
-    ...                 movable=False)
-    >>> is_for(Done(on=dt.date(2026, 5, 16), group="citrus", phase=None, kind="liquid"), figs)
-    False
-    """
+    """Return whether a feeding was done to a group, by name or with the whole garden."""
     return done.group in {group.name, WHOLE_GARDEN}
 
 
 def gate_notes(facts: SeasonFacts) -> Iterator[str]:
-    """Tell what the gate's date is worth, and what was fed before it.
-
-    Examples
-    --------
-    >>> list(gate_notes(SeasonFacts(today=dt.date(2026, 4, 1))))
-    ["The gate's date is not known, so nothing is dated."]
-    """
+    """Tell what the gate's date is worth, and what was fed before it."""
     if facts.gate is None:
         yield "The gate's date is not known, so nothing is dated."
         return
@@ -289,18 +252,7 @@ def gate_notes(facts: SeasonFacts) -> Iterator[str]:
 
 
 def day_notes(garden: Garden, days: Days | None) -> Iterator[str]:
-    """Tell what keeps days shut: the season's end, a forecast frost, local rules.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.model.garden import Site
-    >>> from frostgate.model.feedings import NoFeeding
-    >>> winter = NoFeeding(name="local ordinance", first=(11, 15), last=(3, 1))
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), no_feeding=(winter,))
-    >>> list(day_notes(garden, None))
-    ["No feeding by 'local ordinance': 15 Nov to 1 Mar, every year."]
-    """
+    """Tell what keeps days shut: the season's end, a forecast frost, local rules."""
     if days is not None and days.stop < days.first:
         over = days.today >= days.stop >= days.gate
         yield (
@@ -318,16 +270,7 @@ def day_notes(garden: Garden, days: Days | None) -> Iterator[str]:
 def phase_notes(
     garden: Garden, phases: Sequence[Phase], feedings: Sequence[Feeding], days: Days | None
 ) -> Iterator[str]:
-    """Tell which phases and groups go without, and where the phases' numbers come from.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.model.garden import Site
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),))
-    >>> list(phase_notes(garden, (), (), None))
-    ['No group of pots is listed, so there is nothing to feed.']
-    """
+    """Tell which phases and groups go without, and where the phases' numbers come from."""
     if not garden.groups:
         yield "No group of pots is listed, so there is nothing to feed."
         return
@@ -346,18 +289,7 @@ def phase_notes(
 
 
 def nitrogen_notes(garden: Garden, budgets: Sequence[tuple[PotGroup, Budget]]) -> Iterator[str]:
-    """Tell how much nitrogen the season gives a pot, against the ceiling.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.model.garden import Site
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),))
-    >>> figs = PotGroup(name="figs", tree="fig", count=5, stage="established", pot_l=20.0, winters="outdoors",
-    ...                 movable=False)
-    >>> list(nitrogen_notes(garden, [(figs, Budget(feedings=(), total_g=8.57, unknown=0))]))
-    ['Nitrogen this season, done and dated: figs 8.6 g a pot. No ceiling is stated.']
-    """
+    """Tell how much nitrogen the season gives a pot, against the ceiling."""
     if not budgets:
         return
     sums = (
@@ -495,7 +427,7 @@ def _order(feeding: Feeding) -> tuple[dt.date, bool]:
 
 
 def _strangers(garden: Garden, facts: SeasonFacts) -> Iterator[Feeding]:
-    """Give the feedings done to groups that the garden does not list any more."""
+    """Return the feedings done to groups that the garden does not list any more."""
     known = {WHOLE_GARDEN, *(group.name for group in garden.groups)}
     counts: Counter[tuple[str, str]] = Counter()
     for one in facts.done:

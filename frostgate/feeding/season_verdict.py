@@ -18,29 +18,6 @@ def go_on(verdict: Verdict, programme: Programme, facts: SeasonFacts, start: Sea
     Past the stop nothing is fed, whatever the gate says. Once fed, and once the frost season of the gate is
     over, the gate already speaks of next spring; then feeding goes on until the stop, save for a frost in the
     forecast. Until then the gate's answer stands, and an unknown answer always stands.
-
-    Parameters
-    ----------
-    verdict
-        The gate's.
-    programme
-        For its stop.
-    facts
-        What is known of this season.
-    start
-        Where the site's frost season begins.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> from frostgate.model.feedings import Done
-    >>> today = dt.date(2026, 8, 20)
-    >>> shut = Verdict(on=today, state="shut", reasons=("Too early for next spring.",), risk_tolerance=0.1)
-    >>> fed = Done(on=dt.date(2026, 5, 16), group="figs", phase="wake-up", kind="liquid")
-    >>> facts = SeasonFacts(today=today, gate=fed.on, gate_open=True, done=(fed,))
-    >>> programme = Programme(feedings=(), gate=fed.on, stop=dt.date(2026, 9, 1), n_per_pot_g=(), notes=())
-    >>> go_on(shut, programme, facts, NORTH).state
-    'open'
     """
     if verdict.state == "unknown" or facts.gate is None or not facts.gate_open:
         return verdict
@@ -59,26 +36,7 @@ def go_on(verdict: Verdict, programme: Programme, facts: SeasonFacts, start: Sea
 
 
 def hold(programme: Programme, verdict: Verdict) -> Programme:
-    """Hold back what is due today, unless the morning's answer is open.
-
-    Parameters
-    ----------
-    programme
-        As the season's facts date it.
-    verdict
-        The morning's answer, of `go_on` once the season is under way.
-
-    Examples
-    --------
-    >>> from frostgate.model.feedings import Feeding
-    >>> today = dt.date(2026, 5, 26)
-    >>> due = Feeding(date=today, group="figs", phase="wake-up", kind="liquid", portions=(), number=2,
-    ...               status="due", not_before_gate=True, reason="10 days after the last one")
-    >>> programme = Programme(feedings=(due,), gate=today, stop=None, n_per_pot_g=(), notes=())
-    >>> unknown = Verdict(on=today, state="unknown", reasons=("No forecast.",), risk_tolerance=0.1)
-    >>> hold(programme, unknown).feedings[0].status
-    'held'
-    """
+    """Hold back what is due today, unless the morning's answer is open."""
     if verdict.state == "open":
         return programme
     held = (

@@ -28,11 +28,6 @@ class MixedFeeding:
         None where the feeding is done or left out, or its mix must not be made.
     refusal
         Why it must not be made; None where it may.
-
-    Examples
-    --------
-    >>> MixedFeeding.__slots__
-    ('feeding', 'mix', 'refusal')
     """
 
     feeding: Feeding
@@ -41,22 +36,7 @@ class MixedFeeding:
 
 
 def mix_season(garden: Garden, feedings: Iterable[Feeding]) -> tuple[MixedFeeding, ...]:
-    """Work out the mix of every feeding that is still to come.
-
-    Parameters
-    ----------
-    garden
-        Its groups, products and measures.
-    feedings
-        Of a programme.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.model.garden import Site
-    >>> mix_season(Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),)), ())
-    ()
-    """
+    """Work out the mix of every feeding that is still to come."""
     known: dict[_Asked, MixedFeeding] = {}
     mixed = []
     for feeding in feedings:
@@ -109,14 +89,6 @@ class Need:
         Whole ones that hold so much; None where the package's size is not stated.
     cost
         Of those packages, in the garden's currency; None where size or price is not stated.
-
-    Examples
-    --------
-    >>> from frostgate.model.products import Analysis
-    >>> salt = Product(name="Epsom salt", analysis=Analysis(mg=9.86, s=13.0), form="soluble",
-    ...                density_g_ml=1.0, density_from="default", rate=None)
-    >>> Need(product=salt, feedings=1, planned_g=100.0, grams=110.0, packages=None, cost=None).lacks
-    ('pack', 'price')
     """
 
     product: Product
@@ -143,11 +115,6 @@ class Total:
         Of those whose cost is known, in the garden's currency; None where no cost is.
     complete
         Whether every cost is known; if not, the sum is at least so much.
-
-    Examples
-    --------
-    >>> total_cost(())
-    Total(cost=None, complete=True)
     """
 
     cost: float | None
@@ -160,27 +127,6 @@ def season_needs(
     """Add up what the feedings still to come take of each product, in the garden's order of products.
 
     Feedings that are done or left out take nothing more; one that waits without a date does.
-
-    Parameters
-    ----------
-    garden
-        Its products state packages and prices.
-    feedings_with_mixes
-        The season's feedings, each with what is mixed for its group.
-    margin
-        To buy beyond what is planned, as a share of it.
-
-    Raises
-    ------
-    InputError
-        Where the margin is no share from 0 on, or a product is not in the garden.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.model.garden import Site
-    >>> season_needs(Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),)), ())
-    ()
     """
     if not 0.0 <= margin < math.inf:
         raise InputError("a margin is a share from 0 on", value=margin, remedy="Write 0.1 for a tenth more.")
@@ -194,29 +140,14 @@ def season_needs(
 
 
 def total_cost(needs: Iterable[Need]) -> Total:
-    """Add up the costs that are known, and tell whether they are all.
-
-    Examples
-    --------
-    >>> from frostgate.model.products import Analysis
-    >>> salt = Product(name="Epsom salt", analysis=Analysis(mg=9.86, s=13.0), form="soluble",
-    ...                density_g_ml=1.0, density_from="default", rate=None, pack_g=1000.0, price=4.5)
-    >>> total_cost([Need(product=salt, feedings=1, planned_g=100.0, grams=110.0, packages=1, cost=4.5)])
-    Total(cost=4.5, complete=True)
-    """
+    """Add up the costs that are known, and tell whether they are all."""
     costs = [need.cost for need in needs]
     known = [cost for cost in costs if cost is not None]
     return Total(cost=math.fsum(known) if known else None, complete=len(known) == len(costs))
 
 
 def taken_g(mix: Mix) -> dict[str, float]:
-    """Give the grams of each product that all buckets and all pots of a mix take.
-
-    Examples
-    --------
-    >>> taken_g(Mix(buckets=(), ppm={}, per_pot_mg={}, pots=3))
-    {}
-    """
+    """Return the grams of each product that all buckets and all pots of a mix take."""
     grams: dict[str, float] = {}
     for bucket in mix.buckets:
         for dose in bucket.doses:

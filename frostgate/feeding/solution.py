@@ -26,12 +26,6 @@ class Part:
         What is wanted [g/L].
     most
         The largest rate that its label allows for water; None where it states none.
-
-    Examples
-    --------
-    >>> from frostgate.feeding.labels import read_product
-    >>> Part(product=read_product("Feed 20-20-20 soluble 1 g/l"), grams_l=0.5, most=None).most_g_l
-    inf
     """
 
     product: Product
@@ -45,26 +39,12 @@ class Part:
 
 
 def ppm_of(product: Product, grams_l: float) -> dict[Element, float]:
-    """Give each element that so much of a product brings [mg/L].
-
-    Examples
-    --------
-    >>> from frostgate.feeding.labels import read_product
-    >>> ppm = ppm_of(read_product("Feed 20-20-20 soluble 1 g/l"), 1.0)
-    >>> ppm["N"], round(ppm["P"], 2), round(ppm["K"], 2)
-    (200.0, 87.29, 166.03)
-    """
+    """Return each element that so much of a product brings [mg/L]."""
     return elements_mg({product: grams_l})
 
 
 def elements_mg(grams: Mapping[Product, float]) -> dict[Element, float]:
-    """Add up each element in so much of some products [mg].
-
-    Examples
-    --------
-    >>> elements_mg({})["N"]
-    0.0
-    """
+    """Add up each element in so much of some products [mg]."""
     return {
         element: math.fsum(
             mass * product.analysis.shares[element] * 1000.0 for product, mass in grams.items()
@@ -74,19 +54,7 @@ def elements_mg(grams: Mapping[Product, float]) -> dict[Element, float]:
 
 
 def grams_l_for(product: Product, element: Element, ppm: float) -> float:
-    """Give the concentration of a product that brings so much of an element [g/L].
-
-    Raises
-    ------
-    InputError
-        Where the product holds none of it.
-
-    Examples
-    --------
-    >>> from frostgate.feeding.labels import read_product
-    >>> grams_l_for(read_product("Feed 20-20-20 soluble 1 g/l"), "N", 200.0)
-    1.0
-    """
+    """Return the concentration of a product that brings so much of an element [g/L]."""
     share = product.analysis.shares[element]
     if share == 0.0:
         raise InputError(
@@ -98,42 +66,14 @@ def grams_l_for(product: Product, element: Element, ppm: float) -> float:
 
 
 def part_of(product: Product, portions: Iterable[Portion], share: float = 1.0) -> Part:
-    """Work out how much of a product its portions put into a litre.
-
-    Parameters
-    ----------
-    product
-        Which.
-    portions
-        Of this product; two of the same add up.
-    share
-        Of what they ask for; young roots get half.
-
-    Raises
-    ------
-    InputError
-        Where a strength is a share of a rate that the label does not state for water.
-
-    Examples
-    --------
-    >>> from frostgate.feeding.labels import read_product
-    >>> feed = read_product("Feed 20-20-20 soluble 1 g/l")
-    >>> part_of(feed, [Portion(product="Feed", n_ppm=150.0)], share=0.5).grams_l
-    0.375
-    """
+    """Work out how much of a product its portions put into a litre."""
     rate, most = _for_water(product.rate), _for_water(product.most)
     grams_l = math.fsum(_grams_l(product, portion, rate) for portion in portions)
     return Part(product=product, grams_l=grams_l * share, most=most or rate)
 
 
 def least_ec_ms_cm(grams_l: Mapping[Product, float], rules: SeasonRules) -> float:
-    """Add up the conductivity that is known: of the labels that tell it, and of the water [mS/cm].
-
-    Examples
-    --------
-    >>> least_ec_ms_cm({}, SeasonRules(water_ec_ms_cm=0.3))
-    0.3
-    """
+    """Add up the conductivity that is known: of the labels that tell it, and of the water [mS/cm]."""
     known = [
         product.ec_ms_cm_per_g_l * mass
         for product, mass in grams_l.items()
@@ -143,51 +83,17 @@ def least_ec_ms_cm(grams_l: Mapping[Product, float], rules: SeasonRules) -> floa
 
 
 def ec_ms_cm(grams_l: Mapping[Product, float], rules: SeasonRules) -> float | None:
-    """Estimate the conductivity of a solution [mS/cm]; None where a label does not tell its product's.
-
-    Examples
-    --------
-    >>> from frostgate.feeding.labels import read_product
-    >>> feed = read_product("Feed 20-20-20 soluble 1 g/l ec 0.64 mS/cm at 100 ppm N")
-    >>> ec_ms_cm({feed: 1.0}, SeasonRules(water_ec_ms_cm=0.3))
-    1.58
-    >>> ec_ms_cm({read_product("Fish 2-4-1 liquid 10 ml/l"): 1.0}, SeasonRules()) is None
-    True
-    """
+    """Estimate the conductivity of a solution [mS/cm]; None where a label does not tell its product's."""
     return None if lacking_ec(grams_l) else least_ec_ms_cm(grams_l, rules)
 
 
 def lacking_ec(products: Iterable[Product]) -> Sequence[Product]:
-    """Give the products whose label does not tell their conductivity.
-
-    Examples
-    --------
-    >>> lacking_ec([])
-    []
-    """
+    """Return the products whose label does not tell their conductivity."""
     return [product for product in products if product.ec_ms_cm_per_g_l is None]
 
 
 def n_ppm_from_ec(ec_ms_cm: float, water_ec_ms_cm: float, ec_at_100_ppm_ms_cm: float) -> float:
-    """Tell the nitrogen of a feed from its measured conductivity [mg/L] (Purdue HO-286-W).
-
-    Parameters
-    ----------
-    ec_ms_cm, water_ec_ms_cm
-        Of the feed and of the water itself [mS/cm].
-    ec_at_100_ppm_ms_cm
-        What 100 ppm N add, by the label's table [mS/cm].
-
-    Raises
-    ------
-    InputError
-        Where the feed conducts less than its water, or the table's value is not above 0.
-
-    Examples
-    --------
-    >>> round(n_ppm_from_ec(1.58, 0.30, 0.64), 6)
-    200.0
-    """
+    """Tell the nitrogen of a feed from its measured conductivity [mg/L] (Purdue HO-286-W)."""
     if not ec_at_100_ppm_ms_cm > 0.0:
         raise InputError("a conductivity at 100 ppm N is above 0", value=ec_at_100_ppm_ms_cm)
     if not ec_ms_cm >= water_ec_ms_cm >= 0.0:
@@ -200,18 +106,7 @@ def n_ppm_from_ec(ec_ms_cm: float, water_ec_ms_cm: float, ec_at_100_ppm_ms_cm: f
 
 
 def litres_with_leaching(used_l: float, leaching_fraction: float) -> float:
-    """Give the water to pour so that a share of it drains and takes old salts along [L].
-
-    Raises
-    ------
-    InputError
-        Where the share is not from 0 to below 1.
-
-    Examples
-    --------
-    >>> round(litres_with_leaching(2.0, 0.15), 3)
-    2.353
-    """
+    """Return the water to pour so that a share of it drains and takes old salts along [L]."""
     if not 0.0 <= leaching_fraction < 1.0:
         raise InputError("a leaching fraction lies from 0 to below 1", value=leaching_fraction)
     return used_l / (1.0 - leaching_fraction)

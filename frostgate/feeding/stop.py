@@ -17,23 +17,7 @@ _UNPLACED = dt.timedelta(days=240)
 
 
 def growing_year(today: dt.date, start: SeasonStart | None) -> dt.date:
-    """Give the midwinter since which what was done and seen belongs to this year's growth.
-
-    Parameters
-    ----------
-    today
-        The day.
-    start
-        Where the site's frost season begins; where it is not known, the past eight months count.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH, SOUTH
-    >>> growing_year(dt.date(2026, 4, 12), NORTH), growing_year(dt.date(2025, 12, 31), NORTH)
-    (datetime.date(2026, 1, 1), datetime.date(2025, 1, 1))
-    >>> growing_year(dt.date(2026, 10, 2), SOUTH)
-    datetime.date(2026, 7, 3)
-    """
+    """Return the midwinter since which what was done and seen belongs to this year's growth."""
     if start is None:
         return today - _UNPLACED
     year, day = season_day_of(today, start)
@@ -41,32 +25,7 @@ def growing_year(today: dt.date, start: SeasonStart | None) -> dt.date:
 
 
 def autumn_date(curve: FrostCurve, risk: float, after: dt.date) -> dt.date | None:
-    """Give the first date after a day by which an autumn frost has come with no more than a risk.
-
-    Parameters
-    ----------
-    curve
-        First autumn frosts.
-    risk
-        Chance of a frost on an earlier day that one can live with.
-    after
-        The day.
-
-    Returns
-    -------
-    date
-        None where the curve has no such date.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from frostgate.seasons import NORTH
-    >>> curve = FrostCurve(kind="given", side="autumn", threshold_c=0.0, start=NORTH,
-    ...                    risk=np.clip((np.arange(366) - 60) / 40, 0, 1), frost_share=1.0, seasons_used=30,
-    ...                    seasons_unknown=0, first_year=1991, last_year=2020)
-    >>> autumn_date(curve, 0.1, dt.date(2026, 5, 16))
-    datetime.date(2026, 10, 4)
-    """
+    """Return the first date after a day by which an autumn frost has come with no more than a risk."""
     day = curve.day_at_risk(risk)
     if math.isnan(day):
         return None
@@ -97,11 +56,6 @@ class Place:
         Whether a forecast frost put it off.
     shifts
         Why it is not the day that was wanted, in words.
-
-    Examples
-    --------
-    >>> Place(date=dt.date(2026, 5, 16)).shifts
-    ()
     """
 
     date: dt.date
@@ -123,12 +77,6 @@ class Days:
         Mornings with a damaging frost in the forecast.
     rules
         Local days without feeding.
-
-    Examples
-    --------
-    >>> days = Days(today=dt.date(2026, 5, 20), gate=dt.date(2026, 5, 16), stop=dt.date(2026, 8, 15))
-    >>> days.place(dt.date(2026, 5, 16))
-    Place(date=datetime.date(2026, 5, 20), is_held=False, shifts=('it was due on Sat 16 May',))
     """
 
     today: dt.date
@@ -150,13 +98,7 @@ class Days:
 
     @property
     def taper_from(self) -> dt.date:
-        """The first day without feeds led by nitrogen: four weeks before the stop, at most half the season.
-
-        Examples
-        --------
-        >>> Days(today=dt.date(2026, 5, 1), gate=dt.date(2026, 5, 1), stop=dt.date(2026, 8, 15)).taper_from
-        datetime.date(2026, 7, 19)
-        """
+        """The first day without feeds led by nitrogen: 28 days before the stop, at most half the season."""
         half = (self.stop - self.gate).days // 2
         return self.stop + _DAY - dt.timedelta(days=max(0, min(TAPER_DAYS, half)))
 
@@ -190,15 +132,6 @@ def find_stop(garden: Garden, facts: SeasonFacts) -> tuple[dt.date | None, str]:
 
     Nitrogen stops ``stop_weeks`` before the first autumn frost at the chosen risk, and in mid autumn at the
     latest. Where no such frost is known, nothing is dated after the autumn equinox.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.model.garden import Site
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),))
-    >>> facts = SeasonFacts(today=dt.date(2026, 4, 1), first_autumn_frost=dt.date(2026, 10, 3))
-    >>> find_stop(garden, facts)[0]
-    datetime.date(2026, 8, 15)
     """
     frost, weeks = facts.first_autumn_frost, garden.rules.stop_weeks
     if frost is None:
@@ -215,29 +148,17 @@ def find_stop(garden: Garden, facts: SeasonFacts) -> tuple[dt.date | None, str]:
 
 
 def say_day(date: dt.date) -> str:
-    """Write a date without its year.
-
-    Examples
-    --------
-    >>> say_day(dt.date(2026, 5, 16))
-    'Sat 16 May'
-    """
+    """Write a date without its year."""
     return f"{date:%a} {date.day} {date:%b}"
 
 
 def say_date(date: dt.date) -> str:
-    """Write a date with its year.
-
-    Examples
-    --------
-    >>> say_date(dt.date(2026, 5, 16))
-    'Sat 16 May 2026'
-    """
+    """Write a date with its year."""
     return f"{say_day(date)} {date.year}"
 
 
 def _season_end(garden: Garden, facts: SeasonFacts) -> tuple[dt.date | None, str]:
-    """Give an end to a season without a date of the first autumn frost."""
+    """Return an end to a season without a date of the first autumn frost."""
     unknown = "no date of the first autumn frost is known"
     if facts.gate is None:
         return None, f"When to stop is not known: {unknown}."

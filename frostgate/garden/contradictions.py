@@ -21,21 +21,7 @@ SUITS = {"liquid": ("soluble", "liquid"), "top-dressing": ("granular",)}
 
 
 def find_contradictions(values: Table, wrong: Collection[Place] = ()) -> Iterator[Mistake]:
-    """Find names that stand twice, names of nothing, and statements that exclude each other.
-
-    Parameters
-    ----------
-    values
-        The file's plain values, lists of tables as lists.
-    wrong
-        Places that are known to be wrong by themselves; nothing is said of them again.
-
-    Examples
-    --------
-    >>> garden = {"pots": [{"name": "figs"}], "phase": [{"name": "spring", "groups": ["fig"]}]}
-    >>> [(mistake.place, mistake.what) for mistake in find_contradictions(garden)]
-    [(('phase', 0, 'groups', 0), 'groups: no group of pots has this name')]
-    """
+    """Find names that stand twice, names of nothing, and statements that exclude each other."""
     for mistake in _find_all(values, wrong):
         if mistake.place not in wrong:
             yield mistake
@@ -64,7 +50,7 @@ def _find_all(values: Table, wrong: Collection[Place]) -> Iterator[Mistake]:
 
 
 def _names(name: str, values: Table, wrong: Collection[Place]) -> list[str] | None:
-    """Give the names of a kind of table, or None where one of them cannot be told."""
+    """Return the names of a kind of table, or None where one of them cannot be told."""
     names = [_name(table) for _, table in _tables(name, values)]
     unsure = any(len(place) == 1 or (place[0], *place[2:]) == (name, "name") for place in wrong)
     return None if unsure or "" in names else names
@@ -209,14 +195,7 @@ def _read(read: Callable[[str], float], stated: object) -> float | None:
 
 
 def find_gaps(garden: Garden) -> tuple[str, ...]:
-    """Say in sentences what is missing in a garden, and what is only a default.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> find_gaps(Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),)))[1]
-    'Hollin Bank names no forecast: without one the verdict is unknown. Add forecast = "FILE".'
-    """
+    """Say in sentences what is missing in a garden, and what is only a default."""
     sites = (gap for site in garden.sites for gap in _gaps_of_site(site))
     return (*sites, *_gaps_of_groups(garden), *_gaps_of_products(garden), *_gaps_of_tools(garden))
 

@@ -36,21 +36,7 @@ _UNFIT_IN_A_NAME = re.compile(r"[\x00-\x1f\x7f-\x9f\ud800-\udfff]")
 
 
 def check_entry(entry: Entry) -> None:
-    """Refuse an entry that no reader of the journal could use.
-
-    Raises
-    ------
-    InputError
-        Says which part does not fit.
-
-    Examples
-    --------
-    >>> check_entry(Entry(id="1", made_at=dt.datetime(2026, 4, 12, 7), on=dt.date(2026, 4, 12),
-    ...                   kind="minimum", body={"tmin_c": "cold"}))
-    Traceback (most recent call last):
-    ...
-    frostgate.errors.InputError: the tmin_c of a minimum is not a temperature in °C: 'cold'. ...
-    """
+    """Refuse an entry that no reader of the journal could use."""
     if not _ID.fullmatch(entry.id):
         raise InputError("not an entry's id", value=entry.id, remedy="An id is a UUID, as the export has it.")
     if entry.kind not in ENTRY_KINDS:
@@ -66,18 +52,7 @@ def check_entry(entry: Entry) -> None:
 
 
 def body_text(body: Mapping[str, Any]) -> str:
-    """Write a body as JSON, the same for the same content.
-
-    Raises
-    ------
-    InputError
-        Where it holds what JSON cannot, or is too large for a spreadsheet's cell.
-
-    Examples
-    --------
-    >>> body_text({"tmin_c": -1.5, "note": "by the wall"})
-    '{"note": "by the wall", "tmin_c": -1.5}'
-    """
+    """Write a body as JSON, the same for the same content."""
     if not _is_plain(dict(body), DEEPEST_BODY):
         raise InputError("not plain JSON values", value=body, remedy="Numbers are finite, keys are texts.")
     text = json.dumps(dict(body), ensure_ascii=False, sort_keys=True)
@@ -88,18 +63,7 @@ def body_text(body: Mapping[str, Any]) -> str:
 
 
 def parse_body(text: str) -> dict[str, Any]:
-    """Read a body from JSON.
-
-    Raises
-    ------
-    InputError
-        Where it is no JSON object, or a key stands in it twice.
-
-    Examples
-    --------
-    >>> parse_body('{"note": "by the wall"}')
-    {'note': 'by the wall'}
-    """
+    """Read a body from JSON."""
     try:
         body = json.loads(text, object_pairs_hook=without_twins, parse_constant=_refuse_constant)
     except (ValueError, RecursionError) as fault:
@@ -110,15 +74,7 @@ def parse_body(text: str) -> dict[str, Any]:
 
 
 def without_twins(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    """Make a JSON object, but of no key twice: one of the two would be lost.
-
-    Examples
-    --------
-    >>> without_twins([("a", 1), ("a", 2)])
-    Traceback (most recent call last):
-    ...
-    ValueError: 'a' stands there twice
-    """
+    """Make a JSON object, but of no key twice: one of the two would be lost."""
     made = dict(pairs)
     if len(made) < len(pairs):
         twin = next(key for key in made if sum(other == key for other, _ in pairs) > 1)
@@ -156,7 +112,7 @@ def _check_body(entry: Entry) -> None:
 
 
 def _is_text(value: object) -> bool:
-    """Tell whether it is text that every file can hold: no halves of characters."""
+    """Return whether it is text that every file can hold: no halves of characters."""
     return isinstance(value, str) and not _HALVES.search(value)
 
 
@@ -270,14 +226,6 @@ class Fed:
         Which.
     grams
         How much [g].
-
-    Examples
-    --------
-    >>> from frostgate.model.products import Analysis
-    >>> feed = Product(name="Spring feed", analysis=Analysis(n=24, p2o5=8, k2o=16), form="soluble",
-    ...                density_g_ml=1.2, density_from="default", rate=None)
-    >>> round(Fed(product=feed, grams=30.0).n_g, 3)
-    7.2
     """
 
     product: Product
@@ -290,24 +238,7 @@ class Fed:
 
 
 def parse_fed(text: str, garden: Garden) -> Fed:
-    """Read a product and its amount, such as ``Spring feed=30 g`` or ``Spring feed=2 tbsp``.
-
-    Raises
-    ------
-    InputError
-        Where the garden has no such product, or the amount cannot be read.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.model.garden import Site
-    >>> from frostgate.model.products import Analysis
-    >>> feed = Product(name="Spring feed", analysis=Analysis(n=24, p2o5=8, k2o=16), form="soluble",
-    ...                density_g_ml=1.2, density_from="default", rate=None)
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), products=(feed,))
-    >>> round(parse_fed("Spring feed=2 tbsp", garden).grams, 1)
-    35.5
-    """
+    """Read a product and its amount, such as ``Spring feed=30 g`` or ``Spring feed=2 tbsp``."""
     name, equals, amount = text.rpartition("=")
     if not equals:
         raise InputError("not a product and its amount", value=text, remedy='Write it as "NAME=30 g".')
@@ -326,37 +257,7 @@ def feeding_body(
     pots: int | None = None,
     laid: bool = False,
 ) -> dict[str, Any]:
-    """Make the body of a feeding.
-
-    Parameters
-    ----------
-    garden, group
-        Where it was done; the group's count is the number of pots where none is stated.
-    fed
-        What was given, to all pots together; empty where the grower does not say.
-    phase
-        Which phase of the season it belongs to.
-    pots
-        How many were fed.
-    laid
-        Whether it was laid on the soil.
-
-    Raises
-    ------
-    InputError
-        Where a product is named twice, the garden has no such phase, the group has fewer pots, or the kind of
-        the feeding fits neither its phase nor its products.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.model.garden import Site
-    >>> figs = PotGroup(name="old figs", tree="fig", count=24, stage="established", pot_l=26.5,
-    ...                 winters="outdoors", movable=False)
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), groups=(figs,))
-    >>> feeding_body(garden, figs, ())["pots"]
-    24
-    """
+    """Make the body of a feeding."""
     known = None if phase is None else _phase(garden, phase)
     names = [each.product.name for each in fed]
     for name in names:
@@ -404,59 +305,20 @@ _Night = tuple[str, str]  # issue and morning as ISO 8601 writes them: quicker t
 
 
 def done_feedings(entries: Iterable[Entry]) -> tuple[Done, ...]:
-    """Give the feedings that were done, in order.
-
-    Examples
-    --------
-    >>> fed = Entry(id="1", made_at=dt.datetime(2026, 5, 16, 18), on=dt.date(2026, 5, 16), kind="feeding",
-    ...             group="old figs", body={"phase": "wake-up", "feeding_kind": "liquid", "doses": [],
-    ...                                     "n_per_pot_mg": 300.0})
-    >>> [(done.group, done.n_per_pot_g) for done in done_feedings([fed])]
-    [('old figs', 0.3)]
-    """
+    """Return the feedings that were done, in order."""
     fed = [entry for entry in entries if entry.kind == "feeding"]
     return tuple(_done(entry) for entry in sorted(fed, key=lambda entry: (entry.on, entry.made_at)))
 
 
 def latest(entries: Iterable[Entry], kind: EntryKind, since: dt.date) -> tuple[tuple[str, dt.date], ...]:
-    """Give the day of one kind of event for each group, as it was last written.
-
-    Parameters
-    ----------
-    entries
-        Of any kind.
-    kind
-        ``bud break`` or ``fruit set``.
-    since
-        The first day that counts: the season's start.
-
-    Examples
-    --------
-    >>> written = [Entry(id=str(day), made_at=dt.datetime(2026, 4, 20, hour), on=dt.date(2026, 4, day),
-    ...                  kind="bud break", group="old figs") for day, hour in ((18, 7), (16, 8))]
-    >>> latest(written, "bud break", dt.date(2026, 2, 1))
-    (('old figs', datetime.date(2026, 4, 16)),)
-    """
+    """Return the day of one kind of event for each group, as it was last written."""
     told = [entry for entry in entries if entry.kind == kind and entry.on >= since]
     by_group = {entry.group: entry.on for entry in sorted(told, key=lambda entry: entry.made_at)}
     return tuple(sorted((group, on) for group, on in by_group.items() if group is not None))
 
 
 def observed_minima(entries: Iterable[Entry]) -> tuple[Dates, Floats]:
-    """Give the minima observed in the garden; of several on one morning the one written last.
-
-    Returns
-    -------
-    dates, tmin_c
-        Mornings, rising, and their minima [°C], each of shape (n,).
-
-    Examples
-    --------
-    >>> seen = [Entry(id=str(hour), made_at=dt.datetime(2026, 4, 12, hour), on=dt.date(2026, 4, 12),
-    ...               kind="minimum", body={"tmin_c": -hour / 10}) for hour in (7, 8)]
-    >>> observed_minima(seen)
-    (array(['2026-04-12'], dtype='datetime64[D]'), array([-0.8]))
-    """
+    """Return the minima observed in the garden; of several on one morning the one written last."""
     by_morning = _minima_c(entries)
     mornings = sorted(by_morning)
     minima_c = np.array([by_morning[morning] for morning in mornings], dtype=np.float64)
@@ -464,20 +326,9 @@ def observed_minima(entries: Iterable[Entry]) -> tuple[Dates, Floats]:
 
 
 def forecast_log(entries: Iterable[Entry]) -> ForecastLog | None:
-    """Give the forecast nights that were kept, closed by the observed minima; None where there is no night.
+    """Return the forecast nights that were kept, closed by the observed minima; None where there is no night.
 
     A night has one row for each issue; of an issue that was kept twice the first counts.
-
-    Examples
-    --------
-    >>> told = Entry(id="1", made_at=dt.datetime(2026, 4, 11, 7), on=dt.date(2026, 4, 11), kind="forecast",
-    ...              body={"issued_at": "2026-04-11T06:00",
-    ...                    "nights": [{"morning": "2026-04-12", "tmin_c": 1.0}]})
-    >>> seen = Entry(id="2", made_at=dt.datetime(2026, 4, 12, 7), on=dt.date(2026, 4, 12), kind="minimum",
-    ...              body={"tmin_c": -1.1})
-    >>> log = forecast_log([told, seen])
-    >>> log.forecast_c - log.observed_c
-    array([2.1])
     """
     kept = list(entries)
     told: dict[_Night, float] = {}
@@ -515,7 +366,7 @@ def _minima_c(entries: Iterable[Entry]) -> dict[dt.date, float]:
 
 
 def _nights(body: Mapping[str, Any]) -> Iterator[tuple[_Night, float]]:
-    """Give the nights of one forecast that were still ahead when it was made."""
+    """Return the nights of one forecast that were still ahead when it was made."""
     issued = dt.datetime.fromisoformat(body["issued_at"]).replace(second=0, microsecond=0)
     is_before_its_morning = issued.time() <= dt.time(MORNING_HOUR)
     first = (issued.date() if is_before_its_morning else issued.date() + dt.timedelta(days=1)).isoformat()

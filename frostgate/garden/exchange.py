@@ -29,26 +29,14 @@ _BLANK = re.compile(r"[ \t\r\n]*")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Raw:
-    """The fields of one entry as a file has them, and the line they begin on.
-
-    Examples
-    --------
-    >>> Raw(line=2, fields={"id": "1"}).line
-    2
-    """
+    """The fields of one entry as a file has them, and the line they begin on."""
 
     line: int
     fields: dict[str, Any]
 
 
 def write_table(entries: Iterable[Entry]) -> str:
-    r"""Write entries as a table.
-
-    Examples
-    --------
-    >>> write_table([]).lstrip(BOM)
-    'id,made_at,on,kind,group,undoes,body\n'
-    """
+    r"""Write entries as a table."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(FIELDS)
@@ -59,32 +47,13 @@ def write_table(entries: Iterable[Entry]) -> str:
 
 
 def write_json(entries: Iterable[Entry]) -> str:
-    r"""Write entries as a list in JSON, one entry on a line.
-
-    Examples
-    --------
-    >>> write_json([])
-    '[]\n'
-    """
+    r"""Write entries as a list in JSON, one entry on a line."""
     lines = [json.dumps(_fields(entry) | {"body": dict(entry.body)}, ensure_ascii=False) for entry in entries]
     return "[\n" + ",\n".join(lines) + "\n]\n" if lines else "[]\n"
 
 
 def read_table(text: str, path: Path) -> Iterator[Raw]:
-    r"""Read the rows of a table as a spreadsheet may have saved it: any separator, order, quoting, line ends.
-
-    Raises
-    ------
-    InputError
-        Names the line that cannot be read.
-
-    Examples
-    --------
-    >>> [raw.fields["body"] for raw in read_table('body;id\n"{""note"": ""a;b""}";1\n', Path("a.csv"))]
-    Traceback (most recent call last):
-    ...
-    frostgate.errors.InputError: a.csv, line 1: not the columns of a journal: 'body, id'. Begin with ...
-    """
+    r"""Read a table's rows as a spreadsheet may have saved it: any separator, order, quoting, line ends."""
     text = text.removeprefix(BOM)
     separator = max(",;\t", key=re.split(r"[\r\n]", text.lstrip(), maxsplit=1)[0].count)
     rows = _rows(csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True), path)
@@ -106,18 +75,7 @@ def read_table(text: str, path: Path) -> Iterator[Raw]:
 
 
 def read_json(text: str, path: Path) -> Iterator[Raw]:
-    r"""Read the entries of a list in JSON, however it is laid out.
-
-    Raises
-    ------
-    InputError
-        Names the line that cannot be read.
-
-    Examples
-    --------
-    >>> [raw.line for raw in read_json('[\n{"id": "1"},\n{"id": "2"}]', Path("a.json"))]
-    [2, 3]
-    """
+    r"""Read the entries of a list in JSON, however it is laid out."""
     scan = _Scan(path, text)
     scan.take("[", "not a list of entries")
     if scan.sign != "]":
@@ -147,7 +105,7 @@ def _fields(entry: Entry) -> dict[str, Any]:
 
 
 def _rows(reader: Iterator[Sequence[str]], path: Path) -> Iterator[tuple[int, list[str]]]:
-    """Give the rows that hold anything, each with the line it begins on."""
+    """Return the rows that hold anything, each with the line it begins on."""
     while True:
         line = reader.line_num + 1  # type: ignore[attr-defined]  # csv's reader counts, but has no public type
         try:
@@ -217,14 +175,7 @@ class _Scan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placed:
-    """An entry, and the line of the file it stands on.
-
-    Examples
-    --------
-    >>> Placed(line=2, entry=Entry(id="1", made_at=dt.datetime(2026, 4, 12, 7), on=dt.date(2026, 4, 12),
-    ...                            kind="growth")).line
-    2
-    """
+    """An entry, and the line of the file it stands on."""
 
     line: int
     entry: Entry
@@ -232,31 +183,14 @@ class Placed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Imported:
-    """How many entries were added, and how many were there already.
-
-    Examples
-    --------
-    >>> Imported(added=3, there=0).added
-    3
-    """
+    """How many entries were added, and how many were there already."""
 
     added: int
     there: int
 
 
 def form_of(path: Path) -> str:
-    """Tell the form of an export by the ending of its name.
-
-    Raises
-    ------
-    InputError
-        Where it is neither ``.csv`` nor ``.json``.
-
-    Examples
-    --------
-    >>> form_of(Path("Journal.CSV"))
-    '.csv'
-    """
+    """Tell the form of an export by the ending of its name."""
     form = path.suffix.lower()
     if form not in WRITERS:
         raise InputError(
@@ -266,20 +200,7 @@ def form_of(path: Path) -> str:
 
 
 def write_export(path: Path, entries: Iterable[Entry]) -> None:
-    r"""Write entries to a file beside its place and move it there whole.
-
-    Raises
-    ------
-    FrostgateError
-        Where the name has another ending, or the file cannot be written; then what stood there still stands.
-
-    Examples
-    --------
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     write_export(Path(folder) / "journal.json", [])
-    ...     (Path(folder) / "journal.json").read_text()
-    '[]\n'
-    """
+    r"""Write entries to a file beside its place and move it there whole."""
     text = WRITERS[form_of(path)](entries)
     place, part = path.resolve(), None
     try:
@@ -301,45 +222,12 @@ def write_export(path: Path, entries: Iterable[Entry]) -> None:
 
 
 def read_export(text: str, path: Path) -> tuple[Placed, ...]:
-    """Read and check every entry of an export.
-
-    Parameters
-    ----------
-    text
-        What stands in the file.
-    path
-        Its name: the ending tells the form, and errors name it.
-
-    Raises
-    ------
-    InputError
-        Names the line of the first entry that cannot be read or lacks what its kind must hold.
-
-    Examples
-    --------
-    >>> read_export("[]", Path("journal.json"))
-    ()
-    """
+    """Read and check every entry of an export."""
     return tuple(Placed(line=raw.line, entry=_entry(raw, path)) for raw in READERS[form_of(path)](text, path))
 
 
 def import_entries(journal: Journal, placed: Sequence[Placed], path: Path) -> Imported:
-    """Add the entries that the journal has not yet; everything is checked before anything is written.
-
-    Raises
-    ------
-    InputError
-        Names the line of an entry that stands otherwise in the journal or earlier in the file, or that undoes
-        an entry which is in neither.
-    FrostgateError
-        Where the journal cannot be written; then nothing was.
-
-    Examples
-    --------
-    >>> with tempfile.TemporaryDirectory() as folder, Journal.open(Path(folder) / "j.sqlite") as journal:
-    ...     import_entries(journal, (), Path("journal.json"))
-    Imported(added=0, there=0)
-    """
+    """Add the entries that the journal has not yet; everything is checked before anything is written."""
     with journal.together():
         there = {entry.id: entry for entry in journal.history()}
         new = _new_ones(placed, there, path)
@@ -348,14 +236,7 @@ def import_entries(journal: Journal, placed: Sequence[Placed], path: Path) -> Im
 
 
 def is_kept(journal: Journal, placed: Sequence[Placed]) -> bool:
-    """Tell whether a journal holds every one of some entries.
-
-    Examples
-    --------
-    >>> with tempfile.TemporaryDirectory() as folder, Journal.open(Path(folder) / "j.sqlite") as journal:
-    ...     is_kept(journal, ())
-    True
-    """
+    """Return whether a journal holds every one of some entries."""
     there = {entry.id: entry for entry in journal.history()}
     return all(there.get(each.entry.id) == each.entry for each in placed)
 

@@ -212,13 +212,7 @@ class _NetworkStated(_Stated):
 
 
 class GardenStated(_Stated):
-    """The whole file.
-
-    Examples
-    --------
-    >>> GardenStated.model_validate({"site": [{"name": "Hollin Bank"}]}).units
-    'metric'
-    """
+    """The whole file."""
 
     units: Literal["us", "metric"] = "metric"
     currency: Name = _like('"USD"', default="")
@@ -240,7 +234,7 @@ def _example(field: FieldInfo) -> str | None:
 
 
 def _keys_of(model: type[_Stated]) -> dict[str, str | None]:
-    """Give the keys of a table, each with an example of its value, None for a table."""
+    """Return the keys of a table, each with an example of its value, None for a table."""
     return {field.alias or name: _example(field) for name, field in model.model_fields.items()}
 
 
@@ -262,19 +256,7 @@ Table = dict[str, Any]
 
 
 def make_garden(values: Table, file: Path) -> Garden:
-    """Make a garden of plain values; files are named from the garden file's own folder.
-
-    Raises
-    ------
-    InputError
-        Where a value cannot be used.
-
-    Examples
-    --------
-    >>> garden = make_garden({"site": [{"name": "Hollin Bank", "risk": "5%"}]}, Path("garden.toml"))
-    >>> garden.home.policy.risk_tolerance
-    0.05
-    """
+    """Make a garden of plain values; files are named from the garden file's own folder."""
     tools, rules = values.get("tools", {}), values.get("rules", {})
     return Garden(
         file=file,
@@ -382,18 +364,7 @@ def _rules(table: Table, water_ec_ms_cm: float | None) -> SeasonRules:
 
 
 def check(text: str, file: Path) -> dict[str, Any]:
-    """Give the plain values of a garden file in which nothing is wrong.
-
-    Raises
-    ------
-    GardenFileError
-        With every mistake that was found.
-
-    Examples
-    --------
-    >>> check('site = { name = "Hollin Bank" }', Path("garden.toml"))
-    {'site': [{'name': 'Hollin Bank'}]}
-    """
+    """Return the plain values of a garden file in which nothing is wrong."""
     said = read_statements(text)
     mistakes = list(said.faults)
     values: dict[str, Any] = {}
@@ -440,32 +411,13 @@ _NOUN, _FILE = "noun", "file from the garden's folder"
 
 
 def plain(garden: Garden) -> dict[str, Any]:
-    """Lay a garden out as JSON can hold it; its files are named from its own folder.
-
-    Examples
-    --------
-    >>> garden = Garden(file=Path("here/garden.toml"), sites=(Site(name="Hollin Bank"),))
-    >>> plain(garden)["sites"][0]["name"], made(plain(garden), Path("there/garden.toml")).home == garden.home
-    ('Hollin Bank', True)
-    """
+    """Lay a garden out as JSON can hold it; its files are named from its own folder."""
     laid_out: dict[str, Any] = _plain(garden, garden.file.parent)
     return laid_out
 
 
 def made(kept: dict[str, Any], file: Path) -> Garden:
-    """Make the garden again, of what `plain` laid out, for a file in any folder.
-
-    Raises
-    ------
-    TypeError, ValueError, KeyError, AttributeError, ArithmeticError, InputError
-        Where it is not what `plain` lays out.
-
-    Examples
-    --------
-    >>> kept = {"noun": "Garden", "sites": [{"noun": "Site", "name": "Hollin Bank"}]}
-    >>> made(kept, Path("here/garden.toml")).home.name
-    'Hollin Bank'
-    """
+    """Make the garden again, of what `plain` laid out, for a file in any folder."""
     garden = _made(kept | {"file": {_FILE: file.name}}, file.parent)
     if not isinstance(garden, Garden):
         raise TypeError("not a garden")
@@ -482,7 +434,7 @@ def _plain(value: Any, folder: Path) -> Any:  # noqa: ANN401  # any value of a g
 
 
 def _is_stated(field: dataclasses.Field[Any], noun: object) -> bool:
-    """Tell whether a field is not at its default: another version's default must not be kept."""
+    """Return whether a field is not at its default: another version's default must not be kept."""
     default = field.default if field.default_factory is MISSING else field.default_factory()
     return default is MISSING or bool(getattr(noun, field.name) != default)
 
@@ -507,29 +459,7 @@ _UNREADABLE = (
 
 
 def read_garden(path: Path, kept: Path | None = None) -> Garden:
-    """Read a garden file, or name every mistake in it.
-
-    Parameters
-    ----------
-    path
-        The file; records and forecasts are named in it from its own folder.
-    kept
-        A folder in which the checked file is kept until it changes; None keeps nothing.
-
-    Raises
-    ------
-    GardenFileError
-        Where the file cannot be read or used; holds every mistake with its line, value and remedy.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     file = Path(folder) / "garden.toml"
-    ...     _ = file.write_text('site = { name = "Hollin Bank" }')
-    ...     read_garden(file).home.name
-    'Hollin Bank'
-    """
+    """Read a garden file, or name every mistake in it."""
     try:
         content = _content(path)
         place = None if kept is None else kept / f"garden-{_key_of(content)}.json"

@@ -53,21 +53,7 @@ _PRIMARY = 0xFF  # an extended result code keeps the plain one in its lowest byt
 
 @contextmanager
 def in_words(path: Path) -> Iterator[None]:
-    """Let no error of SQLite through but in words.
-
-    Raises
-    ------
-    FrostgateError
-        What went wrong with the file, and what to do.
-
-    Examples
-    --------
-    >>> with in_words(Path("garden.journal.sqlite")):
-    ...     raise sqlite3.DatabaseError("file is not a database")
-    Traceback (most recent call last):
-    ...
-    frostgate.errors.FrostgateError: garden.journal.sqlite: the journal cannot be used: ...
-    """
+    """Let no error of SQLite through but in words."""
     try:
         yield
     except sqlite3.Error as fault:
@@ -77,13 +63,7 @@ def in_words(path: Path) -> Iterator[None]:
 
 
 def garbled(path: Path, found: str) -> FrostgateError:
-    """Make the error of a journal whose content is no longer what was written.
-
-    Examples
-    --------
-    >>> garbled(Path("garden.journal.sqlite"), "row 3 is missing").value
-    'row 3 is missing'
-    """
+    """Make the error of a journal whose content is no longer what was written."""
     what, remedy = _GARBLED
     return FrostgateError(what, file=path, value=found, remedy=remedy)
 
@@ -115,13 +95,7 @@ def new_entry(
     body: Mapping[str, Any] | None = None,
     undoes: str | None = None,
 ) -> Entry:
-    """Make an entry with an id of its own; its day is that of its making where none is given.
-
-    Examples
-    --------
-    >>> new_entry("minimum", made_at=dt.datetime(2026, 4, 12, 7), body={"tmin_c": -1.1}).on
-    datetime.date(2026, 4, 12)
-    """
+    """Make an entry with an id of its own; its day is that of its making where none is given."""
     import uuid  # a morning that writes nothing down need not load it
 
     return Entry(
@@ -136,30 +110,13 @@ def new_entry(
 
 
 def row_of(entry: Entry) -> tuple[str | None, ...]:
-    """Lay an entry out as a row of the journal.
-
-    Examples
-    --------
-    >>> row_of(Entry(id="1", made_at=dt.datetime(2026, 4, 12, 7), on=dt.date(2026, 4, 11), kind="growth"))
-    ('1', '2026-04-12T07:00:00', '2026-04-11', 'growth', None, '{}', None)
-    """
+    """Lay an entry out as a row of the journal."""
     told = (entry.made_at.isoformat(), entry.on.isoformat(), entry.kind, entry.group)
     return entry.id, *told, body_text(entry.body), entry.undoes
 
 
 def entry_of(row: Sequence[Any]) -> Entry:
-    """Read an entry from a row of the journal.
-
-    Raises
-    ------
-    ValueError
-        Where a date, a time or the body is garbled.
-
-    Examples
-    --------
-    >>> entry_of(("1", "2026-04-12T07:00:00", "2026-04-11", "growth", None, "{}", None)).on
-    datetime.date(2026, 4, 11)
-    """
+    """Read an entry from a row of the journal."""
     entry_id, made_at, on, kind, group, body, undoes = row
     return Entry(
         id=entry_id,
@@ -212,20 +169,7 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
 
 
 def bring_up_to_date(db: sqlite3.Connection, path: Path) -> None:
-    """Make the tables of a new journal, or migrate an older one.
-
-    Raises
-    ------
-    FrostgateError
-        Where the file belongs to another program or to a newer frostgate, or an older journal is garbled.
-
-    Examples
-    --------
-    >>> with closing(sqlite3.connect(":memory:", isolation_level=None)) as db:
-    ...     bring_up_to_date(db, Path("new.sqlite"))
-    ...     version_of(db, Path("new.sqlite"))
-    2
-    """
+    """Make the tables of a new journal, or migrate an older one."""
     if version_of(db, path) == len(MIGRATIONS):
         return
     if version_of(db, path) > 0:
@@ -241,19 +185,7 @@ def bring_up_to_date(db: sqlite3.Connection, path: Path) -> None:
 
 
 def version_of(db: sqlite3.Connection, path: Path) -> int:
-    """Give a journal's version; 0 is a file without anything in it yet.
-
-    Raises
-    ------
-    FrostgateError
-        Where the file belongs to another program or to a newer frostgate.
-
-    Examples
-    --------
-    >>> with closing(sqlite3.connect(":memory:")) as db:
-    ...     version_of(db, Path("new.sqlite"))
-    0
-    """
+    """Return a journal's version; 0 is a file without anything in it yet."""
     (owner,) = db.execute("PRAGMA application_id").fetchone()
     (version,) = db.execute("PRAGMA user_version").fetchone()
     (tables,) = db.execute("SELECT count(*) FROM sqlite_master").fetchone()
@@ -273,31 +205,14 @@ def version_of(db: sqlite3.Connection, path: Path) -> int:
 
 
 def require_sound(db: sqlite3.Connection, path: Path) -> None:
-    """Read the whole file and make sure that nothing in it is garbled.
-
-    Raises
-    ------
-    FrostgateError
-        Says what SQLite found first.
-
-    Examples
-    --------
-    >>> with closing(sqlite3.connect(":memory:")) as db:
-    ...     require_sound(db, Path("new.sqlite"))
-    """
+    """Read the whole file and make sure that nothing in it is garbled."""
     (found,) = db.execute("PRAGMA quick_check(1)").fetchone()
     if found != "ok":
         raise garbled(path, " ".join(found.split()))
 
 
 def backup_name(path: Path, version: int) -> Path:
-    """Give the first name that is still free for the copy of an older journal.
-
-    Examples
-    --------
-    >>> backup_name(Path("garden.journal.sqlite"), 1).name
-    'garden.journal.version-1.sqlite'
-    """
+    """Return the first name that is still free for the copy of an older journal."""
     names = (
         path.with_name(f"{path.stem}.version-{version}{again}{path.suffix}")
         for again in itertools.chain([""], (f"-{count}" for count in itertools.count(2)))
@@ -340,29 +255,12 @@ _DURABLE = ("synchronous = FULL", "fullfsync = ON", "checkpoint_fullfsync = ON",
 
 
 def journal_file(garden_file: Path) -> Path:
-    """Name the journal of a garden file.
-
-    Examples
-    --------
-    >>> journal_file(Path("hollin/garden.toml")).name
-    'garden.journal.sqlite'
-    """
+    """Name the journal of a garden file."""
     return garden_file.with_suffix(".journal.sqlite")
 
 
 class Journal:
-    """A garden's journal, open for reading and writing; use it in a ``with`` statement.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> seen = new_entry("minimum", made_at=dt.datetime(2026, 4, 12, 7), body={"tmin_c": -1.1})
-    >>> with tempfile.TemporaryDirectory() as folder, Journal.open(Path(folder) / "j.sqlite") as journal:
-    ...     journal.add(seen)
-    ...     undo = journal.undo(seen.id, dt.datetime(2026, 4, 12, 8))
-    ...     journal.entries(), len(journal.entries(undone=True))
-    ((), 2)
-    """
+    """A garden's journal, open for reading and writing; use it in a ``with`` statement."""
 
     def __init__(self, db: sqlite3.Connection, path: Path) -> None:
         self._db = db
@@ -370,23 +268,7 @@ class Journal:
 
     @classmethod
     def open(cls, path: Path, *, patience_s: float = PATIENCE_S, thorough: bool = False) -> Journal:
-        """Open a journal, make it where there is none, or migrate it where it is older.
-
-        Parameters
-        ----------
-        path
-            The journal's file.
-        patience_s
-            How long to wait for another process that writes [s].
-        thorough
-            Whether to read the whole file first and refuse it where it is garbled anywhere; else only what is
-            asked for is read.
-
-        Raises
-        ------
-        FrostgateError
-            Where it cannot be opened: garbled, another program's, newer, locked, in a read-only folder.
-        """
+        """Open a journal, make it where there is none, or migrate it where it is older."""
         if sqlite3.sqlite_version_info < OLDEST_SQLITE:
             raise FrostgateError(
                 "the SQLite of this Python is too old for a journal",
@@ -423,13 +305,7 @@ class Journal:
 
     @contextmanager
     def together(self) -> Iterator[None]:
-        """Read and write with no other process in between; what is added becomes durable whole or not at all.
-
-        Raises
-        ------
-        FrostgateError
-            Where it cannot be written; then nothing of it was.
-        """
+        """Read and write with no other process between; what is added becomes durable whole or not at all."""
         with in_words(self.path):
             is_within = self._db.in_transaction
             if is_within:
@@ -445,15 +321,7 @@ class Journal:
                 raise
 
     def add(self, *entries: Entry) -> None:
-        """Add entries, all or none; they are on the disk when this returns, unless within `together`.
-
-        Raises
-        ------
-        InputError
-            Where an entry does not hold what its kind must.
-        FrostgateError
-            Where an entry of the same id is there, or the journal cannot be written; then nothing was.
-        """
+        """Add entries, all or none; they are on the disk when this returns, unless within `together`."""
         for entry in entries:
             check_entry(entry)
         with self.together():
@@ -467,26 +335,7 @@ class Journal:
         undone: bool = False,
         verdicts: State | None = None,
     ) -> tuple[Entry, ...]:
-        """Give entries by the day they tell of, those of one day as they were written.
-
-        Parameters
-        ----------
-        kinds
-            Which kinds; None for all.
-        since
-            The first day; None for all.
-        group
-            Entries of this group and of the whole garden; None for all.
-        undone
-            Whether to give what was undone too, and the undos themselves.
-        verdicts
-            Of verdicts, those of this state alone; None for all.
-
-        Raises
-        ------
-        FrostgateError
-            Where the journal cannot be read.
-        """
+        """Return entries by the day they tell of, those of one day as they were written."""
         wanted = {
             "kinds": json.dumps(list(ENTRY_KINDS if kinds is None else kinds)),
             "since": "" if since is None else since.isoformat(),
@@ -500,11 +349,11 @@ class Journal:
         return tuple(entry for entry in found if entry.kind != "undo" and entry.id not in gone)
 
     def history(self) -> tuple[Entry, ...]:
-        """Give every entry, undone ones and undos too, in the order they were added."""
+        """Return every entry, undone ones and undos too, in the order they were added."""
         return self._read(AS_ADDED, ())
 
     def undone(self) -> frozenset[str]:
-        """Give the ids of what is undone; an undo that was itself undone takes nothing back."""
+        """Return the ids of what is undone; an undo that was itself undone takes nothing back."""
         gone: set[str] = set()
         with in_words(self.path):
             for undo, undoes in self._db.execute(
@@ -515,13 +364,7 @@ class Journal:
         return frozenset(gone)
 
     def find(self, beginning: str) -> Entry:
-        """Give the one entry whose id is, or begins with, a text.
-
-        Raises
-        ------
-        InputError
-            Where there is none or there are several, or the text is too short.
-        """
+        """Return the one entry whose id is, or begins with, a text."""
         wanted = beginning.strip()
         found = self._read(BY_ID, (wanted,))
         exact = [entry for entry in found if entry.id == wanted]
@@ -537,13 +380,7 @@ class Journal:
         raise InputError(what, file=self.path, value=beginning, remedy=remedy)
 
     def undo(self, entry_id: str, made_at: dt.datetime) -> Entry:
-        """Take an entry back by a new entry, and give that; an undo can be undone too.
-
-        Raises
-        ------
-        InputError
-            Where there is no entry of this id, or it is undone already.
-        """
+        """Take an entry back by a new entry, and give that; an undo can be undone too."""
         with self.together():
             target = self.find(entry_id)
             if target.id in self.undone():

@@ -22,14 +22,6 @@ class GardenFileError(InputError):
     ----------
     mistakes
         Every one that was found, in order of lines.
-
-    Examples
-    --------
-    >>> print(GardenFileError(Path("garden.toml"), [InputError("not a share", line=2, value="much"),
-    ...                                             InputError("not a temperature", line=3, value="32")]))
-    garden.toml: 2 mistakes in the garden file.
-      line 2: not a share: 'much'.
-      line 3: not a temperature: '32'.
     """
 
     def __init__(self, file: Path, mistakes: Iterable[InputError]) -> None:
@@ -60,13 +52,7 @@ class GardenFileError(InputError):
 
 @dataclass(frozen=True, slots=True)
 class Mistake:
-    """What is wrong, and where among the values.
-
-    Examples
-    --------
-    >>> Mistake(("pots", 0, "count"), "a whole number is wanted").place
-    ('pots', 0, 'count')
-    """
+    """What is wrong, and where among the values."""
 
     place: Place
     what: str
@@ -123,12 +109,6 @@ class Statements:
         What is not TOML, each with its line.
     lost
         Keys whose lines are not TOML.
-
-    Examples
-    --------
-    >>> said = read_statements('[[site]]\nname = "Hollin Bank"\nrisk = 10%\n')
-    >>> said.values, said.lost, said.faults[0].line, said.line_of(("site", 0, "name"))
-    ({'site': [{'name': 'Hollin Bank'}]}, frozenset({'risk'}), 3, 2)
     """
 
     text: str
@@ -144,11 +124,6 @@ class Statements:
         """Find the line of a value, or of the nearest statement that holds it; lines count from 1.
 
         A table that stands alone is also found as the first of a list.
-
-        Examples
-        --------
-        >>> read_statements("[tools]").line_of(("tools", "bucket"))
-        1
         """
         while place:
             alone = (*place[:1], *place[2:]) if place[1:2] == (0,) else place
@@ -160,13 +135,7 @@ class Statements:
 
 
 def read_statements(text: str) -> Statements:
-    """Read a TOML text; go on past a line that is not TOML where the line can be told from its neighbours.
-
-    Examples
-    --------
-    >>> read_statements("a = 1").values
-    {'a': 1}
-    """
+    """Read a TOML text; go on past a line that is not TOML where the line can be told from its neighbours."""
     lines = text.replace("\r\n", "\n").split("\n")
     faults: list[InputError] = []
     lost: set[str] = set()
@@ -273,7 +242,7 @@ def _explain(fault: str, line: int, lines: list[str]) -> InputError:
 
 
 def _key_alone(line: int, lines: list[str]) -> str | None:
-    """Give the key of a line that is certainly the whole faulty statement, or None."""
+    """Return the key of a line that is certainly the whole faulty statement, or None."""
     match = _ASSIGNMENT.match(lines[line - 1])
     if match is None or _first_unread(lines[: line - 1]):
         return None

@@ -45,13 +45,6 @@ class Answers:
         The first group; ``pot`` is None in the ground, ``per_pot`` where it is not known yet.
     product
         The first product; None where there is none yet.
-
-    Examples
-    --------
-    >>> Answers(place="Hollin Bank", units="us", record=None, forecast=None, risk="10%", damage_temp="32F",
-    ...         offset="0F", tree="fig", count=12, stage="established", pot="7 gal", per_pot="1 gal",
-    ...         winters="outdoors", product=None).count
-    12
     """
 
     place: str
@@ -71,16 +64,7 @@ class Answers:
 
 
 def fill_template(answers: Answers) -> str:
-    """Write the text of a new garden file.
-
-    Examples
-    --------
-    >>> answers = Answers(place="Hollin Bank", units="us", record="oskelmere.dly", forecast=None, risk="10%",
-    ...                   damage_temp="32F", offset="-2F", tree="fig", count=12, stage="established",
-    ...                   pot="7 gal", per_pot="1 gal", winters="outdoors", product=None)
-    >>> [line for line in fill_template(answers).splitlines() if line.startswith("record")]
-    ['record = "oskelmere.dly"']
-    """
+    """Write the text of a new garden file."""
     like = EXAMPLES[answers.units]
     in_ground = answers.stage == "in the ground"
     text = _TEMPLATE.replace(" #~ ", _COMMENT).format_map(
@@ -107,19 +91,7 @@ def fill_template(answers: Answers) -> str:
 
 
 def save_new(path: Path, text: str) -> None:
-    """Save a new file; one that is there is left as it is.
-
-    Raises
-    ------
-    InputError
-        Where there is already something of that name, or it cannot be written.
-
-    Examples
-    --------
-    >>> save_new(Path("."), "")
-    Traceback (most recent call last):
-    frostgate.errors.InputError: ...
-    """
+    """Save a new file; one that is there is left as it is."""
     try:
         stream = path.open("x", encoding="utf-8", newline="\n")
     except FileExistsError:
@@ -141,12 +113,7 @@ def save_new(path: Path, text: str) -> None:
 
 
 def discard(path: Path) -> None:
-    """Take back a file that was just made.
-
-    Examples
-    --------
-    >>> discard(Path("no such file"))
-    """
+    """Take back a file that was just made."""
     with contextlib.suppress(OSError):
         path.unlink(missing_ok=True)
 

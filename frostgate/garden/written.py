@@ -34,18 +34,7 @@ _FIXED_ZONE = re.compile(r"UTC(?:[+-](?:0\d|1[0-4]):[0-5]\d)?")
 
 
 def parse_name(text: str) -> str:
-    """Read a name: one line of plain text, not empty, without blanks around it.
-
-    Raises
-    ------
-    InputError
-        Where it is none.
-
-    Examples
-    --------
-    >>> parse_name("Hollin Bank")
-    'Hollin Bank'
-    """
+    """Read a name: one line of plain text, not empty, without blanks around it."""
     if not text.strip() or text != text.strip():
         raise InputError("not a name", value=text, remedy="Write it without blanks around it, and not empty.")
     if not text.isprintable() or len(text) > LONGEST_NAME:
@@ -56,36 +45,14 @@ def parse_name(text: str) -> str:
 
 
 def parse_file_name(text: str) -> str:
-    """Read the name of a file, as long as the system allows.
-
-    Raises
-    ------
-    InputError
-        Where it is empty or holds what no file name does.
-
-    Examples
-    --------
-    >>> parse_file_name("records/oskelmere.dly")
-    'records/oskelmere.dly'
-    """
+    """Read the name of a file, as long as the system allows."""
     if not text.strip() or not text.isprintable():
         raise InputError("not the name of a file", value=text, remedy='Write it as "oskelmere.dly".')
     return text
 
 
 def parse_elevation_m(text: str) -> float:
-    """Read an elevation above the sea, such as ``1020 ft`` or ``-3 m``, in metres.
-
-    Raises
-    ------
-    InputError
-        Where it cannot be read, or no land lies there.
-
-    Examples
-    --------
-    >>> parse_elevation_m("-3 m"), parse_elevation_m("0 m")
-    (-3.0, 0.0)
-    """
+    """Read an elevation above the sea, such as ``1020 ft`` or ``-3 m``, in metres."""
     above = text.strip().replace("−", "-")
     if re.fullmatch(r"-?0+(?:\.0*)?\s*(?:m|ft)", above, re.IGNORECASE):
         return 0.0
@@ -97,18 +64,7 @@ def parse_elevation_m(text: str) -> float:
 
 
 def parse_tolerance(text: str) -> float:
-    """Read a risk that one can live with, above 0 and at 50 % or less.
-
-    Raises
-    ------
-    InputError
-        Where it is no such share.
-
-    Examples
-    --------
-    >>> parse_tolerance("10%")
-    0.1
-    """
+    """Read a risk that one can live with, above 0 and at 50 % or less."""
     share = parse_share(text)
     if not 0.0 < share <= LARGEST_TOLERANCE:
         raise InputError(
@@ -118,18 +74,7 @@ def parse_tolerance(text: str) -> float:
 
 
 def parse_damage_temp_c(text: str) -> float:
-    """Read the minimum that kills a flush [°C].
-
-    Raises
-    ------
-    InputError
-        Where it cannot be read, or no plant's flush is killed by it.
-
-    Examples
-    --------
-    >>> parse_damage_temp_c("32F")
-    0.0
-    """
+    """Read the minimum that kills a flush [°C]."""
     temp_c = parse_temperature(text)[0]
     if not COLDEST_DAMAGE_C <= temp_c <= WARMEST_DAMAGE_C:
         raise InputError(
@@ -139,18 +84,7 @@ def parse_damage_temp_c(text: str) -> float:
 
 
 def parse_spread_c(text: str) -> float:
-    """Read how sure a difference of temperatures is [°C].
-
-    Raises
-    ------
-    InputError
-        Where it cannot be read, is below 0 or above 10 °C.
-
-    Examples
-    --------
-    >>> parse_spread_c("1.8F")
-    1.0
-    """
+    """Read how sure a difference of temperatures is [°C]."""
     spread_c = parse_offset(text)[0]
     if not 0.0 <= spread_c <= 10.0:
         raise InputError(
@@ -160,18 +94,7 @@ def parse_spread_c(text: str) -> float:
 
 
 def parse_zone(text: str) -> str:
-    """Read the name of a time zone.
-
-    Raises
-    ------
-    InputError
-        Where no zone has this name.
-
-    Examples
-    --------
-    >>> parse_zone("UTC-05:00")
-    'UTC-05:00'
-    """
+    """Read the name of a time zone."""
     try:
         if _FIXED_ZONE.fullmatch(text) is None:
             ZoneInfo(text)
@@ -183,18 +106,7 @@ def parse_zone(text: str) -> str:
 
 
 def parse_days(text: str) -> int:
-    """Read a stretch of days, such as ``10 days`` or ``4 weeks``.
-
-    Raises
-    ------
-    InputError
-        Where it is none, or longer than a year.
-
-    Examples
-    --------
-    >>> parse_days("10 days"), parse_days("4 weeks"), parse_days("1 day")
-    (10, 28, 1)
-    """
+    """Read a stretch of days, such as ``10 days`` or ``4 weeks``."""
     match = _DAYS.fullmatch(text)
     days = -1 if match is None else int(match[1]) * (7 if match[2].lower().startswith("week") else 1)
     if not 0 <= days <= 366:
@@ -205,18 +117,7 @@ def parse_days(text: str) -> int:
 
 
 def parse_interval(text: str) -> int:
-    """Read the days between two feedings, at least one.
-
-    Raises
-    ------
-    InputError
-        Where it is no such stretch.
-
-    Examples
-    --------
-    >>> parse_interval("10 days")
-    10
-    """
+    """Read the days between two feedings, at least one."""
     days = parse_days(text)
     if days < 1:
         raise InputError("feedings are at least a day apart", value=text, remedy="Write it as 10 days.")
@@ -224,18 +125,7 @@ def parse_interval(text: str) -> int:
 
 
 def parse_strength(text: str) -> float:
-    """Read how strong a feeding is, as a share of the label's rate.
-
-    Raises
-    ------
-    InputError
-        Where it is none, 0, or above the label's rate.
-
-    Examples
-    --------
-    >>> parse_strength("half"), parse_strength("75%")
-    (0.5, 0.75)
-    """
+    """Read how strong a feeding is, as a share of the label's rate."""
     remedy = "Write it as full, half, quarter or 75%."
     strength = STRENGTHS.get(text.strip().lower())
     if strength is None:
@@ -249,18 +139,7 @@ def parse_strength(text: str) -> float:
 
 
 def parse_month_day(text: str) -> tuple[int, int]:
-    """Read a day of every year, such as ``11-15``, as (month, day).
-
-    Raises
-    ------
-    InputError
-        Where no calendar has it.
-
-    Examples
-    --------
-    >>> parse_month_day("02-29")
-    (2, 29)
-    """
+    """Read a day of every year, such as ``11-15``, as (month, day)."""
     match = _MONTH_DAY.fullmatch(text)
     try:
         start = None if match is None else SeasonStart(month=int(match[1]), day=int(match[2]))
@@ -314,23 +193,7 @@ def explain(
     keys: Keys,
     lost: frozenset[str] = frozenset(),
 ) -> Iterator[Mistake]:
-    """Turn pydantic's errors into the grower's words.
-
-    Parameters
-    ----------
-    errors
-        As ``ValidationError.errors()`` gives them.
-    keys
-        The keys of each table, with examples; those of the top stand under the empty name.
-    lost
-        Keys that stand in the file, on lines that cannot be read: they are not missing.
-
-    Examples
-    --------
-    >>> error = {"type": "int_type", "loc": ("pots", 0, "count"), "msg": "", "input": "12"}
-    >>> [(mistake.what, mistake.remedy) for mistake in explain([error], {"pots": {"count": "12"}})]
-    [('count: a whole number is wanted', 'Write it as count = 12.')]
-    """
+    """Turn pydantic's errors into the grower's words."""
     errors = list(errors)
     meant = {
         (*error["loc"][:-1], _nearest(str(error["loc"][-1]), _keys_at(error["loc"], keys)))
@@ -344,13 +207,7 @@ def explain(
 
 
 def suggest(wrong: str, known: Iterable[str]) -> str:
-    """Say which word may have been meant, and which there are.
-
-    Examples
-    --------
-    >>> suggest("establishd", ["established", "cutting"])
-    'Did you mean "established"? Possible: established, cutting.'
-    """
+    """Say which word may have been meant, and which there are."""
     words = list(known)
     nearest = _nearest(wrong, words)
     question = f'Did you mean "{nearest}"? ' if nearest else ""
@@ -358,13 +215,7 @@ def suggest(wrong: str, known: Iterable[str]) -> str:
 
 
 def say_value(value: object) -> str | None:
-    """Write a value of the file as it may be shown; tables and lists only by their kind.
-
-    Examples
-    --------
-    >>> say_value(True), say_value({"a": 1}), say_value(1.5)
-    ('true', 'a table', '1.5')
-    """
+    """Write a value of the file as it may be shown; tables and lists only by their kind."""
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, dict) or (isinstance(value, list) and value and isinstance(value[0], dict)):
@@ -421,7 +272,7 @@ def _choices(expected: str) -> list[str]:
 
 
 def _keys_at(place: Place, keys: Keys) -> Mapping[str, str | None]:
-    """Give the keys of the table that a value stands in."""
+    """Return the keys of the table that a value stands in."""
     if len(place) == 1:
         return keys.get("", {})
     inner = (str(part) for part in reversed(place[:-1]) if part in keys)
@@ -466,18 +317,7 @@ def _nearest(wrong: str, known: Iterable[str]) -> str | None:
 
 
 def parse_forecast(text: str) -> str:
-    """Read the name of a forecast's file, or its address on the network.
-
-    Raises
-    ------
-    InputError
-        Where it is neither.
-
-    Examples
-    --------
-    >>> parse_forecast("forecast.csv"), parse_forecast("https://example.org/forecast.json")
-    ('forecast.csv', 'https://example.org/forecast.json')
-    """
+    """Read the name of a forecast's file, or its address on the network."""
     if not is_address(text):
         return parse_file_name(text)
     if any(sign.isspace() or not sign.isprintable() for sign in text) or not text.partition("://")[2]:
@@ -486,29 +326,12 @@ def parse_forecast(text: str) -> str:
 
 
 def is_address(text: str) -> bool:
-    """Tell an address on the network from the name of a file.
-
-    Examples
-    --------
-    >>> is_address("https://example.org/forecast.json"), is_address("forecast.json")
-    (True, False)
-    """
+    """Tell an address on the network from the name of a file."""
     return text.lower().startswith(("http://", "https://"))
 
 
 def parse_archive(text: str) -> str:
-    """Read the base address of an archive of station records.
-
-    Raises
-    ------
-    InputError
-        Where it is none.
-
-    Examples
-    --------
-    >>> parse_archive("https://example.org/ghcn")
-    'https://example.org/ghcn'
-    """
+    """Read the base address of an archive of station records."""
     if not is_address(text):
         raise InputError("not an address", value=text, remedy='Write it as "https://example.org/ghcn".')
     return parse_forecast(text)

@@ -34,13 +34,7 @@ _HELD_DAYS = 14.5
 
 
 def normal_cdf(z: Floats) -> Floats:
-    """Give the standard normal distribution function, without scipy.
-
-    Examples
-    --------
-    >>> normal_cdf(np.array([0.0, 1.96])).round(3)
-    array([0.5  , 0.975])
-    """
+    """Return the standard normal distribution function, without scipy."""
     return np.asarray(_erfc(np.asarray(z) / -math.sqrt(2.0)), dtype=np.float64) / 2
 
 
@@ -48,21 +42,11 @@ _erfc = np.frompyfunc(math.erfc, 1, 1)
 
 
 def risk_after(risk: Floats) -> Floats:
-    """Give the chance of a frost after each whole season day, as the gate reads a curve's table.
+    """Return the chance of a frost after each whole season day, as the gate reads a curve's table.
 
     "After day d" is the table's value at d + 1/2. A season's last two weeks keep the chance they begin with:
     the table falls to 0 at the season's end whatever the weather does, and where frosts come all year round
     that must not look like safety.
-
-    Parameters
-    ----------
-    risk
-        Chance of a later frost, shape (..., 366).
-
-    Examples
-    --------
-    >>> risk_after(np.linspace(1, 0, 366))[[0, -1]].round(3)
-    array([0.999, 0.037])
     """
     day = np.minimum(np.arange(SLOTS) + 0.5, SLOTS - _HELD_DAYS)
     low = day.astype(np.int64)
@@ -72,54 +56,14 @@ def risk_after(risk: Floats) -> Floats:
 
 
 def curve_hazards(risk: Floats) -> tuple[Floats, Floats]:
-    """Turn a curve's table into the hazard of a frost dated on each season day, and what is left at the end.
-
-    Parameters
-    ----------
-    risk
-        Chance of a later frost, shape (..., 366).
-
-    Returns
-    -------
-    hazards, left
-        Shapes (..., 366) and (...).
-
-    Examples
-    --------
-    >>> hazards, left = curve_hazards(np.clip((290 - np.arange(366.0)) / 60, 0, 1))
-    >>> round(1 - math.exp(-hazards[261:].sum() - left), 3)  # after day 260
-    0.492
-    """
+    """The hazard of a frost dated on each season day by a curve's table, and what is left at the end."""
     total = -np.log(np.maximum(1 - risk_after(risk), _SMALLEST))
     before = np.concatenate([total[..., :1], total[..., :-1]], axis=-1)
     return np.maximum(before - total, 0.0), total[..., -1]
 
 
 def weigh(seen: Seen, policy: Policy, cdf: Cdf = normal_cdf) -> tuple[Floats, Floats]:
-    """Give the hazards of the nights that a forecast tells of, and of those beyond it.
-
-    Parameters
-    ----------
-    seen
-        What is seen of the n coming nights, of which a forecast tells m.
-    policy
-        The grower's numbers.
-    cdf
-        The standard normal distribution function.
-
-    Returns
-    -------
-    window, beyond
-        Shapes (..., m) and (..., n - m).
-
-    Examples
-    --------
-    >>> mild = Seen(curve=np.full(60, 0.01), end=0.0, margin_c=np.full(7, 8.0), sd_c=np.full(7, 2.5),
-    ...             scatter_c=np.full(7, 4.0), frost=np.full(60, -1.5), recent=0.5, persistence=0.4)
-    >>> window, beyond = weigh(mild, Policy())
-    >>> bool(window.sum() < 0.02), bool(beyond.sum() < 0.53)
-    (True, True)
-    """
+    """Return the hazards of the nights that a forecast tells of, and of those beyond it."""
     nights = seen.margin_c.shape[-1]
     window = _forecast_hazards(seen, policy, cdf) if nights else seen.margin_c
     if seen.frost is None:
@@ -138,22 +82,7 @@ def _join(forecast: Floats, climate: Floats, skill: Floats) -> Floats:
 
 
 def tilt(seen: Seen, cdf: Cdf = normal_cdf) -> Floats:
-    """Give the logarithm of the factor by which this spring's weather changes each night's hazard.
-
-    Parameters
-    ----------
-    seen
-        With ``frost`` known, shape (..., n).
-    cdf
-        The standard normal distribution function.
-
-    Examples
-    --------
-    >>> mild = Seen(curve=np.full(2, 0.01), end=0.0, margin_c=np.empty(0), sd_c=np.empty(0),
-    ...             scatter_c=np.empty(0), frost=np.full(2, -1.5), recent=0.5, persistence=0.4)
-    >>> tilt(mild).round(2)
-    array([-0.4, -0.4])
-    """
+    """Return the logarithm of the factor by which this spring's weather changes each night's hazard."""
     frost = np.maximum(_warmest(seen), FARTHEST)
     mean, spread = _expected(seen)
     given = np.log(cdf(np.clip((frost - mean) / spread, -30.0, 30.0)))
@@ -162,14 +91,14 @@ def tilt(seen: Seen, cdf: Cdf = normal_cdf) -> Floats:
 
 
 def _warmest(seen: Seen) -> Floats:
-    """Give the warmest anomaly that is a frost; without it there is no tilt."""
+    """Return the warmest anomaly that is a frost; without it there is no tilt."""
     if seen.frost is None:
         raise FrostgateError("what is usual at this station is not known")
     return seen.frost
 
 
 def _expected(seen: Seen) -> tuple[Floats, Floats]:
-    """Give mean and spread of each night's anomaly, given the forecast and the past 60 days.
+    """Return mean and spread of each night's anomaly, given the forecast and the past 60 days.
 
     What the forecast says of a night counts by its skill, what the night before leaves by the rest.
     """
@@ -180,7 +109,7 @@ def _expected(seen: Seen) -> tuple[Floats, Floats]:
     mean = np.empty(shape)
     foretold = 0.0 if seen.recent is None else np.asarray(seen.explained)[..., np.newaxis]
     spread = np.broadcast_to(np.sqrt(1 - foretold), shape).copy()
-    spread[..., :nights] = seen.sd_c / seen.scatter_c
+    spread[..., :nights] = seen.sd_c / seen.climate_sd_c
     last = lasting
     for night in range(nights):
         known, left = skill[..., night, np.newaxis], lasting + WEATHER_LINK * (last - lasting)
@@ -192,31 +121,31 @@ def _expected(seen: Seen) -> tuple[Floats, Floats]:
 
 
 def _lasting(seen: Seen) -> Floats:
-    """Give the anomaly that the rest of the spring keeps of the past 60 days, shape (..., 1)."""
+    """Return the anomaly that the rest of the spring keeps of the past 60 days, shape (..., 1)."""
     recent = 0.0 if seen.recent is None else seen.recent
     return np.asarray(seen.persistence * np.asarray(recent), dtype=np.float64)[..., np.newaxis]
 
 
 def _told(seen: Seen) -> Floats:
-    """Give the forecast's anomalies."""
+    """Return the forecast's anomalies."""
     nights = seen.margin_c.shape[-1]
-    told: Floats = _warmest(seen)[..., :nights] + seen.margin_c / seen.scatter_c
+    told: Floats = _warmest(seen)[..., :nights] + seen.margin_c / seen.climate_sd_c
     return told
 
 
 def _skill(seen: Seen) -> Floats:
-    """Give the share of the weather's variance that the forecast knows."""
-    skill: Floats = np.maximum(1 - (seen.sd_c / seen.scatter_c) ** 2, 0.0)
+    """Return the share of the weather's variance that the forecast knows."""
+    skill: Floats = np.maximum(1 - (seen.sd_c / seen.climate_sd_c) ** 2, 0.0)
     return skill
 
 
 def _forecast_hazards(seen: Seen, policy: Policy, cdf: Cdf) -> Floats:
-    """Give the hazards of the forecast's nights under its errors: most nights narrow, some wide."""
+    """Return the hazards of the forecast's nights under its errors: most nights narrow, some wide."""
     clear: Floats = np.zeros(())
-    unforeseen = np.minimum(seen.sd_c / seen.scatter_c, 1.0)
+    unforeseen = np.minimum(seen.sd_c / seen.climate_sd_c, 1.0)
     links = link_errors(unforeseen.reshape(-1, unforeseen.shape[-1]).mean(axis=0), policy)
     shares = (1 - policy.wide_share, policy.wide_share)
-    for share, sd_c in zip(shares, part_tails(seen.sd_c, policy, seen.scatter_c), strict=True):
+    for share, sd_c in zip(shares, part_tails(seen.sd_c, policy, seen.climate_sd_c), strict=True):
         chances = cdf(np.clip(-seen.margin_c / sd_c, -30.0, 30.0))
         clear = clear + share * (1 - chance_of_any(chances, links))
     logs = np.log(np.maximum(clear, _SMALLEST))
@@ -225,13 +154,7 @@ def _forecast_hazards(seen: Seen, policy: Policy, cdf: Cdf) -> Floats:
 
 
 def doubts_of(forecast: Forecast | None, policy: Policy, now: dt.datetime) -> tuple[str, ...]:
-    """Tell why a forecast cannot be trusted this morning, in words; empty where it can.
-
-    Examples
-    --------
-    >>> doubts_of(None, Policy(), dt.datetime(2026, 4, 12, 6))
-    ('No forecast was given; give one, or ask for the climate alone.',)
-    """
+    """Tell why a forecast cannot be trusted this morning, in words; empty where it can."""
     if forecast is None:
         return ("No forecast was given; give one, or ask for the climate alone.",)
     today, first = now.date(), now.date() + dt.timedelta(days=policy.first_exposed_days)
@@ -259,15 +182,7 @@ def doubts_of(forecast: Forecast | None, policy: Policy, now: dt.datetime) -> tu
 
 
 def age_hours(forecast: Forecast, now: dt.datetime) -> float:
-    """Give the forecast's age [h]; one made later the same day counts as new.
-
-    Examples
-    --------
-    >>> forecast = Forecast(source="f", form="table", issued_at=dt.datetime(2026, 5, 10, 6),
-    ...                     dates=["2026-05-11"], tmin_c=[9.0], sd_c=[np.nan])
-    >>> age_hours(forecast, dt.datetime(2026, 5, 10, 18))
-    12.0
-    """
+    """Return the forecast's age [h]; one made later the same day counts as new."""
     return max((now - forecast.issued_at).total_seconds() / 3600, 0.0)
 
 
@@ -276,13 +191,6 @@ def last_morning(forecast: Forecast, policy: Policy, today: dt.date) -> dt.date:
 
     The window is counted from today and not from the forecast's issue, so that the nights of an older
     forecast are the same ones, only less sure.
-
-    Examples
-    --------
-    >>> forecast = Forecast(source="f", form="table", issued_at=dt.datetime(2026, 5, 10, 6),
-    ...                     dates=["2026-05-11", "2026-05-12"], tmin_c=[9.0, 8.0], sd_c=[np.nan, np.nan])
-    >>> last_morning(forecast, Policy(window_days=1), dt.date(2026, 5, 10))
-    datetime.date(2026, 5, 11)
     """
     known = np.isfinite(forecast.tmin_c)
     if not known.any():
@@ -385,7 +293,7 @@ def _candidates(curve: FrostCurve, today: dt.date) -> Dates:
 
 
 def _weigh_nights(curve: FrostCurve, forecast: Forecast, policy: Policy, dates: Dates) -> tuple[Night, ...]:
-    """Give each exposed morning of the window, in this season, its chance of a damaging frost."""
+    """Return each exposed morning of the window, in this season, its chance of a damaging frost."""
     last = np.datetime64(last_morning(forecast, policy, dates[0].astype(object)), "D")
     first = dates[0] + policy.first_exposed_days
     exposed = (forecast.dates >= first) & (forecast.dates <= min(last, dates[-1]))
@@ -408,8 +316,8 @@ def _weigh(  # noqa: PLR0917  # a night is what the forecast has of it
     lead_days = (dt.datetime.combine(morning, MORNING) - issued_at).total_seconds() / 86400
     garden_c = tmin_c - policy.error_bias_c + policy.garden_less_forecast_c
     _, season_day = season_day_of(morning, curve.start)
-    scatter_c = math.inf if curve.spread_c is None else float(curve.spread_c[season_day])
-    error_c = float(error_spread(lead_days, stated_sd_c, policy, scatter_c))
+    climate_sd_c = math.inf if curve.spread_c is None else float(curve.spread_c[season_day])
+    error_c = float(error_spread(lead_days, stated_sd_c, policy, climate_sd_c))
     sd_c = math.hypot(error_c, policy.garden_less_forecast_sd_c)
     margin_c = garden_c - policy.damage_temp_c - curve.step_c / 2
     return Night(
@@ -417,9 +325,9 @@ def _weigh(  # noqa: PLR0917  # a night is what the forecast has of it
         garden_c=garden_c,
         margin_c=margin_c,
         sd_c=sd_c,
-        scatter_c=scatter_c,
+        climate_sd_c=climate_sd_c,
         lead_days=lead_days,
-        chance=frost_chance(margin_c, sd_c, policy, scatter_c),
+        chance=frost_chance(margin_c, sd_c, policy, climate_sd_c),
     )
 
 
@@ -440,7 +348,7 @@ def _see(
         end=end,
         margin_c=np.array([night.margin_c for night in nights], dtype=np.float64),
         sd_c=np.array([night.sd_c for night in nights], dtype=np.float64),
-        scatter_c=np.array([night.scatter_c for night in nights], dtype=np.float64),
+        climate_sd_c=np.array([night.climate_sd_c for night in nights], dtype=np.float64),
         frost=_warmest_frosts(curve, weather, coming),
         recent=None if weather is None else recent_anomaly(curve, weather, today),
         persistence=0.0 if weather is None else weather.persistence,
@@ -449,44 +357,17 @@ def _see(
 
 
 def _warmest_frosts(curve: FrostCurve, weather: Weather | None, slot: Ints) -> Floats | None:
-    """Give the warmest anomaly that counts as a frost on some season days, in units of the scatter."""
+    """Return the warmest anomaly that counts as a frost on some season days, in units of the scatter."""
     if weather is None or curve.spread_c is None:
         return None
-    frost: Floats = (curve.threshold_c + curve.step_c / 2 - weather.usual_c[slot]) / curve.spread_c[slot]
+    frost: Floats = (curve.threshold_c + curve.step_c / 2 - weather.climatology_c[slot]) / curve.spread_c[
+        slot
+    ]
     return frost
 
 
 def recent_anomaly(curve: FrostCurve, weather: Weather, today: dt.date) -> float | None:
-    """Give the mean anomaly of the past 60 days, in units of the station's scatter.
-
-    Parameters
-    ----------
-    curve
-        With the station's scatter.
-    weather
-        With the record's last minima.
-    today
-        The day of the question.
-
-    Returns
-    -------
-    float or None
-        None where fewer than 30 of those days are known.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH, risk=np.zeros(366),
-    ...                    frost_share=1, seasons_used=30, seasons_unknown=0, first_year=1991, last_year=2020,
-    ...                    spread_c=np.full(366, 4.0))
-    >>> weather = Weather(usual_c=np.full(366, 5.0), persistence=0.3, explained=0.02,
-    ...                   recent_c=np.full(60, 6.0),
-    ...                   last_day=dt.date(2026, 4, 12))
-    >>> recent_anomaly(curve, weather, dt.date(2026, 4, 13))
-    0.25
-    >>> recent_anomaly(curve, weather, dt.date(2026, 7, 1)) is None
-    True
-    """
+    """Return the mean anomaly of the past 60 days, in units of the station's scatter."""
     if curve.spread_c is None:
         return None
     last = np.datetime64(weather.last_day, "D")
@@ -496,33 +377,11 @@ def recent_anomaly(curve: FrostCurve, weather: Weather, today: dt.date) -> float
     if near.sum() < FEWEST_RECENT:
         return None
     _, slot = split_dates(days[near], curve.start)
-    return float(np.mean((weather.recent_c[near] - weather.usual_c[slot]) / curve.spread_c[slot]))
+    return float(np.mean((weather.recent_c[near] - weather.climatology_c[slot]) / curve.spread_c[slot]))
 
 
 def risks(seen: Seen, policy: Policy, candidates: int) -> tuple[Floats, Floats]:
-    """Give each candidate's risk in the forecast's nights, and in the season beyond them.
-
-    Parameters
-    ----------
-    seen
-        What is seen of the n exposed nights, the first candidate's first; ``curve`` of shape (..., n).
-    policy
-        The grower's numbers.
-    candidates
-        How many dates, one a day.
-
-    Returns
-    -------
-    window, climate
-        Each of shape (..., candidates).
-
-    Examples
-    --------
-    >>> seen = Seen(curve=np.full(3, 0.1), end=0.0, margin_c=np.empty(0), sd_c=np.empty(0),
-    ...             scatter_c=np.empty(0))
-    >>> risks(seen, Policy(), 3)[1].round(3)
-    array([0.259, 0.181, 0.095])
-    """
+    """Return each candidate's risk in the forecast's nights, and in the season beyond them."""
     if not seen.margin_c.size:
         climate = _after_each(seen.curve, seen.end, candidates)
         return np.zeros_like(climate), climate
@@ -533,7 +392,7 @@ def risks(seen: Seen, policy: Policy, candidates: int) -> tuple[Floats, Floats]:
 
 
 def _after_each(hazards: Floats, end: Floats | float, candidates: int) -> Floats:
-    """Give the risk from each candidate's first night on, and at the season's end."""
+    """Return the risk from each candidate's first night on, and at the season's end."""
     short = max(candidates - hazards.shape[-1], 0)
     nights = np.concatenate([hazards, np.zeros((*hazards.shape[:-1], short))], axis=-1)
     total = np.cumsum(nights[..., ::-1], axis=-1)[..., ::-1][..., :candidates]

@@ -87,11 +87,6 @@ class OwnErrors:
         Share of the bias and of the spread (as variance) that is the site's own.
     spread_factor
         The policy's spread was multiplied by this.
-
-    Examples
-    --------
-    >>> learn_site(Policy(), None, dt.date(2026, 4, 12)).say("C")
-    'Your own log has no closed morning near frost yet: the forecast is taken as good as elsewhere.'
     """
 
     policy: Policy
@@ -119,36 +114,9 @@ class OwnErrors:
 
 
 def learn_site(
-    policy: Policy, log: ForecastLog | None, on: dt.date, scatter_c: Floats | float = math.inf
+    policy: Policy, log: ForecastLog | None, on: dt.date, climate_sd_c: Floats | float = math.inf
 ) -> OwnErrors:
-    """Let the site's own closed mornings take over from the policy's error model, as far as they are many.
-
-    Parameters
-    ----------
-    policy
-        The numbers to start from.
-    log
-        Forecast nights with the minima observed in the garden; open nights are passed over.
-    on
-        The day of the question: later nights are not looked at, older ones weigh less.
-    scatter_c
-        Spread of the station's minima at the time of the year of each row of the log [°C], as
-        `scatter_on` gives it; infinite where it is not known.
-
-    Raises
-    ------
-    InputError
-        Where forecasts and minima lie 15 °C apart: they are not of one place, or not in one unit.
-
-    Examples
-    --------
-    >>> days = np.arange("2026-03-01", "2026-04-11", dtype="datetime64[D]")
-    >>> log = ForecastLog(issued=days, mornings=days + 1, forecast_c=np.full(41, 4.6),
-    ...                   observed_c=4 + np.random.default_rng(1).normal(0, 1.5, 41))
-    >>> own = learn_site(Policy(), log, dt.date(2026, 4, 12))
-    >>> round(own.policy.error_bias_c, 2), round(own.bias_weight, 2)
-    (0.46, 0.69)
-    """
+    """Let the site's own closed mornings take over from the policy's error model, as far as they are many."""
     if log is None:
         return OwnErrors(policy=policy)
     there = np.isfinite(log.observed_c) & (log.mornings <= np.datetime64(on, "D")) & near_frost(log, policy)
@@ -156,7 +124,7 @@ def learn_site(
     mornings, at = np.unique(past.mornings, return_inverse=True)
     if mornings.size < FEWEST_MORNINGS:
         return OwnErrors(policy=policy, mornings=mornings.size)
-    scatter = np.broadcast_to(np.asarray(scatter_c, dtype=np.float64), there.shape)[there]
+    scatter = np.broadcast_to(np.asarray(climate_sd_c, dtype=np.float64), there.shape)[there]
     sd_c = np.hypot(error_spread(past.lead_days, math.nan, policy, scatter), policy.garden_less_forecast_sd_c)
     raw_c = past.forecast_c + policy.garden_less_forecast_c - past.observed_c - policy.error_bias_c
     _refuse_another_place(_median(raw_c))
@@ -166,35 +134,18 @@ def learn_site(
 
 
 def near_frost(log: ForecastLog, policy: Policy) -> Flags:
-    """Tell which nights are forecast within 10 °C of the damage temperature, in the garden.
-
-    Examples
-    --------
-    >>> days = np.arange("2026-03-01", "2026-03-03", dtype="datetime64[D]")
-    >>> log = ForecastLog(issued=days, mornings=days + 1, forecast_c=[2.0, 12.0], observed_c=[1.0, 11.0])
-    >>> near_frost(log, Policy())
-    array([ True, False])
-    """
+    """Tell which nights are forecast within 10 °C of the damage temperature, in the garden."""
     above_c = log.forecast_c + policy.garden_less_forecast_c - policy.damage_temp_c
     return np.asarray(np.abs(above_c) <= NEAR_FROST_C)
 
 
 def scatter_on(curve: FrostCurve, mornings: Dates) -> Floats | float:
-    """Read from a curve how far minima scatter at the time of the year of some mornings [°C].
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH, risk=np.zeros(366),
-    ...                    frost_share=0, seasons_used=30, seasons_unknown=0, first_year=1991, last_year=2020)
-    >>> scatter_on(curve, np.array(["2026-04-12"], dtype="datetime64[D]"))
-    inf
-    """
+    """Read from a curve how far minima scatter at the time of the year of some mornings [°C]."""
     if curve.spread_c is None:
         return math.inf
     _, day = split_dates(mornings, curve.start)
-    scatter_c: Floats = curve.spread_c[day]
-    return scatter_c
+    climate_sd_c: Floats = curve.spread_c[day]
+    return climate_sd_c
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -248,7 +199,7 @@ def _changed(policy: Policy, bias_c: float, factor: float) -> Policy:
 
 
 def _median(values: Floats) -> float:
-    """Give the middle value; numpy's own median loads the masked arrays, a tenth of a morning."""
+    """Return the middle value; numpy's own median loads the masked arrays, a tenth of a morning."""
     ordered = np.sort(values)
     return float(ordered[(ordered.size - 1) // 2] + ordered[ordered.size // 2]) / 2
 

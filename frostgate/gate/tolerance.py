@@ -13,14 +13,9 @@ from frostgate.units import say_share
 
 
 def chance_in_years(risk: float, years: int) -> float:
-    """Give the chance of at least one bad spring in so many years.
+    """Return the chance of at least one bad spring in so many years.
 
     1 - (1 - P)^n, the certainty of the FAO's Frost Protection, volume 2 (2005).
-
-    Examples
-    --------
-    >>> round(chance_in_years(0.1, 10), 6)
-    0.651322
     """
     _check_risk(risk)
     if years < 1:
@@ -29,13 +24,7 @@ def chance_in_years(risk: float, years: int) -> float:
 
 
 def bad_springs(risk: float, years: int = 10) -> float:
-    """Give the number of bad springs to expect in so many years.
-
-    Examples
-    --------
-    >>> bad_springs(0.2)
-    2.0
-    """
+    """Return the number of bad springs to expect in so many years."""
     _check_risk(risk)
     return risk * years
 
@@ -50,16 +39,6 @@ class Stakes:
         What one day's delay of the first feeding costs.
     loss
         What a killed flush costs.
-
-    Raises
-    ------
-    InputError
-        Where either is not a number above 0.
-
-    Examples
-    --------
-    >>> Stakes(cost_per_day=10, loss=600).days_worth
-    60.0
     """
 
     cost_per_day: float
@@ -75,7 +54,7 @@ class Stakes:
         return self.loss / self.cost_per_day
 
     def expected_cost(self, risk: float, days_waited: float) -> float:
-        """Give what a limit costs in a mean spring: its days of waiting, and its share of flushes lost."""
+        """Return what a limit costs in a mean spring: its days of waiting, and its share of flushes lost."""
         return self.cost_per_day * days_waited + self.loss * risk
 
 
@@ -93,11 +72,6 @@ class CostLoss:
         The ratio, at most 50 %.
     words
         What follows from it, for the grower.
-
-    Examples
-    --------
-    >>> CostLoss(days_gained=12, ratio=0.2, tolerance=0.2, words="Feed below 20 %.").tolerance
-    0.2
     """
 
     days_gained: float
@@ -107,27 +81,7 @@ class CostLoss:
 
 
 def tolerance_from(cost_per_day: float, loss: float, days_gained: float) -> CostLoss:
-    """Turn what a day costs and what a flush is worth into a tolerance.
-
-    Parameters
-    ----------
-    cost_per_day
-        What one day's delay costs.
-    loss
-        What a killed flush costs, in the same money.
-    days_gained
-        Days by which feeding at once comes before the date that is safe [d].
-
-    Raises
-    ------
-    InputError
-        Where one of them is not a number above 0.
-
-    Examples
-    --------
-    >>> tolerance_from(10, 600, 12).words
-    '12 days of waiting cost 120, a killed flush 600: feed once the risk is below 20 %.'
-    """
+    """Turn what a day costs and what a flush is worth into a tolerance."""
     stakes = Stakes(cost_per_day=cost_per_day, loss=loss)
     if not 0.0 < days_gained < math.inf:
         raise InputError(
@@ -143,26 +97,7 @@ def tolerance_from(cost_per_day: float, loss: float, days_gained: float) -> Cost
 
 
 def feed_or_wait(risks: Sequence[float], stakes: Stakes) -> CostLoss | None:
-    """Find the risk at which feeding at once and waiting until it is safe cost the same.
-
-    Parameters
-    ----------
-    risks
-        Risk by day, falling, from the first day that could be fed on to the day that counts as safe.
-    stakes
-        The grower's two numbers.
-
-    Returns
-    -------
-    CostLoss or None
-        With the days from the first day on which feeding at once is cheaper to the safe day; None where
-        waiting is cheaper on each of them.
-
-    Examples
-    --------
-    >>> feed_or_wait([0.5, 0.3, 0.15, 0.08, 0.04, 0.02], Stakes(cost_per_day=10, loss=200)).tolerance
-    0.15
-    """
+    """Find the risk at which feeding at once and waiting until it is safe cost the same."""
     safe = len(risks) - 1
     for day, risk in enumerate(risks[:safe]):
         gained = safe - day
@@ -219,11 +154,6 @@ class Weighed:
         In a mean spring.
     as_good
         Whether its cost cannot be told from the least, by the springs there are.
-
-    Examples
-    --------
-    >>> Weighed(limit=0.1, days_waited=12.0, bad_share=0.08, cost=168.0, as_good=True).cost
-    168.0
     """
 
     limit: float
@@ -239,32 +169,7 @@ def weigh_limits(
     bad: Sequence[Sequence[float]],
     stakes: Stakes,
 ) -> tuple[Weighed, ...]:
-    """Give each limit its cost, in days waited and flushes lost.
-
-    Parameters
-    ----------
-    limits
-        Of risk, rising.
-    opened
-        For each limit the day it opened on, spring by spring [d].
-    bad
-        For each limit whether the flush was killed, or the chance of it, spring by spring.
-    stakes
-        The grower's two numbers.
-
-    Returns
-    -------
-    tuple
-        For each limit. Days of waiting are counted from the opening at the largest limit. Where there are
-        several springs, a limit is as good as the cheapest if its mean extra cost is within 1.96 of its own
-        standard errors.
-
-    Examples
-    --------
-    >>> stakes = Stakes(cost_per_day=10, loss=600)
-    >>> [limit.cost for limit in weigh_limits((0.1, 0.3), ((262.0,), (250.0,)), ((0.1,), (0.3,)), stakes)]
-    [180.0, 180.0]
-    """
+    """Return each limit its cost, in days waited and flushes lost."""
     if not limits:
         return ()
     waited = [[day - first for day, first in zip(days, opened[-1], strict=True)] for days in opened]
@@ -286,14 +191,7 @@ def weigh_limits(
 
 
 def cheapest(weighed: Sequence[Weighed]) -> Weighed:
-    """Give the limit with the least cost; of equals the safest.
-
-    Examples
-    --------
-    >>> one = Weighed(limit=0.1, days_waited=12.0, bad_share=0.08, cost=168.0, as_good=True)
-    >>> cheapest([one]).limit
-    0.1
-    """
+    """Return the limit with the least cost; of equals the safest."""
     return min(weighed, key=lambda one: (round(one.cost, 9), one.limit))
 
 

@@ -23,17 +23,7 @@ SHIFT_STEP_C = {"C": 0.5, "F": 5.0 / 9.0}
 
 
 def drivers(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -> tuple[str, ...]:
-    """Tell what the risk comes from: a night of the forecast, or the season's remaining climate.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> one = np.array([0.2])
-    >>> outlook = Outlook(today=dt.date(2026, 5, 10), dates=["2026-05-10"], risk=one, window_risk=0 * one,
-    ...                   climate_risk=one, climate_low=one, climate_high=one, climate_alone=one)
-    >>> drivers(outlook, Policy(), "C")
-    ('By this station alone: in 20 % of springs a frost of 0 °C or less still comes after today.',)
-    """
+    """Tell what the risk comes from: a night of the forecast, or the season's remaining climate."""
     climate = _climate_sentence(outlook, policy, unit)
     if not outlook.nights:
         return (climate,)
@@ -44,17 +34,7 @@ def drivers(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -> tuple[st
 
 
 def what_would_change(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -> tuple[str, ...]:
-    """Tell what would turn the answer: a night without its frost, a colder forecast, another tolerance.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> one = np.array([0.2])
-    >>> outlook = Outlook(today=dt.date(2026, 5, 10), dates=["2026-05-10"], risk=one, window_risk=0 * one,
-    ...                   climate_risk=one, climate_low=one, climate_high=one, climate_alone=one)
-    >>> what_would_change(outlook, Policy(), "C")
-    ('At a limit of 20 % the gate would be open today.',)
-    """
+    """Tell what would turn the answer: a night without its frost, a colder forecast, another tolerance."""
     is_open = bool(is_within(outlook.risk[0], policy.risk_tolerance))
     sentences = []
     if outlook.nights and outlook.seen:
@@ -68,13 +48,7 @@ def what_would_change(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -
 
 
 def say_day(date: dt.date) -> str:
-    """Write a date as growers say it.
-
-    Examples
-    --------
-    >>> say_day(dt.date(2026, 5, 10))
-    'Sun 10 May'
-    """
+    """Write a date as growers say it."""
     return f"{date:%a} {date.day} {date:%b}"
 
 
@@ -112,16 +86,7 @@ def _climate_sentence(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -
 
 
 def beyond_by_curve(outlook: Outlook) -> float:
-    """Give the chance of a frost beyond the forecast by the curve alone; NaN where that is not known.
-
-    Examples
-    --------
-    >>> one = np.array([0.2])
-    >>> outlook = Outlook(today=dt.date(2026, 5, 10), dates=["2026-05-10"], risk=one, window_risk=0 * one,
-    ...                   climate_risk=one, climate_low=one, climate_high=one, climate_alone=one)
-    >>> beyond_by_curve(outlook)
-    nan
-    """
+    """Return the chance of a frost beyond the forecast by the curve alone; NaN where that is not known."""
     seen = outlook.seen
     if seen is None:
         return math.nan
@@ -129,20 +94,11 @@ def beyond_by_curve(outlook: Outlook) -> float:
 
 
 def past_nights_c(outlook: Outlook) -> float:
-    """Give how far the past 60 nights ran from what is usual [°C]; NaN where that is not known.
-
-    Examples
-    --------
-    >>> one = np.array([0.2])
-    >>> outlook = Outlook(today=dt.date(2026, 5, 10), dates=["2026-05-10"], risk=one, window_risk=0 * one,
-    ...                   climate_risk=one, climate_low=one, climate_high=one, climate_alone=one)
-    >>> past_nights_c(outlook)
-    nan
-    """
+    """Return how far the past 60 nights ran from what is usual [°C]; NaN where that is not known."""
     seen = outlook.seen
-    if seen is None or seen.recent is None or seen.scatter_c.size == 0:
+    if seen is None or seen.recent is None or seen.climate_sd_c.size == 0:
         return math.nan
-    return float(seen.recent) * float(seen.scatter_c[0])
+    return float(seen.recent) * float(seen.climate_sd_c[0])
 
 
 def _of_late(outlook: Outlook, unit: TemperatureUnit) -> str:
@@ -173,7 +129,7 @@ def _shift_sentence(seen: Seen, is_open: bool, policy: Policy, unit: Temperature
 
 
 def _risks_if_shifted(seen: Seen, policy: Policy, shifts_c: Floats) -> Floats:
-    """Give today's risk, had all forecast nights been so much milder [°C], shape of the shifts."""
+    """Return today's risk, had all forecast nights been so much milder [°C], shape of the shifts."""
     margin_c = seen.margin_c + shifts_c[:, np.newaxis]
     frost = None if seen.frost is None else np.tile(seen.frost, (shifts_c.size, 1))
     window, beyond = weigh(replace(seen, margin_c=margin_c, frost=frost), policy)
@@ -194,7 +150,7 @@ def _without_worst(outlook: Outlook, policy: Policy) -> str:
 
 
 def _risk_without(seen: Seen, policy: Policy, night: int) -> float:
-    """Give today's risk by the other nights and the season beyond, all else as it is seen."""
+    """Return today's risk by the other nights and the season beyond, all else as it is seen."""
     others = np.arange(seen.margin_c.size) != night
     window, _ = weigh(replace(seen, margin_c=np.where(others, seen.margin_c, NO_FROST_C)), policy)
     _, beyond = weigh(seen, policy)
@@ -214,22 +170,7 @@ STANDING = (
 
 
 def cautions_for(policy: Policy, site: SiteClimate | None, *, climate_only: bool = False) -> tuple[str, ...]:
-    """Give the cautions that go with an answer.
-
-    Parameters
-    ----------
-    policy
-        The grower's numbers.
-    site
-        The station's past, where it is known.
-    climate_only
-        The answer rests on the curve alone.
-
-    Examples
-    --------
-    >>> len(cautions_for(Policy(), None, climate_only=True))
-    4
-    """
+    """Return the cautions that go with an answer."""
     special = []
     if climate_only:
         special.append(
@@ -303,13 +244,7 @@ def judge(
 def cannot_know(
     today: dt.date, doubts: tuple[str, ...], policy: Policy, outlook: Outlook | None = None
 ) -> Verdict:
-    """Return the verdict ``unknown``, with the curve's own dates where there is a curve.
-
-    Examples
-    --------
-    >>> cannot_know(dt.date(2026, 4, 12), ("The forecast is too old.",), Policy()).reasons[-1]
-    'Unknown is not safe: do not feed on this answer.'
-    """
+    """Return the verdict ``unknown``, with the curve's own dates where there is a curve."""
     by_risk = (
         (risk, None if outlook is None else outlook.date_at(risk, outlook.climate_alone)) for risk in RISKS
     )
@@ -336,7 +271,7 @@ def _headline(outlook: Outlook, policy: Policy, earliest: dt.date | None) -> str
 
 
 def _likely_range(outlook: Outlook, policy: Policy) -> tuple[dt.date | None, dt.date | None]:
-    """Give the range of the opening date: if the coming forecasts stay clear, and by the curve's upper bound.
+    """The range of the opening date: if the coming forecasts stay clear, and by the curve's upper bound.
 
     Each morning's forecast covers as many nights as today's. If all of them stay clear of frost, the gate
     opens when the season's remaining climate beyond such a window has fallen to the tolerance. Without a
@@ -354,7 +289,7 @@ def _likely_range(outlook: Outlook, policy: Policy) -> tuple[dt.date | None, dt.
 
 
 def _beyond(outlook: Outlook, reach: int) -> Floats:
-    """Give the curve's risk beyond a forecast window of ``reach`` nights, for each candidate date."""
+    """Return the curve's risk beyond a forecast window of ``reach`` nights, for each candidate date."""
     later = np.append(outlook.climate_alone[reach:], np.zeros(min(reach, outlook.dates.size)))
     return later[: outlook.dates.size]
 
@@ -381,12 +316,6 @@ class Morning:
         The coming nights, where a forecast was given and looked at.
     cautions
         What to mind, in words.
-
-    Examples
-    --------
-    >>> morning = ask(None, None, Policy(), dt.datetime(2026, 4, 12, 6), doubts=("The record is too short.",))
-    >>> morning.verdict.state, morning.notes
-    ('unknown', ())
     """
 
     verdict: Verdict

@@ -13,26 +13,14 @@ Floats = npt.NDArray[np.float64]
 
 
 def frozen_copy(values: npt.ArrayLike, dtype: npt.DTypeLike) -> npt.NDArray[Any]:
-    """Copy values into a read-only array.
-
-    Examples
-    --------
-    >>> frozen_copy([1, 2], float).flags.writeable
-    False
-    """
+    """Copy values into a read-only array."""
     copy = np.array(values, dtype=dtype)
     copy.setflags(write=False)
     return copy
 
 
 def no_days() -> Dates:
-    """Return an empty list of days.
-
-    Examples
-    --------
-    >>> no_days().size
-    0
-    """
+    """Return an empty list of days."""
     return np.empty(0, dtype="datetime64[D]")
 
 

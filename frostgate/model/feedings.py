@@ -46,7 +46,7 @@ class NoFeeding:
                 raise InputError(f"no day of a year, in {self.name!r}", value=f"{month:02d}-{day:02d}")
 
     def forbids(self, day: dt.date) -> bool:
-        """Tell whether a day lies in it."""
+        """Return whether a day lies in it."""
         at = (day.month, day.day)
         if self.first <= self.last:
             return self.first <= at <= self.last

@@ -244,23 +244,11 @@ class Garden:
         return self.sites[0]
 
     def product(self, name: str) -> Product:
-        """Give a product by its name.
-
-        Raises
-        ------
-        InputError
-            Where there is none of that name.
-        """
+        """Return a product by its name."""
         return _named("product", self.products, name)
 
     def group(self, name: str) -> PotGroup:
-        """Give a group of pots by its name.
-
-        Raises
-        ------
-        InputError
-            Where there is none of that name.
-        """
+        """Return a group of pots by its name."""
         return _named("group", self.groups, name)
 
 

@@ -152,11 +152,11 @@ class ForecastLog:
         return self.only(np.isfinite(self.observed_c))
 
     def through(self, day: dt.date) -> ForecastLog:
-        """Give the nights that are past on the morning of a day."""
+        """Return the nights that are past on the morning of a day."""
         return self.only(self.mornings <= np.datetime64(day, "D"))
 
     def only(self, these: npt.NDArray[np.bool_]) -> ForecastLog:
-        """Give some of the nights."""
+        """Return some of the nights."""
         names = ("issued", "mornings", "forecast_c", "observed_c", "place")
         return replace(self, **{name: getattr(self, name)[these] for name in names})
 
@@ -306,13 +306,7 @@ _ROUNDING = 1e-9  # a risk passes through a logarithm and back
 
 
 def is_within(risk: Floats | float, limit: float) -> npt.NDArray[np.bool_]:
-    """Tell whether a risk is at most a limit, the last digits of the arithmetic aside.
-
-    Examples
-    --------
-    >>> is_within(np.array([0.1 + 1e-16, 0.1001]), 0.1)
-    array([ True, False])
-    """
+    """Return whether a risk is at most a limit, the last digits of the arithmetic aside."""
     return np.asarray(np.asarray(risk) <= limit + _ROUNDING)
 
 
@@ -330,7 +324,7 @@ class Night:
         That minimum less the warmest that counts as a damaging frost [°C]; negative: a frost is forecast.
     sd_c
         Spread of its error [°C].
-    scatter_c
+    climate_sd_c
         Spread of the station's minima at that time of the year [°C]; infinite where it is not known.
     lead_days
         From the forecast's issue to that morning [d].
@@ -349,7 +343,7 @@ class Night:
     sd_c: float
     lead_days: float
     chance: float
-    scatter_c: float = math.inf
+    climate_sd_c: float = math.inf
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -368,7 +362,7 @@ class Seen:
     margin_c, sd_c
         Forecast minimum in the garden less the warmest that counts as a frost, and its spread [°C], shape
         (..., m).
-    scatter_c
+    climate_sd_c
         Spread of the station's minima on the forecast's nights [°C], shape (..., m); infinite where unknown.
     frost
         The warmest anomaly that counts as a frost, shape (..., n); None where what is usual is not known, and
@@ -381,7 +375,7 @@ class Seen:
     Examples
     --------
     >>> Seen(curve=np.zeros(30), end=0.0, margin_c=np.full(7, 4.0), sd_c=np.full(7, 1.8),
-    ...      scatter_c=np.full(7, 4.5)).frost is None
+    ...      climate_sd_c=np.full(7, 4.5)).frost is None
     True
     """
 
@@ -389,7 +383,7 @@ class Seen:
     end: Floats | float
     margin_c: Floats
     sd_c: Floats
-    scatter_c: Floats
+    climate_sd_c: Floats
     frost: Floats | None = None
     recent: Floats | float | None = None
     persistence: Floats | float = 0.0
@@ -451,7 +445,7 @@ class Outlook:
                 raise InputError(f"an outlook needs a {name} for each of its dates")
 
     def date_at(self, risk: float, table: Floats | None = None) -> dt.date | None:
-        """Give the first candidate whose risk is at most ``risk``, or None where there is none."""
+        """Return the first candidate whose risk is at most ``risk``, or None where there is none."""
         low_enough = is_within(self.risk if table is None else table, risk)
         if not low_enough.any():
             return None

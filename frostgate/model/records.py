@@ -93,7 +93,7 @@ class DailyMinima:
         return WHOLE_F_STEP_C if fits.size and fits.mean() >= WHOLE_F_SHARE else STORED_STEP_C
 
     def comparable_with(self, threshold_c: float) -> Floats:
-        """Give the minima to compare with a threshold [°C], shape (n,).
+        """Return the minima to compare with a threshold [°C], shape (n,).
 
         Where whole °F were observed, the minima are what was observed, in rounded tenths; elsewhere, and for
         a threshold that is itself in tenths of °C, they are as stored.
@@ -239,7 +239,7 @@ class Weather:
 
     Parameters
     ----------
-    usual_c
+    climatology_c
         Mean minimum around each season day [°C], shape (366,).
     persistence
         How much of the mean anomaly of the past 60 days the rest of the spring keeps, 0 to 1: how far a mild
@@ -258,23 +258,27 @@ class Weather:
 
     Examples
     --------
-    >>> weather = Weather(usual_c=np.full(366, 5.0), persistence=0.3, explained=0.02,
+    >>> weather = Weather(climatology_c=np.full(366, 5.0), persistence=0.3, explained=0.02,
     ...                   recent_c=np.full(60, 6.0),
     ...                   last_day=dt.date(2026, 4, 12))
-    >>> weather.recent_c.mean() - weather.usual_c[0]
+    >>> weather.recent_c.mean() - weather.climatology_c[0]
     np.float64(1.0)
     """
 
-    usual_c: Floats
+    climatology_c: Floats
     persistence: float
     explained: float
     recent_c: Floats
     last_day: dt.date
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "usual_c", frozen_copy(self.usual_c, np.float64))
+        object.__setattr__(self, "climatology_c", frozen_copy(self.climatology_c, np.float64))
         object.__setattr__(self, "recent_c", frozen_copy(self.recent_c, np.float64))
-        if self.usual_c.shape != (SLOTS,) or self.recent_c.ndim != 1 or self.recent_c.size > RECENT_DAYS:
+        if (
+            self.climatology_c.shape != (SLOTS,)
+            or self.recent_c.ndim != 1
+            or self.recent_c.size > RECENT_DAYS
+        ):
             raise InputError(f"weather needs {SLOTS} usual minima and at most {RECENT_DAYS} recent ones")
         if not 0.0 <= self.persistence <= 1.0:
             raise InputError("persistence lies between 0 and 1", value=self.persistence)
@@ -347,7 +351,7 @@ class FrostDates:
         return self.day[~np.isnan(self.day)]
 
     def date(self, index: int) -> dt.date | None:
-        """Give the date of one season's frost, or None where there is none or it cannot be known."""
+        """Return the date of one season's frost, or None where there is none or it cannot be known."""
         if not np.isfinite(self.day[index]):
             return None
         lag = self.start.spring_lag if self.side == "spring" else 0
@@ -445,14 +449,14 @@ class FrostCurve:
         )
 
     def day_at_risk(self, risk: float) -> float:
-        """Give the season day at which the risk has fallen to ``risk``; NaN where it was never that high.
+        """Return the season day at which the risk has fallen to ``risk``; NaN where it was never that high.
 
         In spring the first such day, in autumn the last.
         """
         return day_at_risk(self.risk, risk, self.side)
 
     def date_at(self, risk: float) -> str | None:
-        """Give the date (MM-DD) at a level of risk, or None where there is no such date.
+        """Return the date (MM-DD) at a level of risk, or None where there is no such date.
 
         The nearest whole day: in spring the first with at most that risk of a frost on a later day, in autumn
         the last with at most that risk of one on an earlier day.
@@ -465,13 +469,7 @@ class FrostCurve:
 
 
 def day_at_risk(table: Floats, risk: float, side: Side = "spring") -> float:
-    """Read a table of 366 risks backwards; NaN where it is never that high, or never that low.
-
-    Examples
-    --------
-    >>> day_at_risk(np.linspace(0.5, 0.0, 366), 0.6)
-    nan
-    """
+    """Read a table of 366 risks backwards; NaN where it is never that high, or never that low."""
     falling = table if side == "spring" else table[::-1]
     if not falling[0] > risk >= falling[-1]:
         return float("nan")

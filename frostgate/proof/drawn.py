@@ -37,38 +37,7 @@ LEAST_EIGENVALUE = 1e-3
 def draw_mornings(
     springs: Springs, policy: Policy, mornings: Ints, nights: int, rng: np.random.Generator
 ) -> Iterator[Floats]:
-    """Draw, morning by morning, a forecast of the coming nights for every spring.
-
-    Parameters
-    ----------
-    springs
-        The springs.
-    policy
-        For the spread, the bias, the correlation and the tails of the errors.
-    mornings
-        Season days on which a forecast is made, rising, shape (mornings,).
-    nights
-        How many nights each tells of.
-    rng
-        Where chance comes from.
-
-    Yields
-    ------
-    array of shape (springs, nights)
-        Forecast minima of the station [°C]; NaN beyond the season's end.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> rng, shape = np.random.default_rng(1), (20, 366)
-    >>> springs = Springs(years=np.arange(20), last_frost=np.zeros(20), risk=np.zeros(shape), step_c=0.1,
-    ...                   tmin_c=5 + 4 * rng.standard_normal(shape), usual_c=np.full(shape, 5.0),
-    ...                   spread_c=np.full(shape, 4.0), persistence=np.zeros(20),
-    ...                   explained=np.zeros(20), threshold_c=0.0,
-    ...                   start=NORTH)
-    >>> [told.shape for told in draw_mornings(springs, Policy(), np.arange(200, 202), 7, rng)]
-    [(20, 7), (20, 7)]
-    """
+    """Draw, morning by morning, a forecast of the coming nights for every spring."""
     weather, anomalies = _weather_covariance(springs, nights), springs.anomaly_c / springs.spread_c
     chance = rng.standard_normal((len(springs.years), SLOTS + nights))
     luck = rng.standard_normal(len(springs.years))
@@ -81,7 +50,7 @@ def draw_mornings(
             known, silent = _split(weather, _covariance(error, weather, policy))
             told_of.append(anomaly @ known.T + ahead @ silent)
         told = np.where(bad[:, np.newaxis], told_of[1], told_of[0])
-        told_c = springs.usual_c[:, days] + spread_c * told + policy.error_bias_c
+        told_c = springs.climatology_c[:, days] + spread_c * told + policy.error_bias_c
         yield np.where(morning + 1 + np.arange(nights) < SLOTS, told_c, np.nan)
         chance, luck = _next(chance, rng), _next(luck, rng)
 
@@ -93,7 +62,7 @@ def _next(chance: Floats, rng: np.random.Generator) -> Floats:
 
 
 def _weather_covariance(springs: Springs, nights: int) -> Floats:
-    """Give the correlation of anomalies so many nights apart, as a matrix of shape (nights, nights)."""
+    """Return the correlation of anomalies so many nights apart, as a matrix of shape (nights, nights)."""
     anomaly = springs.anomaly_c / springs.spread_c
     days = anomaly.shape[1] - nights
     apart = np.array([np.mean(anomaly[:, :days] * anomaly[:, lag : days + lag]) for lag in range(nights)])
@@ -102,7 +71,7 @@ def _weather_covariance(springs: Springs, nights: int) -> Floats:
 
 
 def _errors(spread_c: Floats, policy: Policy) -> tuple[Floats, Floats]:
-    """Give the errors' spread by night on most mornings and on bad ones, in units of the weather's spread."""
+    """The errors' spread by night on most mornings and on bad ones, in units of the weather's spread."""
     sd_c = error_spread(np.arange(spread_c.size) + 1.0, math.nan, policy, spread_c)
     narrow_c, wide_c = part_tails(sd_c, policy, spread_c)
     most = math.sqrt(1 - LEAST_KNOWLEDGE**2)
@@ -110,7 +79,7 @@ def _errors(spread_c: Floats, policy: Policy) -> tuple[Floats, Floats]:
 
 
 def _covariance(error: Floats, weather: Floats, policy: Policy) -> Floats:
-    """Give the covariance of a window's errors.
+    """Return the covariance of a window's errors.
 
     They are correlated as the policy says, and as the weather itself where nothing of it is foreseen.
     """

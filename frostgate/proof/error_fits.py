@@ -41,13 +41,6 @@ class FittedErrors:
         there are fewer than ten such pairs.
     crps_c, raw_crps_c
         Mean CRPS by the fit, and of the forecast as it stands, which is its mean absolute error [°C].
-
-    Examples
-    --------
-    >>> FittedErrors(pairs=9, lead_days=(1.0,), lead_pairs=(9,), bias_c=(0.5,), sd_c=(2.0,), scaled=False,
-    ...              wide_share=0.1, wide_factor=2.0, correlation=math.nan, correlated_pairs=0, crps_c=1.1,
-    ...              raw_crps_c=1.5).policy(Policy()).error_sd_c
-    ((1.0, 2.0),)
     """
 
     pairs: int
@@ -90,35 +83,9 @@ class FittedErrors:
 
 
 def fit_errors(
-    log: ForecastLog, policy: Policy | None = None, scatter_c: Floats | float = math.inf
+    log: ForecastLog, policy: Policy | None = None, climate_sd_c: Floats | float = math.inf
 ) -> FittedErrors:
-    """Fit bias and spread by lead, the tails over all leads, and the correlation of consecutive nights.
-
-    Parameters
-    ----------
-    log
-        Forecast nights, of one place or several; those without an observed minimum are passed over. A lead
-        with fewer than ten pairs is passed over too.
-    policy
-        Whose ``error_local_c`` and ``reference_scatter_c`` part the spread by the weather.
-    scatter_c
-        Spread of the place's minima at the time of the year of each row of the log [°C]; infinite where it is
-        not known, and then the spreads are taken as they stand.
-
-    Raises
-    ------
-    InputError
-        Where no lead has ten pairs.
-
-    Examples
-    --------
-    >>> days = np.arange("2026-01-01", "2026-12-31", dtype="datetime64[D]")
-    >>> log = ForecastLog(issued=days, mornings=days + 1, forecast_c=np.full(days.size, 4.6),
-    ...                   observed_c=np.random.default_rng(1).normal(4, 1.5, days.size))
-    >>> fitted = fit_errors(log)
-    >>> fitted.lead_days, fitted.lead_pairs, fitted.correlated_pairs
-    ((1.25,), (364,), 0)
-    """
+    """Fit bias and spread by lead, the tails over all leads, and the correlation of consecutive nights."""
     rounded = _rounded_leads(log)
     leads, count = np.unique(rounded[np.isfinite(log.observed_c)], return_counts=True)
     leads, count = leads[count >= FEWEST_PAIRS], count[count >= FEWEST_PAIRS]
@@ -131,7 +98,7 @@ def fit_errors(
     there = np.isfinite(log.observed_c) & np.isin(rounded, leads)
     used = log.only(there)
     error_c = used.forecast_c - used.observed_c
-    scatter = np.broadcast_to(np.asarray(scatter_c, dtype=np.float64), there.shape)[there]
+    scatter = np.broadcast_to(np.asarray(climate_sd_c, dtype=np.float64), there.shape)[there]
     cases = _Cases.of(error_c, np.searchsorted(leads, rounded[there]), scatter, policy or Policy())
     bias_c, sd_c, share, factor, crps_c = cases.fit()
     correlation, correlated = _correlate(used, error_c)
@@ -162,9 +129,9 @@ class _Cases:
     local: float
 
     @classmethod
-    def of(cls, error_c: Floats, lead: Ints, scatter_c: Floats, policy: Policy) -> _Cases:
-        known = np.isfinite(scatter_c)
-        ratio = np.where(known, np.round(scatter_c, 1) / policy.reference_scatter_c, 1.0)
+    def of(cls, error_c: Floats, lead: Ints, climate_sd_c: Floats, policy: Policy) -> _Cases:
+        known = np.isfinite(climate_sd_c)
+        ratio = np.where(known, np.round(climate_sd_c, 1) / policy.reference_scatter_c, 1.0)
         rows = np.column_stack([np.round(error_c, 4), lead, ratio**2])
         cases, times = np.unique(rows, axis=0, return_counts=True)
         error, at, weather = cases.T
@@ -214,7 +181,7 @@ def _rounded_leads(log: ForecastLog) -> Floats:
 
 
 def _own_means(log: ForecastLog, error_c: Floats) -> Floats:
-    """Give each error the mean of its place and lead."""
+    """Return each error the mean of its place and lead."""
     kind = np.unique(
         np.char.add(np.char.add(log.place, " "), np.round(log.lead_days, 2).astype(str)), return_inverse=True
     )[1]
@@ -228,14 +195,9 @@ DRAWS = 10_000
 
 
 def crps_normal(observed: npt.ArrayLike, mean: npt.ArrayLike, sd: npt.ArrayLike) -> Floats:
-    """Give the CRPS of a Gaussian forecast, s [z (2 Phi(z) - 1) + 2 phi(z) - 1 / sqrt(pi)].
+    """Return the CRPS of a Gaussian forecast, s [z (2 Phi(z) - 1) + 2 phi(z) - 1 / sqrt(pi)].
 
     The form by Gneiting et al. 2005, doi:10.1175/MWR2904.1.
-
-    Examples
-    --------
-    >>> round(float(crps_normal(-3.0, 0.0, 1.0)), 8)  # from the tests of R's scoringRules
-    2.43657473
     """
     spread = np.asarray(sd, dtype=np.float64)
     off = np.asarray(observed, dtype=np.float64) - np.asarray(mean, dtype=np.float64)
@@ -245,25 +207,11 @@ def crps_normal(observed: npt.ArrayLike, mean: npt.ArrayLike, sd: npt.ArrayLike)
 def crps_mixture(
     observed: npt.ArrayLike, mean: npt.ArrayLike, sd: npt.ArrayLike, share: float, factor: float
 ) -> Floats:
-    """Give the CRPS of a mixture of two Gaussians of one mean, the gate's model of an error.
+    """Return the CRPS of a mixture of two Gaussians of one mean, the gate's model of an error.
 
     With A(m, s) = 2 s phi(m / s) + m (2 Phi(m / s) - 1), the mean of abs(m + s Z), it is
     sum_i w_i A(y - m, s_i) - 1/2 sum_ij w_i w_j A(0, sqrt(s_i^2 + s_j^2)); Grimit et al. 2006,
     doi:10.1256/qj.05.235.
-
-    Parameters
-    ----------
-    observed, mean
-        What came and what was forecast [°C].
-    sd
-        Spread over all [°C].
-    share, factor
-        As `Policy.wide_share` and `Policy.wide_factor`.
-
-    Examples
-    --------
-    >>> round(float(crps_mixture(1.0, 0.0, 1.0, 0.0, 1.0)), 8)  # computed: 0.60244136
-    0.60244136
     """
     off = np.asarray(observed, dtype=np.float64) - np.asarray(mean, dtype=np.float64)
     narrow = np.asarray(sd, dtype=np.float64) / math.sqrt(1 - share + share * factor**2)
@@ -276,33 +224,11 @@ def crps_mixture(
 def day_block_bands(
     stated: npt.ArrayLike, happened: npt.ArrayLike, days: npt.ArrayLike, bins: int = 10, seed: int = 1
 ) -> Floats:
-    """Give each group of stated risks the shares between which 95 % lie where the risk is right.
+    """Return each group of stated risks the shares between which 95 % lie where the risk is right.
 
     A binomial band takes every case to be independent; forecasts of neighbouring places on one day are not.
     So whole days are drawn, five consecutive ones together, and the band is as wide as the mean of happened
     less stated scatters over 10 000 such draws.
-
-    Parameters
-    ----------
-    stated, happened
-        Risks and whether each came true, shape (n,).
-    days
-        The day of each, whole numbers or dates, shape (n,).
-    bins
-        Groups of equal width between 0 and 1.
-    seed
-        Of the draws.
-
-    Returns
-    -------
-    array of shape (bins, 5)
-        Cases, mean stated, share happened, and the band's low and high end; NaN where nothing was stated.
-
-    Examples
-    --------
-    >>> found = day_block_bands([0.1, 0.1, 0.1, 0.9], [0, 0, 1, 1], [0, 5, 10, 15], bins=2)
-    >>> found[:, :3].round(2).tolist()
-    [[3.0, 0.1, 0.33], [1.0, 0.9, 1.0]]
     """
     risks, came = np.asarray(stated, np.float64), np.asarray(happened, np.float64)
     day = np.asarray(days).astype("datetime64[D]" if np.asarray(days).dtype.kind == "M" else np.int64)
@@ -328,7 +254,7 @@ def day_block_bands(
 
 
 def _distance(off: Floats, spread: Floats) -> Floats:
-    """Give the mean of abs(off + spread * Z)."""
+    """Return the mean of abs(off + spread * Z)."""
     z = off / spread
     density = np.exp(-0.5 * z**2) / math.sqrt(2 * math.pi)
     return np.asarray(2 * spread * density + off * (2 * special.ndtr(z) - 1))
@@ -360,12 +286,6 @@ class Trial:
         stating the earlier half's share of frosts.
     groups
         As `day_block_bands` gives them, shape (10, 5).
-
-    Examples
-    --------
-    >>> Trial(fitted_mornings=30, tried_mornings=30, tried_nights=30, crps_c=1.0, raw_crps_c=1.4, brier=0.1,
-    ...       raw_brier=0.2, usual_brier=0.2, groups=np.empty((10, 5))).beats_both
-    True
     """
 
     fitted_mornings: int
@@ -385,17 +305,7 @@ class Trial:
 
 
 def try_fit(log: ForecastLog, damage_temp_c: float) -> Trial | None:
-    """Fit the earlier half of a log's mornings and try that on the later half; None where they are too few.
-
-    Examples
-    --------
-    >>> days = np.arange("2026-01-01", "2026-05-01", dtype="datetime64[D]")
-    >>> came_c = np.random.default_rng(1).normal(2, 4, 120)
-    >>> told_c = came_c + np.random.default_rng(2).normal(1, 2, 120)
-    >>> log = ForecastLog(issued=days, mornings=days + 1, forecast_c=told_c, observed_c=came_c)
-    >>> try_fit(log, 0.0).beats_both
-    True
-    """
+    """Fit the earlier half of a log's mornings and try it on the later half; None where there are too few."""
     closed = log.closed
     mornings = np.unique(closed.mornings)
     if mornings.size < 2 * FEWEST_MORNINGS:
@@ -424,13 +334,7 @@ def try_fit(log: ForecastLog, damage_temp_c: float) -> Trial | None:
 
 
 def observing_step_c(minima_c: Floats) -> float:
-    """Tell in which step minima were observed: a whole °F, or a tenth of a °C.
-
-    Examples
-    --------
-    >>> observing_step_c(np.array([-2.222, 0.0])), observing_step_c(np.array([-2.0, 1.5]))
-    (0.5555555555555556, 0.1)
-    """
+    """Tell in which step minima were observed: a whole °F, or a tenth of a °C."""
     _, fits = whole_f(as_stored(np.asarray(minima_c, dtype=np.float64)))
     return WHOLE_F_STEP_C if fits.size and fits.mean() >= _WHOLE_F_SHARE else STORED_STEP_C
 
@@ -449,14 +353,6 @@ class Emos:
         Of the mean, from the forecast x [°C].
     c, d
         Of the variance, from the variance S^2 that the forecast states [°C^2].
-
-    Examples
-    --------
-    >>> emos = Emos(a=0.5, b=0.95, c=1.0, d=0.8)
-    >>> float(emos.mean_c(2.0)), round(float(emos.variance(2.25)), 9)
-    (2.4, 2.8)
-    >>> round(emos.frost_chance(2.0, 2.25, 0.0), 5)
-    0.07575
     """
 
     a: float
@@ -465,15 +361,15 @@ class Emos:
     d: float = 0.0
 
     def mean_c(self, forecast_c: npt.ArrayLike) -> Floats:
-        """Give the expected minimum [°C]."""
+        """Return the expected minimum [°C]."""
         return np.asarray(self.a + self.b * np.asarray(forecast_c, dtype=np.float64))
 
     def variance(self, stated_variance: npt.ArrayLike = 0.0) -> Floats:
-        """Give its variance [°C^2]."""
+        """Return its variance [°C^2]."""
         return np.asarray(self.c + self.d * np.asarray(stated_variance, dtype=np.float64))
 
     def frost_chance(self, forecast_c: float, stated_variance: float, damage_temp_c: float) -> float:
-        """Give the chance of a minimum at or below the damage temperature."""
+        """Return the chance of a minimum at or below the damage temperature."""
         margin_c = float(self.mean_c(forecast_c)) - damage_temp_c
         return frost_chance(margin_c, math.sqrt(self.variance(stated_variance)), Policy(wide_share=0.0))
 
@@ -481,28 +377,7 @@ class Emos:
 def fit_emos(
     forecast_c: npt.ArrayLike, observed_c: npt.ArrayLike, spread_c: npt.ArrayLike | None = None
 ) -> Emos:
-    """Fit a non-homogeneous regression by minimum CRPS, with b, c and d at least 0.
-
-    Parameters
-    ----------
-    forecast_c, observed_c
-        Pairs [°C], shape (n,).
-    spread_c
-        Spread that each forecast states [°C]; without it d is 0.
-
-    Raises
-    ------
-    InputError
-        Where there are fewer than ten pairs, or lengths differ.
-
-    Examples
-    --------
-    >>> x = np.random.default_rng(1).normal(5, 4, 2000)
-    >>> y = np.random.default_rng(2).normal(0.5 + 0.95 * x, 1.0)
-    >>> emos = fit_emos(x, y)
-    >>> round(emos.b, 1), round(emos.c, 1), emos.d
-    (1.0, 1.0, 0.0)
-    """
+    """Fit a non-homogeneous regression by minimum CRPS, with b, c and d at least 0."""
     forecast, observed = _pairs(forecast_c, observed_c)
     stated = np.zeros(forecast.size) if spread_c is None else np.asarray(spread_c, np.float64) ** 2
     slope, start = np.polyfit(forecast, observed, 1) if np.ptp(forecast) > 0.0 else (1.0, 0.0)

@@ -27,11 +27,6 @@ class Limit:
         The first season day within it by the curve alone; -inf where every day is, NaN where none is.
     opened
         What the replay says of it, or None without a replay.
-
-    Examples
-    --------
-    >>> Limit(risk=0.1, curve_day=284.0, opened=None).is_dated
-    True
     """
 
     risk: float
@@ -58,13 +53,6 @@ class Advice:
         The same by the risk stated at opening instead of what came true.
     feed_or_wait
         Murphy's ratio on the curve; None where waiting for a safe date is always cheaper, or there is none.
-
-    Examples
-    --------
-    >>> one = Weighed(limit=0.1, days_waited=12.0, bad_share=0.08, cost=168.0, as_good=True)
-    >>> Advice(stakes=Stakes(cost_per_day=10, loss=600), weighed=(one,), stated=(one,),
-    ...        feed_or_wait=None).recommended
-    0.1
     """
 
     stakes: Stakes
@@ -79,26 +67,7 @@ class Advice:
 
 
 def lay_out_limits(curve: FrostCurve, risks: Sequence[float], replay: Replay | None) -> tuple[Limit, ...]:
-    """Lay out limits of risk with their dates and what the replay says of each.
-
-    Parameters
-    ----------
-    curve
-        Last spring frosts of the station, at the station's minimum that damages the garden.
-    risks
-        The limits, rising.
-    replay
-        Of the same limits, or None.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH,
-    ...                    risk=np.clip((300 - np.arange(366)) / 100, 0, 0.4), frost_share=0.4,
-    ...                    seasons_used=30, seasons_unknown=0, first_year=1991, last_year=2020)
-    >>> [limit.curve_day for limit in lay_out_limits(curve, (0.1, 0.5), None)]
-    [290.0, -inf]
-    """
+    """Lay out limits of risk with their dates and what the replay says of each."""
     alone = risk_after(curve.risk)
     opened = [None] * len(risks) if replay is None else replay.openings
     return tuple(
@@ -108,17 +77,7 @@ def lay_out_limits(curve: FrostCurve, risks: Sequence[float], replay: Replay | N
 
 
 def advise(curve: FrostCurve, limits: Sequence[Limit], stakes: Stakes) -> Advice | None:
-    """Weigh the limits that have a date by the grower's two numbers; None where none has.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH,
-    ...                    risk=np.clip((300 - np.arange(366)) / 100, 0, 1), frost_share=1, seasons_used=30,
-    ...                    seasons_unknown=0, first_year=1991, last_year=2020)
-    >>> advise(curve, lay_out_limits(curve, (0.1, 0.3), None), Stakes(cost_per_day=1, loss=200)).recommended
-    0.1
-    """
+    """Weigh the limits that have a date by the grower's two numbers; None where none has."""
     dated = [limit for limit in limits if limit.is_dated]
     if not dated:
         return None

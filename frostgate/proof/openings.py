@@ -44,12 +44,6 @@ class Mornings:
         By the curve alone.
     mild
         Whether the two-week forecast has no damaging frost.
-
-    Examples
-    --------
-    >>> one = np.zeros((1, 1))
-    >>> Mornings(day=np.array([200]), risk=one, foreseen=one, alone=one, mild=one > 0).risk.shape
-    (1, 1)
     """
 
     day: Ints
@@ -60,19 +54,7 @@ class Mornings:
 
 
 def worth_asking(springs: Springs) -> Ints:
-    """List the season days worth asking on: from where a frost is all but sure to where it is all but past.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> table = np.clip((290 - np.arange(366.0)) / 60, 0, 1)[np.newaxis]
-    >>> springs = Springs(years=np.array([2020]), last_frost=np.array([260.0]), tmin_c=table, usual_c=table,
-    ...                   spread_c=table, risk=table, persistence=np.zeros(1),
-    ...                   explained=np.zeros(1), threshold_c=0.0, step_c=0.1,
-    ...                   start=NORTH)
-    >>> worth_asking(springs)[[0, -1]]
-    array([217, 303])
-    """
+    """List the season days worth asking on: from a frost all but sure to one all but past."""
     least, most = springs.risk.min(axis=0), springs.risk.max(axis=0)
     first = int(np.argmax(least < SURE)) - HABIT_NIGHTS
     past = most < SAFE
@@ -89,38 +71,7 @@ def ask_each_morning(
     nights: int,
     advance: Advance | None = None,
 ) -> Mornings:
-    """Ask the gate on each morning of each spring, with that morning's forecast.
-
-    Parameters
-    ----------
-    springs
-        The springs.
-    policy
-        The grower's numbers.
-    day
-        Season days to ask on, shape (mornings,).
-    told_c
-        For each of them the forecast of the station's coming minima [°C], shape (springs, at least
-        ``nights``). One tells of the nights before its first NaN; where it tells of none the gate cannot
-        know, and its risk is NaN.
-    nights
-        How many of them the gate looks at.
-    advance
-        Called with how many mornings are done, and of how many.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> table = np.clip((290 - np.arange(366.0)) / 60, 0, 1)[np.newaxis]
-    >>> springs = Springs(years=np.array([2020]), last_frost=np.array([260.0]), tmin_c=0 * table + 9,
-    ...                   usual_c=0 * table + 9, spread_c=0 * table + 4, risk=table, persistence=np.zeros(1),
-    ...                   explained=np.zeros(1),
-    ...                   threshold_c=0.0, step_c=0.1, start=NORTH)
-    >>> mornings = ask_each_morning(springs, Policy(), day=np.array([260]), nights=14,
-    ...                             told_c=[np.full((1, 14), 9.0)])
-    >>> bool(mornings.risk[0, 0] < mornings.alone[0, 0])
-    True
-    """
+    """Ask the gate on each morning of each spring, with that morning's forecast."""
     shape = (len(springs.years), day.size)
     risk, foreseen, mild = np.full(shape, np.nan), np.empty(shape), np.empty(shape, dtype=bool)
     ground, all_springs = _Ground(springs), np.arange(shape[0])
@@ -145,7 +96,7 @@ class _Ground:
     def __init__(self, springs: Springs) -> None:
         self.springs = springs
         self.hazards, self.end = curve_hazards(springs.risk)
-        self.frost = (springs.threshold_c + springs.step_c / 2 - springs.usual_c) / springs.spread_c
+        self.frost = (springs.threshold_c + springs.step_c / 2 - springs.climatology_c) / springs.spread_c
         later = np.cumsum(self.hazards[:, ::-1], axis=1)[:, ::-1].max(axis=0)
         self.last = int(np.argmax(later < NEGLIGIBLE)) if (later < NEGLIGIBLE).any() else SLOTS
         anomaly = springs.anomaly_c / springs.spread_c
@@ -158,13 +109,13 @@ class _Ground:
         springs, nights = self.springs, told_c.shape[1]
         first = morning + 1
         window, coming = slice(first, first + nights), slice(first, max(self.last, first + nights))
-        scatter_c = springs.spread_c[rows, window]
+        climate_sd_c = springs.spread_c[rows, window]
         return Seen(
             curve=self.hazards[rows, coming],
             end=self.end[rows] + self.hazards[rows, coming.stop :].sum(axis=1),
             margin_c=told_c - policy.error_bias_c - springs.threshold_c - springs.step_c / 2,
-            sd_c=error_spread(np.arange(nights) + 1.0, np.nan, policy, scatter_c),
-            scatter_c=scatter_c,
+            sd_c=error_spread(np.arange(nights) + 1.0, np.nan, policy, climate_sd_c),
+            climate_sd_c=climate_sd_c,
             frost=self.frost[rows, coming],
             recent=self.recent[rows, morning],
             persistence=springs.persistence[rows],
@@ -173,10 +124,10 @@ class _Ground:
 
 
 def _foreseen(ground: _Ground, rows: Ints, morning: int, nights: int, policy: Policy) -> Floats:
-    """Give the risk by a forecast without error: sure of its nights, and of what they tell of the rest."""
+    """Return the risk by a forecast without error: sure of its nights, and of what they tell of the rest."""
     springs, window = ground.springs, slice(morning + 1, morning + 1 + nights)
     came_c = np.where(
-        np.isfinite(springs.tmin_c[:, window]), springs.tmin_c[:, window], springs.usual_c[:, window]
+        np.isfinite(springs.tmin_c[:, window]), springs.tmin_c[:, window], springs.climatology_c[:, window]
     )
     seen = ground.see(rows, morning, came_c + policy.error_bias_c, policy)
     sure = replace(seen, sd_c=np.full_like(seen.sd_c, SMALLEST_SD_C))
@@ -205,14 +156,6 @@ class Openings:
         Whether a damaging frost came after it, shape (springs,).
     calendar_day, perfect_day
         Season day by the curve alone, and with a forecast that makes no error, shape (springs,).
-
-    Examples
-    --------
-    >>> made = Openings(risk=0.1, stated=np.array([0.08, 0.1]), day=np.array([270.0, 260.0]),
-    ...                 wrong=np.array([False, True]), calendar_day=np.array([275.0, 275.0]),
-    ...                 perfect_day=np.array([262.0, 255.0]))
-    >>> made.realised, made.days_gained, made.days_gained_perfect
-    (0.5, 10.0, 16.5)
     """
 
     risk: float
@@ -287,14 +230,6 @@ class Replay:
     kept
         Which springs were replayed by forecasts that were kept of them, shape (springs,); the others by drawn
         ones.
-
-    Examples
-    --------
-    >>> none = np.empty(0)
-    >>> habit = Openings(risk=np.nan, stated=none, day=none, wrong=none > 0, calendar_day=none,
-    ...                  perfect_day=none)
-    >>> habit.interval
-    (0.0, 1.0)
     """
 
     springs: Springs

@@ -31,11 +31,6 @@ class Bin:
         The exact binomial 95 % interval of that share (Clopper & Pearson 1934, doi:10.1093/biomet/26.4.404).
     band_low, band_high
         Between these lie 95 % of such shares where the stated risk is right.
-
-    Examples
-    --------
-    >>> Bin(stated=0.1, happened=0.2, count=5, low=0.005, high=0.716, band_low=0, band_high=0.4).is_consistent
-    True
     """
 
     stated: float
@@ -54,13 +49,7 @@ class Bin:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reliability:
-    """Stated risks held against what happened; the parts of the Brier score are named as in the module.
-
-    Examples
-    --------
-    >>> Reliability(bins=(), brier=0.18, rel=0.01, res=0.07, unc=0.24, wbv=0.0, wbc=0.0).skill
-    0.25
-    """
+    """Stated risks held against what happened; the parts of the Brier score are named as in the module."""
 
     bins: tuple[Bin, ...]
     brier: float
@@ -80,28 +69,7 @@ class Reliability:
 
 
 def reliability(stated: npt.ArrayLike, happened: npt.ArrayLike, bins: int = 10) -> Reliability:
-    """Group risks by what was stated and hold them against what happened.
-
-    Parameters
-    ----------
-    stated
-        Risks, any shape.
-    happened
-        Whether each came true, the same shape.
-    bins
-        How many groups of equal width between 0 and 1; those in which nothing was stated are left out.
-
-    Raises
-    ------
-    InputError
-        Where there is no case, shapes differ, a risk is none, or there is no group.
-
-    Examples
-    --------
-    >>> found = reliability([0.1, 0.1, 0.1, 0.1, 0.9], [False, False, False, False, True])
-    >>> [(group.count, group.happened) for group in found.bins], round(found.brier, 3)
-    ([(4, 0.0), (1, 1.0)], 0.01)
-    """
+    """Group risks by what was stated and hold them against what happened."""
     risks, came = _checked(stated, happened)
     if bins < 1:
         raise InputError("a diagram needs at least one group", value=bins)
@@ -124,27 +92,13 @@ def reliability(stated: npt.ArrayLike, happened: npt.ArrayLike, bins: int = 10) 
 
 
 def exact_interval(happened: int, count: int) -> tuple[float, float]:
-    """Give the exact binomial 95 % interval of a share.
-
-    Examples
-    --------
-    >>> low, high = exact_interval(0, 30)
-    >>> round(low, 3), round(high, 3)
-    (0.0, 0.116)
-    """
+    """Return the exact binomial 95 % interval of a share."""
     found = stats.binomtest(happened, count).proportion_ci(SURE)
     return float(found.low), float(found.high)
 
 
 def consistency_band(risk: float, count: int) -> tuple[float, float]:
-    """Give the shares between which 95 % of samples lie where a risk is right, from binomial quantiles.
-
-    Examples
-    --------
-    >>> low, high = consistency_band(0.1, 30)
-    >>> round(30 * low), round(30 * high)
-    (0, 7)
-    """
+    """Return the shares between which 95 % of samples lie where a risk is right, from binomial quantiles."""
     low, high = (float(stats.binom.ppf(level, count, risk)) for level in ((1 - SURE) / 2, (1 + SURE) / 2))
     return low / count, high / count
 

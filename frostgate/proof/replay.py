@@ -50,13 +50,6 @@ class WrongSpring:
         The first damaging frost after opening.
     frosts_after
         How many nights of damaging frost came after opening.
-
-    Examples
-    --------
-    >>> day = dt.date(1996, 5, 12)
-    >>> WrongSpring(year=1996, opened=dt.date(1996, 5, 6), stated=0.08, frost=day, tmin_c=-2.2,
-    ...             first_frost=day, frosts_after=1).days_after
-    6
     """
 
     year: int
@@ -74,31 +67,7 @@ class WrongSpring:
 
 
 def wrong_springs(springs: Springs, opened: Openings) -> tuple[WrongSpring, ...]:
-    """Tell of each spring that went wrong when the gate opened and what came after.
-
-    Parameters
-    ----------
-    springs
-        The springs that were replayed.
-    opened
-        When one way of deciding opened the gate in each of them.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> observed_c = np.full((1, 366), 5.0)
-    >>> observed_c[0, [255, 260]] = -1.0, -3.0
-    >>> springs = Springs(years=np.array([2023]), last_frost=np.array([260.0]), tmin_c=observed_c,
-    ...                   usual_c=np.full((1, 366), 4.0), spread_c=np.ones((1, 366)), step_c=0.1,
-    ...                   risk=np.zeros((1, 366)), persistence=np.zeros(1),
-    ...                   explained=np.zeros(1), threshold_c=0.0, start=NORTH)
-    >>> day = np.array([250.0])
-    >>> opened = Openings(risk=0.1, stated=np.array([0.1]), day=day, wrong=day > 0, calendar_day=day,
-    ...                   perfect_day=day)
-    >>> (spring,) = wrong_springs(springs, opened)
-    >>> str(spring.opened), str(spring.frost), spring.tmin_c, spring.frosts_after
-    ('2023-04-07', '2023-04-17', -3.0, 2)
-    """
+    """Tell of each spring that went wrong when the gate opened and what came after."""
     frost, observed_c = springs.frost, as_stored(springs.tmin_c)
     return tuple(
         _tell(springs, opened, int(at), np.flatnonzero(frost[at]), observed_c[at])
@@ -126,42 +95,10 @@ _TO_NOON = np.timedelta64(12, "h")  # a forecast made after noon is the next mor
 
 
 def lay_out_kept(log: ForecastLog, springs: Springs, nights: int) -> Floats:
-    """Give each morning the newest forecast made for it, from noon the day before to noon of its day.
+    """Return each morning the newest forecast made for it, from noon the day before to noon of its day.
 
     The replay weighs every forecast as fresh, so an older one is not taken: it would be thought surer than it
     is. A morning without one is unknown.
-
-    Parameters
-    ----------
-    log
-        Of one place; its forecasts are taken as those of the station.
-    springs
-        As `lay_out_springs` lays them out.
-    nights
-        How many nights of each forecast are wanted.
-
-    Returns
-    -------
-    array of shape (springs, 366, nights)
-        Forecast minima [°C] after each season day; NaN where there is none.
-
-    Raises
-    ------
-    InputError
-        Where the log holds several places.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> table = np.zeros((1, 366))
-    >>> springs = Springs(years=np.array([2026]), last_frost=np.array([260.0]), tmin_c=table, usual_c=table,
-    ...                   spread_c=table, risk=table, persistence=np.zeros(1), explained=np.zeros(1),
-    ...                   threshold_c=0.0, step_c=0.1, start=NORTH)
-    >>> log = ForecastLog(issued=["2026-04-10T06:00"] * 2, mornings=["2026-04-11", "2026-04-12"],
-    ...                   forecast_c=[2.5, 3.5], observed_c=[np.nan] * 2)
-    >>> lay_out_kept(log, springs, 3)[0, 252:254]  # 9 and 10 April
-    array([[nan, nan, nan],
-           [2.5, 3.5, nan]])
     """
     places = np.unique(log.place)
     if places.size > 1:
@@ -204,43 +141,7 @@ def replay_springs(
     forecasts_c: npt.ArrayLike | None = None,
     advance: Advance | None = None,
 ) -> Replay:
-    """Replay every spring, morning by morning.
-
-    Parameters
-    ----------
-    springs
-        As `lay_out_springs` lays them out, at ``policy.station_threshold_c``.
-    policy
-        The grower's numbers; its tolerance is not used.
-    seed
-        Of the drawn forecasts.
-    horizon
-        Nights that each morning's forecast tells of; None takes the policy's window.
-    tolerances
-        The risks to open at.
-    forecasts_c
-        Forecasts kept of those springs [°C], shape (springs, 366, nights): of the station's minima after each
-        season day, NaN where there is none (see `lay_out_kept`). A spring that has one is replayed by what
-        was kept of it alone; the others are drawn.
-    advance
-        Called with how many mornings are done, and of how many.
-
-    Raises
-    ------
-    InputError
-        Where the springs were laid out at another threshold, or the forecasts have another shape.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> days = np.arange("1990-08-01", "2020-08-01", dtype="datetime64[D]")
-    >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
-    >>> tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)
-    >>> springs = lay_out_springs(DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c), 0.0, NORTH)
-    >>> replay = replay_springs(springs, Policy(), seed=1)
-    >>> all(opened.stated.mean() <= opened.risk for opened in replay.openings)
-    True
-    """
+    """Replay every spring, morning by morning."""
     if springs.threshold_c != policy.station_threshold_c:
         raise InputError(
             "the springs were laid out at another threshold than the policy's",
@@ -279,38 +180,7 @@ def replay_minima(
     horizon: int | None = None,
     tolerances: Sequence[float] = TOLERANCES,
 ) -> Replay:
-    """Replay every spring of a record given as arrays.
-
-    Parameters
-    ----------
-    dates
-        Days, strictly rising, shape (n,).
-    tmin_c
-        Their minima [°C], NaN where missing, shape (n,).
-    policy
-        The grower's numbers; None takes the defaults.
-    seed, horizon, tolerances
-        As in `replay_springs`.
-    start
-        Where a season begins; None lets the colder months tell.
-    years
-        First and last spring to replay; None replays all.
-
-    Raises
-    ------
-    InputError
-        Where the arrays are no record.
-    TooFewSeasonsError
-        With fewer than 11 known springs.
-
-    Examples
-    --------
-    >>> days = np.arange("1990-08-01", "2020-08-01", dtype="datetime64[D]")
-    >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
-    >>> replay = replay_minima(days, 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size))
-    >>> [opened.risk for opened in replay.openings], len(replay.springs.years)
-    ([0.02, 0.05, 0.1, 0.2, 0.3, 0.5], 30)
-    """
+    """Replay every spring of a record given as arrays."""
     policy = policy or Policy()
     record = DailyMinima(
         station=Station(id="record"),
@@ -334,7 +204,7 @@ def _checked(forecasts_c: npt.ArrayLike, springs: Springs) -> Floats:
 
 
 def _joined(kept: Bools, kept_c: Floats, drawn: Iterable[Floats]) -> Iterator[Floats]:
-    """Give each morning's forecasts: those kept of a spring, where any was, else the drawn ones."""
+    """Return each morning's forecasts: those kept of a spring, where any was, else the drawn ones."""
     for at, told_c in enumerate(drawn):
         width = min(kept_c.shape[2], told_c.shape[1])
         yield np.where(kept[:, np.newaxis], kept_c[:, at, :width], told_c[:, :width])
@@ -371,5 +241,5 @@ def _habit(springs: Springs, mornings: Mornings) -> Openings:
 
 
 def _first_day(mornings: Mornings, true: Bools) -> Floats:
-    """Give the first season day on which it is true in each spring; NaN where it never is."""
+    """Return the first season day on which it is true in each spring; NaN where it never is."""
     return np.where(true.any(axis=1), mornings.day[np.argmax(true, axis=1)], np.nan)

@@ -34,7 +34,7 @@ class Springs:
         Season day of the last frost, -inf for none, shape (springs,).
     tmin_c
         Minima [°C], NaN where missing, shape (springs, 366).
-    usual_c, spread_c
+    climatology_c, spread_c
         Mean and standard deviation by the other springs [°C], shape (springs, 366).
     risk
         Chance of a later frost by the other springs, shape (springs, 366).
@@ -48,21 +48,12 @@ class Springs:
         The step in which the minima were observed [°C].
     start
         Where a season begins.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> none = np.empty((0, 366))
-    >>> Springs(years=np.empty(0, int), last_frost=np.empty(0), tmin_c=none, usual_c=none, spread_c=none,
-    ...         risk=none, persistence=np.empty(0), explained=np.empty(0), threshold_c=0.0,
-    ...         step_c=0.1, start=NORTH).years.size
-    0
     """
 
     years: Ints
     last_frost: Floats
     tmin_c: Floats
-    usual_c: Floats
+    climatology_c: Floats
     spread_c: Floats
     risk: Floats
     persistence: Floats
@@ -74,7 +65,7 @@ class Springs:
     @property
     def anomaly_c(self) -> Floats:
         """Minima less what is usual by the other springs [°C], shape (springs, 366); 0 where missing."""
-        return np.where(np.isfinite(self.tmin_c), self.tmin_c - self.usual_c, 0.0)
+        return np.where(np.isfinite(self.tmin_c), self.tmin_c - self.climatology_c, 0.0)
 
     @property
     def frost(self) -> Bools:
@@ -94,38 +85,6 @@ def lay_out_springs(
     """Lay out the known springs of a record, each with what the others tell.
 
     The kind of curve is stated and not chosen by score, since a choice would have seen the spring it judges.
-
-    Parameters
-    ----------
-    minima
-        A station's record.
-    threshold_c
-        The station's minimum that damages the garden [°C].
-    start
-        Where a season begins.
-    kind
-        A name in `FITS`.
-    years
-        First and last year to replay, both included; None replays all.
-
-    Raises
-    ------
-    TooFewSeasonsError
-        With fewer than 11 known springs: each is judged by the others.
-    InputError
-        Where there is no such fit.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> from frostgate.model.records import Station
-    >>> days = np.arange("1990-08-01", "2020-08-01", dtype="datetime64[D]")
-    >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
-    >>> tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)
-    >>> record = DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c)
-    >>> springs = lay_out_springs(record, 0.0, NORTH)
-    >>> springs.risk.shape
-    (30, 366)
     """
     if kind not in FITS:
         raise InputError("no such kind of curve", value=kind, remedy=f"Choose one of {', '.join(FITS)}.")
@@ -141,15 +100,15 @@ def lay_out_springs(
         )
     last_frost = frosts.day[known]
     tmin_c = np.where(np.isfinite(grid[:, known]), grid[:, known], np.nan).T
-    usual_c, spread_c = _by_the_others(tmin_c)
+    climatology_c, spread_c = _by_the_others(tmin_c)
     others = np.where(np.eye(last_frost.size, dtype=bool), np.nan, last_frost)
-    anomaly = np.where(np.isfinite(tmin_c), (tmin_c - usual_c) / spread_c, 0.0)
+    anomaly = np.where(np.isfinite(tmin_c), (tmin_c - climatology_c) / spread_c, 0.0)
     kept, explained = persistence(anomaly, each_left_out=True)
     return Springs(
         years=frosts.years[known],
         last_frost=last_frost,
         tmin_c=tmin_c,
-        usual_c=usual_c,
+        climatology_c=climatology_c,
         spread_c=spread_c,
         risk=FITS[kind](others),
         persistence=kept,
@@ -161,7 +120,7 @@ def lay_out_springs(
 
 
 def _by_the_others(tmin_c: Floats) -> tuple[Floats, Floats]:
-    """Give mean and spread of the other seasons' minima near each season day, (seasons, 366) each."""
+    """Return mean and spread of the other seasons' minima near each season day, (seasons, 366) each."""
     there = np.isfinite(tmin_c)
     values = np.where(there, tmin_c, 0.0)
     count, total, square = (sum_nearby(part.T).T for part in (there.astype(float), values, values**2))

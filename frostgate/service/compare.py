@@ -26,13 +26,7 @@ from frostgate.sources.records import read_minima
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """A place that is asked about: a garden's site, or a station's file.
-
-    Examples
-    --------
-    >>> Asked(file=Path("records/far.dly")).name
-    'far.dly'
-    """
+    """A place that is asked about: a garden's site, or a station's file."""
 
     site: Site | None = None
     file: Path | None = None
@@ -70,7 +64,7 @@ class Lookout:
     asked: Mapping[str, Any] = field(default_factory=dict)
 
     def look(self, one: Asked) -> Place | Zone:
-        """Give a place with its figures, or with why it has none; its zone alone where another is wanted."""
+        """A place with its figures, or with why it has none; its zone alone where another is wanted."""
         try:
             question = self.question(one)
             minima = self._read(question)
@@ -97,7 +91,7 @@ class Lookout:
         return self._stated_for(one).ask(site, garden_unit(self.garden), autumn=True, **self.asked)
 
     def shares_forecast(self, one: Asked) -> bool:
-        """Tell whether the forecast that the options name is taken for a place."""
+        """Return whether the forecast that the options name is taken for a place."""
         own = one.site is not None and (one.site.forecast or one.site.forecast_url) is not None
         return self.stated.forecast is not None and not own and not self.zones
 
@@ -143,22 +137,7 @@ class Lookout:
 
 
 def files_of(folder: Path) -> tuple[Path, ...]:
-    """List the files of a folder by name, hidden ones and folders within left out.
-
-    Raises
-    ------
-    InputError
-        Where it is no folder, cannot be read, or holds no file.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     for name in ("b.dly", "a.dly", ".hidden"):
-    ...         (Path(folder) / name).touch()
-    ...     [file.name for file in files_of(Path(folder))]
-    ['a.dly', 'b.dly']
-    """
+    """List the files of a folder by name, hidden ones and folders within left out."""
     if not folder.is_dir():
         what = "a file, not a folder" if folder.exists() else "no such folder"
         raise InputError(what, file=folder, remedy="Name the folder that holds the records.")
@@ -173,14 +152,7 @@ def files_of(folder: Path) -> tuple[Path, ...]:
 
 
 def name_apart(places: Sequence[Place]) -> tuple[Place, ...]:
-    """Give places that share a name their station and, where that does not help, their file and a number.
-
-    Examples
-    --------
-    >>> twins = [Place(name="Field", record=Path(file)) for file in ("a.dly", "b.dly", "b.dly")]
-    >>> [place.name for place in name_apart(twins)]
-    ['Field (a.dly)', 'Field (b.dly)', 'Field (b.dly), 2']
-    """
+    """Add to names that several places share their station, or else their file and a number."""
     names = [place.name for place in places]
     for tell in (_station, _file):
         often = Counter(names)

@@ -13,23 +13,11 @@ if TYPE_CHECKING:
 
 
 def freshen(site: Site, network: Network) -> tuple[Site, tuple[str, ...]]:
-    """Give a site whose record and forecast are files, and what an old copy had to serve for.
+    """Return a site whose record and forecast are files, and what an old copy had to serve for.
 
     A file that the grower names is never replaced. What is fetched serves until it is older than the settings
     allow; then it is fetched anew, and where nothing newer comes the kept copy serves, its age told. A
     forecast that cannot be had at all leaves the morning without one, which is unknown and never open.
-
-    Raises
-    ------
-    FrostgateError
-        Where the station's record cannot be had and none is kept.
-
-    Examples
-    --------
-    >>> from frostgate.model.garden import Site
-    >>> from frostgate.model.garden import Network
-    >>> freshen(Site(name="Hollin Bank"), Network())[1]
-    ()
     """
     notes: list[str] = []
     if site.record is None and site.station is not None:

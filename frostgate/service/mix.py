@@ -56,20 +56,7 @@ class Asked:
 
 
 def garden_asked(wish: Wish, written: Garden | None) -> tuple[Garden, tuple[Product, ...]]:
-    """Give the garden with what the options state in place of its own, and the products they name.
-
-    Parameters
-    ----------
-    wish
-        The options.
-    written
-        The garden of the garden file; None where there is none.
-
-    Raises
-    ------
-    InputError
-        Where a product is neither listed nor described.
-    """
+    """Return the garden with what the options state in place of its own, and the products they name."""
     garden = written or Garden(file=NO_FILE, sites=(Site(name="options"),))
     named = tuple(_product(text, garden) for text in wish.products)
     own = {product.name: product for product in (*garden.products, *named)}
@@ -271,15 +258,7 @@ class Made:
 
 
 def make(wish: Wish) -> tuple[Made, ...]:
-    """Work out what the options ask for, by the garden file where there is one.
-
-    Raises
-    ------
-    UnsafeMixError
-        Where a mix must not be made.
-    InputError
-        Where something is missing or cannot be used.
-    """
+    """Work out what the options ask for, by the garden file where there is one."""
     garden, products = garden_asked(wish, named_garden(wish.garden))
     if wish.measured:
         return (_as_measured(wish, garden, products),)
@@ -309,7 +288,7 @@ def _mix(wish: Wish, garden: Garden, asked: Asked, group: PotGroup) -> Mix:
 
 
 def _halves(wish: Wish) -> bool:
-    """Tell whether young roots get half of what is asked for; half strength is not halved again."""
+    """Return whether young roots get half of what is asked for; half strength is not halved again."""
     return wish.n_ppm is not None or wish.strength is None or wish.strength > YOUNG_SHARE
 
 

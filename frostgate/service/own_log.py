@@ -71,7 +71,7 @@ def with_reason(morning: Morning, own: OwnErrors | None, unit: TemperatureUnit) 
 
 
 def own_answer(own: OwnErrors | None) -> dict[str, Any] | None:
-    """Give what was learned as plain values; None where no log was named."""
+    """Return what was learned as plain values; None where no log was named."""
     if own is None:
         return None
     return {

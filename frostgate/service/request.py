@@ -28,13 +28,7 @@ Read = TypeVar("Read")
 
 
 def read_hinted(read: Callable[[Any], Read], unit: str | None) -> Read:
-    """Read a file by its own word, and by the stated unit only where it has none.
-
-    Examples
-    --------
-    >>> read_hinted(lambda unit: unit, "F") is None
-    True
-    """
+    """Read a file by its own word, and by the stated unit only where it has none."""
     try:
         return read(None)
     except UnstatedUnitError:
@@ -123,13 +117,7 @@ class Question:
         return "F" if site is not None and site.curve.step_c == WHOLE_F_STEP_C else "C"
 
     def refuse_another_time(self, coming: Forecast | None, today: dt.date) -> None:
-        """Refuse a forecast for quite another time of the year: it is the wrong file, not a stale one.
-
-        Raises
-        ------
-        InputError
-            Where its nearest night is more than 14 days from today.
-        """
+        """Refuse a forecast for quite another time of the year: it is the wrong file, not a stale one."""
         if coming is None or self.climate_only:
             return
         first: dt.date = coming.dates[0].astype(object)
@@ -190,7 +178,7 @@ class Stated:
     offline: bool = False
 
     def policy(self, base: Policy) -> Policy:
-        """Give the grower's numbers, those stated here before those of ``base``."""
+        """Return the grower's numbers, those stated here before those of ``base``."""
         written = {
             "risk_tolerance": self.risk,
             "damage_temp_c": _degrees(self.damage_temp),
@@ -246,13 +234,7 @@ Learn: TypeAlias = "Callable[[Policy, SiteClimate | None, dt.date], OwnErrors | 
 def ask_site(
     question: Question, coming: Forecast | None, now: dt.datetime, learn: Learn | None = None
 ) -> tuple[Morning, OwnErrors | None]:
-    """Give the morning's answer, and what the site's own log has taught where ``learn`` tells it.
-
-    Raises
-    ------
-    InputError
-        Where a file cannot be used.
-    """
+    """Return the morning's answer, and what the site's own log has taught where ``learn`` tells it."""
     policy, site = question.policy, None
     doubts: tuple[str, ...] = ()
     try:

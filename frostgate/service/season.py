@@ -68,24 +68,7 @@ class Season:
 
 
 def know_season(garden: Garden, on: dt.date | None, stated: Stated | None = None, **asked: Any) -> Season:  # noqa: ANN401  # fields of Question by name
-    """Ask the gate about the garden's home and join the answer with the journal.
-
-    Parameters
-    ----------
-    garden
-        What the garden file says.
-    on
-        The day asked about; None asks the clock.
-    stated
-        What the command's options state before the garden's own.
-    asked
-        Further fields of `Question`.
-
-    Raises
-    ------
-    InputError
-        Where a file cannot be used.
-    """
+    """Ask the gate about the garden's home and join the answer with the journal."""
     wish, (site, stale) = stated or Stated(), _fresh_home(garden, stated)
     with _journal(garden) as journal:
         if (wish.record or site.record) is None:
@@ -157,15 +140,7 @@ def _fresh_home(garden: Garden, stated: Stated | None) -> tuple[Site, tuple[str,
 
 
 def garden_unit(garden: Garden) -> TemperatureUnit:
-    """Give the unit of temperatures in which the grower reads.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.model.garden import Site
-    >>> garden_unit(Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), units="us"))
-    'F'
-    """
+    """Return the unit of temperatures in which the grower reads."""
     return "F" if garden.units == "us" else "C"
 
 
@@ -216,7 +191,7 @@ def _leaves_off(autumn: FrostCurve, today: dt.date) -> dt.date | None:
 def _gate(
     morning: Morning | None, opened: Iterable[dt.date], fed: Iterable[dt.date], today: dt.date
 ) -> tuple[dt.date | None, bool]:
-    """Give the gate's date and whether it is past: once fed, it stays where it was."""
+    """Return the gate's date and whether it is past: once fed, it stays where it was."""
     first_fed, first_open = min(fed, default=None), min(opened, default=None)
     if first_fed is not None:
         return min(first_fed, first_open or first_fed), True
@@ -228,7 +203,7 @@ def _gate(
 
 
 def _frosts(morning: Morning | None) -> tuple[dt.date, ...]:
-    """Give the mornings for which a damaging frost is forecast."""
+    """Return the mornings for which a damaging frost is forecast."""
     nights = morning.outlook.nights if morning and morning.outlook else ()
     return tuple(night.morning for night in nights if night.margin_c <= 0.0)
 

@@ -29,15 +29,7 @@ Plain = dict[str, Any]
 
 
 def morning_answer(morning: Morning) -> Plain:
-    """Give the morning's answer.
-
-    Examples
-    --------
-    >>> from frostgate.gate.verdict import ask
-    >>> from frostgate.model.gate import Policy
-    >>> morning_answer(ask(None, None, Policy(), dt.datetime(2026, 4, 12, 6)))["verdict"]
-    'unknown'
-    """
+    """Return the morning's answer."""
     verdict, policy, outlook = morning.verdict, morning.policy, morning.outlook
     return {
         "on": verdict.on.isoformat(),
@@ -65,17 +57,7 @@ def morning_answer(morning: Morning) -> Plain:
 
 
 def curve_facts(curve: FrostCurve) -> Plain:
-    """Give what a curve rests on, and its middle date.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH,
-    ...                    risk=np.linspace(1, 0, 366), frost_share=1.0, seasons_used=30, seasons_unknown=0,
-    ...                    first_year=1991, last_year=2020)
-    >>> curve_facts(curve)["median_date"]
-    '01-30'
-    """
+    """Return what a curve rests on, and its middle date."""
     return {
         "season": curve.side,
         "threshold_c": round(curve.threshold_c, 3),
@@ -90,13 +72,7 @@ def curve_facts(curve: FrostCurve) -> Plain:
 
 
 def years_facts(choice: YearsChoice | None) -> Plain | None:
-    """Give which years a curve rests on, and the evidence.
-
-    Examples
-    --------
-    >>> years_facts(None) is None
-    True
-    """
+    """Return which years a curve rests on, and the evidence."""
     if choice is None:
         return None
     return {
@@ -119,14 +95,7 @@ def years_facts(choice: YearsChoice | None) -> Plain | None:
 
 
 def trend_facts(trend: Trend) -> Plain:
-    """Give how frost dates move over the years; positive is later.
-
-    Examples
-    --------
-    >>> trend_facts(Trend(seasons=5, first_year=2001, last_year=2005, s=10, variance=50 / 3, z=2.2, p=0.0275,
-    ...                   dates=5, days_per_decade=10.0, low=10.0, high=10.0))["days_per_decade"]
-    10.0
-    """
+    """Return how frost dates move over the years; positive is later."""
     return {
         "seasons": trend.seasons,
         "first_year": trend.first_year,
@@ -162,7 +131,7 @@ def _night(night: Night) -> Plain:
 
 
 def _parts(outlook: Outlook) -> Plain:
-    """Give what today's risk is made of."""
+    """Return what today's risk is made of."""
     return {
         "window": rounded(float(outlook.window_risk[0])),
         "beyond": rounded(float(outlook.climate_risk[0])),
@@ -187,38 +156,19 @@ def _record(site: SiteClimate) -> Plain:
 
 
 def iso(date: dt.date | None) -> str | None:
-    """Write a date as YYYY-MM-DD, and None as None.
-
-    Examples
-    --------
-    >>> iso(dt.date(2026, 4, 12))
-    '2026-04-12'
-    """
+    """Write a date as YYYY-MM-DD, and None as None."""
     return None if date is None else date.isoformat()
 
 
 def rounded(value: float | None, digits: int = 4) -> float | None:
-    """Round a number for an answer; NaN becomes None.
-
-    Examples
-    --------
-    >>> rounded(0.123456), rounded(math.nan)
-    (0.1235, None)
-    """
+    """Round a number for an answer; NaN becomes None."""
     return None if value is None or math.isnan(value) else round(value, digits)
 
 
 def curve_answer(
     minima: DailyMinima, tables: tuple[SideTable, ...], lengths: tuple[LengthLevel, ...]
 ) -> Plain:
-    """Give curves, levels and seasons; the unqualified keys speak of the first season's main threshold.
-
-    Examples
-    --------
-    >>> from frostgate.model.records import Station
-    >>> curve_answer(DailyMinima(station=Station(id="X"), dates=[], tmin_c=[]), (), ())["levels"]
-    []
-    """
+    """Return curves, levels and seasons; the unqualified keys speak of the first season's main threshold."""
     curves = [curve for table in tables for curve in table.curves]
     facts = [fact for table in tables for fact in _curves(table)]
     main = _main_curve(tables[0], facts) if tables else None
@@ -248,13 +198,7 @@ def curve_answer(
 
 
 def level_rows(tables: tuple[SideTable, ...]) -> list[str]:
-    """Write the levels as rows of comma-separated values, the first naming the columns.
-
-    Examples
-    --------
-    >>> level_rows(())
-    ['season,threshold_c,risk,date,earliest,latest']
-    """
+    """Write the levels as rows of comma-separated values, the first naming the columns."""
     columns = ("season", "threshold_c", "risk", "date", "earliest", "latest")
     rows = [level for table in tables for curve in table.curves for level in _levels(curve)]
     cells = [["" if row[column] is None else str(row[column]) for column in columns] for row in rows]
@@ -262,18 +206,7 @@ def level_rows(tables: tuple[SideTable, ...]) -> list[str]:
 
 
 def record_answer(minima: DailyMinima, summary: RecordSummary, suspects: Suspects) -> Plain:
-    """Give the summary of a record.
-
-    Examples
-    --------
-    >>> from frostgate.climate.quality import summarise
-    >>> from frostgate.climate.quality import find_suspects
-    >>> from frostgate.seasons import NORTH
-    >>> from frostgate.model.records import Station
-    >>> record = DailyMinima(station=Station(id="X"), dates=["2026-04-01"], tmin_c=[1.0])
-    >>> record_answer(record, summarise(record, NORTH), find_suspects(record))["first"]
-    '2026-04-01'
-    """
+    """Return the summary of a record."""
     gap = summary.longest_gap
     return {
         "station": minima.station.id,
@@ -291,11 +224,11 @@ def record_answer(minima: DailyMinima, summary: RecordSummary, suspects: Suspect
             {
                 "date": str(date),
                 "tmin_c": round(float(tmin_c), 1),
-                "usual_c": round(float(usual_c), 1),
+                "climatology_c": round(float(climatology_c), 1),
                 "around_c": rounded(float(around_c), 1),
             }
-            for date, tmin_c, usual_c, around_c in zip(
-                suspects.dates, suspects.tmin_c, suspects.usual_c, suspects.around_c, strict=True
+            for date, tmin_c, climatology_c, around_c in zip(
+                suspects.dates, suspects.tmin_c, suspects.climatology_c, suspects.around_c, strict=True
             )
         ],
         "longest_gap": None
@@ -311,7 +244,7 @@ def record_answer(minima: DailyMinima, summary: RecordSummary, suspects: Suspect
 
 
 def _curves(table: SideTable) -> list[Plain]:
-    """Give what each curve of a side rests on, its years and their trend."""
+    """Return what each curve of a side rests on, its years and their trend."""
     basis = None if table.choice is None else table.choice.basis
     trends = table.trends or (None,) * len(table.curves)
     return [

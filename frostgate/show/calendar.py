@@ -43,12 +43,6 @@ class Occasion:
         ``TENTATIVE`` while its date may move.
     reminded
         Whether it is recalled beforehand.
-
-    Examples
-    --------
-    >>> day = dt.date(2026, 5, 16)
-    >>> Occasion(key=("gate",), first=day, last=day, summary="Feeding may begin", description="").status
-    'CONFIRMED'
     """
 
     key: tuple[str, ...]
@@ -61,26 +55,10 @@ class Occasion:
 
 
 def season_year(programme: Programme, garden: Garden, today: dt.date) -> dt.date:
-    """Give the first day of the year that holds a season: 1 January in the north, 1 July in the south.
+    """Return the first day of the year that holds a season: 1 January in the north, 1 July in the south.
 
     It is part of each UID, so it must not change while dates move. Where the garden states no hemisphere, a
     season that begins after July is a southern one.
-
-    Parameters
-    ----------
-    programme, garden
-        The season and whose it is.
-    today
-        Tells the year where nothing is dated yet.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.model.garden import Site
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank", hemisphere="south"),))
-    >>> plan = Programme(feedings=(), gate=dt.date(2026, 9, 16), stop=None, n_per_pot_g=(), notes=())
-    >>> season_year(plan, garden, dt.date(2026, 8, 1))
-    datetime.date(2026, 7, 1)
     """
     dated = [feeding.date for feeding in programme.feedings if feeding.date is not None]
     if programme.gate is not None:
@@ -96,29 +74,7 @@ def season_year(programme: Programme, garden: Garden, today: dt.date) -> dt.date
 def season_occasions(
     programme: Programme, garden: Garden, season: dt.date, doses: Say | None
 ) -> Iterator[Occasion]:
-    """Give the gate, the dated feedings that are not left out, the stop, and the days without feeding.
-
-    Parameters
-    ----------
-    programme, garden
-        The season and whose it is.
-    season
-        First day of the year that holds it.
-    doses
-        Says what is mixed for a feeding; nothing by default.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.model.garden import Site
-    >>> winter = NoFeeding(name="local ordinance", first=(11, 15), last=(3, 1))
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), no_feeding=(winter,))
-    >>> plan = Programme(feedings=(), gate=None, stop=None, n_per_pot_g=(), notes=())
-    >>> for occasion in season_occasions(plan, garden, dt.date(2026, 1, 1), None):
-    ...     print(occasion.summary, occasion.first, occasion.last)
-    No feeding: local ordinance 2026-01-01 2026-03-01
-    No feeding: local ordinance 2026-11-15 2026-12-31
-    """
+    """Return the gate, the dated feedings that are not left out, the stop, and the days without feeding."""
     place = garden.home.name
     if programme.gate is not None:
         yield _gate(programme.gate, place, opened=any(f.status == "done" for f in programme.feedings))
@@ -158,7 +114,7 @@ def _feeding(feeding: Feeding, day: dt.date, doses: str) -> Occasion:
 
 
 def _windows(rule: NoFeeding, season: dt.date) -> Iterator[Occasion]:
-    """Give the stretches of the season's year on which a rule forbids feeding; two where it wraps its end."""
+    """The stretches of the season's year on which a rule forbids feeding; two where it wraps its end."""
     year = (season + number * DAY for number in range(366))
     days = {day for day in year if rule.forbids(day) and day < season.replace(year=season.year + 1)}
     firsts = sorted(day for day in days if day - DAY not in days)
@@ -186,38 +142,7 @@ def calendar_bytes(
     doses: Say | None = None,
     remind_hours: float | None = REMIND_HOURS,
 ) -> bytes:
-    r"""Write the dated feedings, the gate, the stop and the days without feeding as all-day events.
-
-    Parameters
-    ----------
-    programme, garden
-        The season and whose it is. The name of the home site is part of every UID.
-    made_at
-        Now, with its time zone.
-    before
-        The calendar that stands in the file. Where nothing changed it is given back byte by byte; other
-        gardens, other seasons and events added by hand stay in it.
-    doses
-        Says what is mixed for a feeding; nothing by default.
-    remind_hours
-        How long before the day of a feeding begins it is recalled [h]; None for never.
-
-    Raises
-    ------
-    InputError
-        Where ``before`` is no calendar of frostgate, ``made_at`` has no zone, or the hours are no hours.
-
-    Examples
-    --------
-    >>> from frostgate.model.garden import Site
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),))
-    >>> plan = Programme(feedings=(), gate=dt.date(2026, 5, 16), stop=None, n_per_pot_g=(), notes=())
-    >>> ics = calendar_bytes(plan, garden, dt.datetime(2026, 4, 12, 6, tzinfo=dt.UTC))
-    >>> [line for line in ics.decode().split("\r\n") if line.startswith(("DT", "STATUS", "SUMMARY"))]
-    ... # doctest: +NORMALIZE_WHITESPACE
-    ['SUMMARY:Feeding may begin at Hollin Bank (forecast)', 'DTSTART;VALUE=DATE:20260516',
-     'DTEND;VALUE=DATE:20260517', 'DTSTAMP:20260412T060000Z', 'STATUS:TENTATIVE']
-    """
+    r"""Write the dated feedings, the gate, the stop and the days without feeding as all-day events."""
     calendar = _parse(before, None)
     _fill(calendar, programme, garden, made_at, doses=doses, remind_hours=remind_hours)
     return bytes(calendar.to_ical())
@@ -232,24 +157,7 @@ def write_calendar(
     doses: Say | None = None,
     remind_hours: float | None = REMIND_HOURS,
 ) -> None:
-    """Write the season's calendar, or bring the one that stands there up to date; it is whole or unchanged.
-
-    Raises
-    ------
-    InputError
-        Where the file is no calendar of frostgate, which is then left alone, or cannot be read or written.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> from frostgate.model.garden import Site
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),))
-    >>> plan = Programme(feedings=(), gate=dt.date(2026, 5, 16), stop=None, n_per_pot_g=(), notes=())
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     write_calendar(Path(folder) / "a.ics", plan, garden, dt.datetime(2026, 4, 12, tzinfo=dt.UTC))
-    ...     (Path(folder) / "a.ics").read_bytes()[:15]
-    b'BEGIN:VCALENDAR'
-    """
+    """Write the season's calendar, or renew the one that stands there; it is whole or unchanged."""
     before = _read(path)
     calendar = _parse(before, path)
     _fill(calendar, programme, garden, made_at, doses=doses, remind_hours=remind_hours)
@@ -373,7 +281,7 @@ def _new_calendar() -> Calendar:
 
 
 def _is_numbered(component: Component) -> bool:
-    """Tell whether an event of frostgate has a sequence that can be raised."""
+    """Return whether an event of frostgate has a sequence that can be raised."""
     return not str(component.get("UID")).endswith(OURS) or isinstance(component.get("SEQUENCE", 0), int)
 
 
@@ -421,5 +329,5 @@ def _cancelled(event: Component, stamp: dt.datetime) -> Component:
 
 
 def _content(event: Component) -> list[str]:
-    """Give all that an event says, less when and how often it was revised."""
+    """Return all that an event says, less when and how often it was revised."""
     return [line for line in _lines(event.to_ical()) if not line.startswith(("DTSTAMP", "SEQUENCE"))]

@@ -140,23 +140,6 @@ def card_html(title: str, day: dt.date, items: Sequence[Item], units: Units) -> 
     """Write a card to print: one page of A4 or US letter for four groups, in black on white.
 
     The page holds no script and asks for nothing from elsewhere; every name is escaped.
-
-    Parameters
-    ----------
-    title
-        Whose card it is.
-    day
-        On which it is mixed.
-    items
-        Each group, its feeding, and what is mixed for it.
-    units
-        In which the grower reads volumes and masses.
-
-    Examples
-    --------
-    >>> page = card_html("Hollin <Bank>", dt.date(2026, 5, 16), (), "us")
-    >>> "<title>Hollin &lt;Bank&gt;: Saturday 16 May 2026</title>" in page
-    True
     """
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True)
     mixes = [mix for _, _, mix in items]
@@ -175,7 +158,7 @@ def card_html(title: str, day: dt.date, items: Sequence[Item], units: Units) -> 
 
 
 def _shared_warnings(items: Sequence[Item]) -> list[str]:
-    """Give the warnings of more than one group: they stand once, below all."""
+    """Return the warnings of more than one group: they stand once, below all."""
     groups: dict[str, set[str]] = {}
     for group, _, mix in items:
         for warning in mix.warnings:
@@ -184,7 +167,7 @@ def _shared_warnings(items: Sequence[Item]) -> list[str]:
 
 
 def _groups(items: Sequence[Item], shared: Sequence[str], units: Units) -> Iterator[dict[str, object]]:
-    """Give each group once, with all that it gets on this day."""
+    """Return each group once, with all that it gets on this day."""
     for name in dict.fromkeys(group.name for group, _, _ in items):
         own = [item for item in items if item[0].name == name]
         warnings = dict.fromkeys(warning for item in own for warning in _warnings(item))
@@ -215,7 +198,7 @@ def _feeding(item: Item, units: Units) -> dict[str, object]:
 
 
 def _columns(group: PotGroup, mix: Mix, units: Units) -> Iterator[_Column]:
-    """Give each kind of filling once; where one pot takes several, some of them count no pot."""
+    """Return each kind of filling once; where one pot takes several, some of them count no pot."""
     alike: dict[tuple[float, tuple[Dose, ...]], list[int]] = {}
     for bucket in mix.buckets:
         alike.setdefault((bucket.volume_l, bucket.doses), []).append(bucket.pots)
@@ -240,7 +223,7 @@ def _count(pots: int, group: PotGroup) -> str:
 
 
 def _rows(columns: Sequence[_Column], units: Units) -> Iterator[dict[str, object]]:
-    """Give each product its dose in each column, in the order of adding."""
+    """Return each product its dose in each column, in the order of adding."""
     by_column = [{dose.product.name: dose for dose in column.doses} for column in columns]
     for product in dict.fromkeys(name for doses in by_column for name in doses):
         found = [doses.get(product) for doses in by_column]

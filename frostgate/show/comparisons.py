@@ -38,11 +38,6 @@ class Place:
         Its figures; None where ``problem`` says why not.
     morning
         The gate's answer; None where no forecast is named, or ``doubt`` says why not.
-
-    Examples
-    --------
-    >>> Place(name="Hollin Bank", problem=FrostgateError("no record is named")).climate is None
-    True
     """
 
     name: str
@@ -69,11 +64,6 @@ class Comparison:
         How many other records lie in which zone, by its name.
     notes
         What the grower should know of them together, in words.
-
-    Examples
-    --------
-    >>> Comparison(places=()).compared
-    ()
     """
 
     places: tuple[Place, ...]
@@ -100,13 +90,7 @@ class Comparison:
 
 
 def comparison_answer(comparison: Comparison) -> Plain:
-    """Give the comparison under the names of the JSON answer.
-
-    Examples
-    --------
-    >>> comparison_answer(Comparison(places=()))["places"]
-    []
-    """
+    """Return the comparison under the names of the JSON answer."""
     zone = {
         "zone": comparison.zone_text,
         "records": len(comparison.compared),
@@ -133,13 +117,7 @@ def comparison_answer(comparison: Comparison) -> Plain:
 
 
 def place_rows(comparison: Comparison) -> str:
-    r"""Write the places as rows of comma-separated values, the first naming the columns.
-
-    Examples
-    --------
-    >>> place_rows(Comparison(places=())).split(",")[:2]
-    ['name', 'record']
-    """
+    r"""Write the places as rows of comma-separated values, the first naming the columns."""
     text = io.StringIO()
     columns = list(place_facts(Place(name="")))
     rows = csv.DictWriter(text, columns, lineterminator="\n")
@@ -149,13 +127,7 @@ def place_rows(comparison: Comparison) -> str:
 
 
 def place_facts(place: Place) -> Plain:
-    """Give a place's figures as plain values, None for what is not known; dates are MM-DD.
-
-    Examples
-    --------
-    >>> place_facts(Place(name="Hollin Bank", problem=FrostgateError("no record is named")))["problem"]
-    'no record is named.'
-    """
+    """Return a place's figures as plain values, None for what is not known; dates are MM-DD."""
     verdict = None if place.morning is None else place.morning.verdict
     return {
         "name": place.name,
@@ -210,14 +182,7 @@ _FIGURES: dict[str, Callable[[PlaceClimate], object]] = {
 
 
 def hemisphere_of(spread: DateSpread) -> str:
-    """Name the side of the equator that a spread of dates is of.
-
-    Examples
-    --------
-    >>> spread = DateSpread(start=NORTH, places=1, earliest=("A", "03-08"), latest=("A", "03-08"), days=0)
-    >>> hemisphere_of(spread)
-    'north'
-    """
+    """Name the side of the equator that a spread of dates is of."""
     return "north" if spread.start == NORTH else "south"
 
 
@@ -226,16 +191,7 @@ FEWEST_DATES = 10  # of a trend that is worth a place on the screen
 
 
 def write_comparison(comparison: Comparison, unit: TemperatureUnit, console: Console | None = None) -> None:
-    """Write the places side by side: the dates, what lies behind them, and what could not be compared.
-
-    Examples
-    --------
-    >>> from frostgate.errors import FrostgateError
-    >>> far = Place(name="Far field", problem=FrostgateError("no record is named"))
-    >>> write_comparison(Comparison(places=(far,)), "C")
-    Not compared
-      - Far field: no record is named.
-    """
+    """Write the places side by side: the dates, what lies behind them, and what could not be compared."""
     screen = console or console_of_its_width()
     for number, part in enumerate(_parts(comparison, unit)):
         if number:
@@ -244,7 +200,7 @@ def write_comparison(comparison: Comparison, unit: TemperatureUnit, console: Con
 
 
 def _parts(comparison: Comparison, unit: TemperatureUnit) -> Iterator[Table | Text]:
-    """Give the parts of the screen, to be parted by empty lines."""
+    """Return the parts of the screen, to be parted by empty lines."""
     if comparison.zones:
         yield _text(_zone_lines(comparison, unit))
     if comparison.compared:

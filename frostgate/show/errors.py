@@ -19,16 +19,7 @@ WIDTH = 88
 def errors_lines(
     fitted: FittedErrors, trial: Trial | None, damage_temp_c: float, unit: TemperatureUnit
 ) -> Iterator[str]:
-    """Write bias and spread by lead, tails, correlation, and how the fit does on mornings it has not seen.
-
-    Examples
-    --------
-    >>> fitted = FittedErrors(pairs=9, lead_days=(1.0,), lead_pairs=(9,), bias_c=(0.5,), sd_c=(2.0,),
-    ...                       scaled=False, wide_share=0.1, wide_factor=2.0, correlation=math.nan,
-    ...                       correlated_pairs=0, crps_c=1.1, raw_crps_c=1.5)
-    >>> list(errors_lines(fitted, None, 0.0, "C"))[2]
-    '     1.00        9      +0.50     2.00'
-    """
+    """Write bias and spread by lead, tails, correlation, and how the fit does on mornings it has not seen."""
     yield f"Forecast less observed minimum, {fitted.pairs} closed nights"
     yield f"lead [d]   nights  bias [°{unit}]  spread [°{unit}]"
     per_c = 1.8 if unit == "F" else 1.0
@@ -50,16 +41,7 @@ def errors_lines(
 
 
 def errors_answer(fitted: FittedErrors, trial: Trial | None, damage_temp_c: float) -> Plain:
-    """Give the same under stable names.
-
-    Examples
-    --------
-    >>> fitted = FittedErrors(pairs=9, lead_days=(1.0,), lead_pairs=(9,), bias_c=(0.5,), sd_c=(2.0,),
-    ...                       scaled=False, wide_share=0.1, wide_factor=2.0, correlation=math.nan,
-    ...                       correlated_pairs=0, crps_c=1.1, raw_crps_c=1.5)
-    >>> errors_answer(fitted, None, 0.0)["correlation"] is None
-    True
-    """
+    """Return the same under stable names."""
     rows = zip(fitted.lead_days, fitted.lead_pairs, fitted.bias_c, fitted.sd_c, strict=True)
     return {
         "pairs": fitted.pairs,
@@ -131,7 +113,7 @@ def _trial_answer(trial: Trial) -> Plain:
 
 
 def _stated(trial: Trial) -> Iterator[tuple[float, float, float, float, float]]:
-    """Give the groups in which something was stated; few nights alike show no scatter by days."""
+    """Return the groups in which something was stated; few nights alike show no scatter by days."""
     for count, stated, happened, low, high in trial.groups[np.isfinite(trial.groups[:, 1])].tolist():
         even_low, even_high = consistency_band(stated, int(count))
         yield count, stated, happened, min(low, even_low), max(high, even_high)

@@ -30,14 +30,7 @@ WIDTH = 88
 
 
 def garden_lines(garden: Garden, gaps: Sequence[str] = ()) -> Iterator[str]:
-    """Write what a garden file holds, and what it leaves open.
-
-    Examples
-    --------
-    >>> lines = garden_lines(Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),)))
-    >>> next(lines)
-    'garden.toml is sound: 1 site, no groups of pots, no products'
-    """
+    """Write what a garden file holds, and what it leaves open."""
     yield (
         f"{garden.file.name} is sound: {_count(len(garden.sites), 'site')}, "
         f"{_count(len(garden.groups), 'group')} of pots, {_count(len(garden.products), 'product')}"
@@ -53,14 +46,7 @@ def garden_lines(garden: Garden, gaps: Sequence[str] = ()) -> Iterator[str]:
 
 
 def garden_answer(garden: Garden, gaps: Sequence[str] = ()) -> dict[str, Any]:
-    """Give every value of a garden file, units in the names.
-
-    Examples
-    --------
-    >>> answer = garden_answer(Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),)))
-    >>> answer["sites"][0]["policy"]["risk_tolerance"], answer["rules"]["stop_weeks"]
-    (0.1, 7.0)
-    """
+    """Return every value of a garden file, units in the names."""
     answer: dict[str, Any] = _plain(asdict(garden))
     for said, product in zip(answer["products"], garden.products, strict=True):
         said["analysis"] |= {"grade": product.analysis.grade, "trace": dict(product.analysis.trace)}

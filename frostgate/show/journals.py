@@ -16,25 +16,12 @@ SHOWN_ID = 8
 
 
 def short_id(entry_id: str) -> str:
-    """Shorten an id to what a grower types.
-
-    Examples
-    --------
-    >>> short_id("1f0c4a52-7d0e-4b6e-9a53-0e5a3c1b2d4f")
-    '1f0c4a52'
-    """
+    """Shorten an id to what a grower types."""
     return entry_id[:SHOWN_ID]
 
 
 def say_entry(entry: Entry, units: Units) -> str:
-    """Say what an entry tells, without its day.
-
-    Examples
-    --------
-    >>> say_entry(Entry(id="1", made_at=dt.datetime(2026, 4, 12, 7), on=dt.date(2026, 4, 12), kind="minimum",
-    ...                 body={"tmin_c": -1.1}), "us")
-    'minimum 30 °F'
-    """
+    """Say what an entry tells, without its day."""
     of = f" of {entry.group}" if entry.group else ""
     if entry.kind == "undo":
         return f"undo of {short_id(entry.undoes or '')}"
@@ -44,29 +31,14 @@ def say_entry(entry: Entry, units: Units) -> str:
 
 
 def entry_lines(entries: Iterable[Entry], gone: Collection[str], units: Units) -> Iterator[str]:
-    """Write entries in rows: the day, the short id, what it tells, and whether it was undone.
-
-    Examples
-    --------
-    >>> entry = Entry(id="1f0c4a52-7d0e", made_at=dt.datetime(2026, 4, 12, 7), on=dt.date(2026, 4, 12),
-    ...               kind="bud break", group="old figs", body={"note": "the lowest first"})
-    >>> list(entry_lines([entry], {"1f0c4a52-7d0e"}, "us"))
-    ['2026-04-12  1f0c4a52  bud break of old figs: the lowest first  [undone]']
-    """
+    """Write entries in rows: the day, the short id, what it tells, and whether it was undone."""
     for entry in entries:
         undone = "  [undone]" if entry.id in gone else ""
         yield f"{entry.on}  {short_id(entry.id):<{SHOWN_ID}}  {say_entry(entry, units)}{undone}"
 
 
 def entries_answer(entries: Iterable[Entry], gone: Collection[str]) -> Plain:
-    """Give entries under the names that the JSON answer uses.
-
-    Examples
-    --------
-    >>> entry = Entry(id="1", made_at=dt.datetime(2026, 4, 12, 7), on=dt.date(2026, 4, 12), kind="growth")
-    >>> entries_answer([entry], ())["entries"][0]["undone"]
-    False
-    """
+    """Return entries under the names that the JSON answer uses."""
     return {
         "entries": [
             {

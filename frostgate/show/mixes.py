@@ -22,13 +22,7 @@ _NOTABLE = 0.005  # a rounding below this is not told
 
 
 def mix_answer(mix: Mix) -> Plain:
-    """Give a mix under the names that the JSON answer uses.
-
-    Examples
-    --------
-    >>> mix_answer(Mix(buckets=(), ppm={}, per_pot_mg={}, pots=3))["pots"]
-    3
-    """
+    """Return a mix under the names that the JSON answer uses."""
     return {
         "kind": "liquid" if mix.buckets else "top-dressing",
         "pots": mix.pots,
@@ -50,15 +44,7 @@ def mix_answer(mix: Mix) -> Plain:
 
 
 def stock_answer(stock: Stock) -> Plain:
-    """Give a stock solution under the names that the JSON answer uses.
-
-    Examples
-    --------
-    >>> tank = Bucket(volume_l=20.0, pots=0, doses=())
-    >>> stock = Stock(ratio=100.0, stock_l=20.0, mix=Mix(buckets=(tank,), ppm={}, per_pot_mg={}, pots=0))
-    >>> stock_answer(stock)["injector"]
-    {'ratio': 100.0, 'stock_l': 20.0, 'feed_l': 2000.0, 'grams_per_litre': {}}
-    """
+    """Return a stock solution under the names that the JSON answer uses."""
     return {
         **mix_answer(stock.mix),
         "injector": {
@@ -71,24 +57,7 @@ def stock_answer(stock: Stock) -> Plain:
 
 
 def mix_lines(mix: Mix, group: PotGroup | None, units: Units, phase: str | None = None) -> Iterator[str]:
-    """Write a mix: the doses first, then what they give, then what to mind.
-
-    Parameters
-    ----------
-    mix
-        What is mixed or laid.
-    group
-        For whom; None where only a bucket was asked about.
-    units
-        Of volumes and masses.
-    phase
-        Of the season, where one was named.
-
-    Examples
-    --------
-    >>> list(mix_lines(Mix(buckets=(), ppm={}, per_pot_mg={}, pots=3), None, "metric"))
-    ['Each of 3:']
-    """
+    """Write a mix: the doses first, then what they give, then what to mind."""
     if group is not None:
         yield _title(group, phase, units, poured=bool(mix.buckets))
         yield ""
@@ -110,15 +79,7 @@ def mix_lines(mix: Mix, group: PotGroup | None, units: Units, phase: str | None 
 def stock_lines(
     stock: Stock, group: PotGroup | None, units: Units, phase: str | None = None
 ) -> Iterator[str]:
-    """Write a stock solution as `mix_lines` writes a mix.
-
-    Examples
-    --------
-    >>> tank = Bucket(volume_l=20.0, pots=0, doses=())
-    >>> stock = Stock(ratio=100.0, stock_l=20.0, mix=Mix(buckets=(tank,), ppm={}, per_pot_mg={}, pots=0))
-    >>> list(stock_lines(stock, None, "metric"))
-    ['Stock for an injector of 1:100, a tank of 20 L, which makes 2000 L of feed:']
-    """
+    """Write a stock solution as `mix_lines` writes a mix."""
     if group is not None:
         yield _title(group, phase, units, poured=True)
         yield ""
@@ -134,13 +95,7 @@ def stock_lines(
 
 
 def caution_lines(mixes: Sequence[Mix]) -> Iterator[str]:
-    """Write the usual cautions of some mixes, each once.
-
-    Examples
-    --------
-    >>> list(caution_lines([]))
-    []
-    """
+    """Write the usual cautions of some mixes, each once."""
     every = dict.fromkeys(caution for mix in mixes for caution in mix.cautions)
     yield from section("Take care", bullets(every))
 
@@ -222,63 +177,23 @@ def _rounded(amounts: Mapping[Element, float]) -> dict[str, float]:
 
 
 def all_warnings(mixed: Sequence[MixedFeeding]) -> Iterator[str]:
-    """Give what to mind about the mixes, each once.
-
-    Examples
-    --------
-    >>> list(all_warnings(()))
-    []
-    """
+    """Return what to mind about the mixes, each once."""
     yield from dict.fromkeys(warning for one in mixed if one.mix for warning in one.mix.warnings)
 
 
 def all_cautions(mixed: Sequence[MixedFeeding]) -> Iterator[str]:
-    """Give the usual cautions of all mixes, each once.
-
-    Examples
-    --------
-    >>> list(all_cautions(()))
-    []
-    """
+    """Return the usual cautions of all mixes, each once."""
     yield from dict.fromkeys(caution for one in mixed if one.mix for caution in one.mix.cautions)
 
 
 def next_feedings(mixed: Sequence[MixedFeeding]) -> tuple[MixedFeeding, ...]:
-    """Give what is mixed on the first day on which something is.
-
-    Examples
-    --------
-    >>> next_feedings(())
-    ()
-    """
+    """Return what is mixed on the first day on which something is."""
     dated = [one for one in mixed if one.mix is not None and one.feeding.date is not None]
     return tuple(one for one in dated if one.feeding.date == dated[0].feeding.date)
 
 
 def say_mix(mix: Mix, group: PotGroup, units: Units) -> str:
-    """Write what goes into each bucket, or on each pot.
-
-    Parameters
-    ----------
-    mix
-        For the group.
-    group
-        Whose pots, or trees in the ground.
-    units
-        Of volumes and masses.
-
-    Examples
-    --------
-    >>> from frostgate.model.products import Analysis, Product
-    >>> feed = Product(name="Spring feed", analysis=Analysis(n=24), form="soluble", density_g_ml=1.2,
-    ...                density_from="default", rate=None)
-    >>> dose = Dose(product=feed, grams=90.0, millilitres=74.0, wanted_g=90.0, spoons="5 tbsp")
-    >>> bucket = Bucket(volume_l=18.927, pots=5, doses=(dose,))
-    >>> figs = PotGroup(name="figs", tree="fig", count=10, stage="established", pot_l=26.5,
-    ...                 winters="outdoors", movable=False)
-    >>> say_mix(Mix(buckets=(bucket, bucket), ppm={}, per_pot_mg={}, pots=10), figs, "metric")
-    '2 x 18.9 L for 5 pots each: 5 tbsp (90 g) Spring feed'
-    """
+    """Write what goes into each bucket, or on each pot."""
     if not mix.buckets:
         return f"on each of {_count(mix.pots, group)}: {_say_doses(mix.per_pot, units)}"
     return "; ".join(

@@ -37,15 +37,7 @@ _BAR = 20
 
 
 def morning_lines(morning: Morning) -> Iterator[str]:
-    """Write the answer, its reasons, the dates by risk, the nights ahead, what was read, and the cautions.
-
-    Examples
-    --------
-    >>> from frostgate.gate.verdict import ask
-    >>> from frostgate.model.gate import Policy
-    >>> next(morning_lines(ask(None, None, Policy(), dt.datetime(2026, 4, 12, 6))))
-    'UNKNOWN  Sun 12 Apr 2026: cannot be known this morning; do not feed on this'
-    """
+    """Write the answer, its reasons, the dates by risk, the nights ahead, what was read, and the cautions."""
     verdict = morning.verdict
     yield from headline(verdict)
     yield from section("Why", bullets(verdict.reasons))
@@ -56,15 +48,7 @@ def morning_lines(morning: Morning) -> Iterator[str]:
 
 
 def headline(verdict: Verdict, counsel: dict[State, str] = COUNSEL) -> Iterator[str]:
-    """Write the verdict in a line, and the earliest date below it.
-
-    Examples
-    --------
-    >>> from frostgate.model.gate import Verdict
-    >>> shut = Verdict(on=dt.date(2026, 4, 12), state="shut", reasons=(), risk_tolerance=0.1, risk_today=0.9)
-    >>> list(headline(shut))[1]
-    '         no date this season is within your limit'
-    """
+    """Write the verdict in a line, and the earliest date below it."""
     yield f"{verdict.state.upper()}  {say_day(verdict.on)} {verdict.on.year}: {counsel[verdict.state]}"
     yield from _dates(verdict)
 
@@ -84,13 +68,7 @@ def _dates(verdict: Verdict) -> Iterator[str]:
 
 
 def section(title: str, lines: Iterable[str]) -> Iterator[str]:
-    """Write lines under a title; nothing where there are none.
-
-    Examples
-    --------
-    >>> list(section("Why", ["  - so"])), list(section("Why", []))
-    (['', 'Why', '  - so'], [])
-    """
+    """Write lines under a title; nothing where there are none."""
     written = list(lines)
     if written:
         yield ""
@@ -99,13 +77,7 @@ def section(title: str, lines: Iterable[str]) -> Iterator[str]:
 
 
 def bullets(sentences: Iterable[str]) -> Iterator[str]:
-    """Write sentences as points, wrapped to the screen.
-
-    Examples
-    --------
-    >>> list(bullets(["Feed."]))
-    ['  - Feed.']
-    """
+    """Write sentences as points, wrapped to the screen."""
     for sentence in sentences:
         yield from textwrap.wrap(sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ")
 
@@ -282,15 +254,7 @@ class GardenMorning:
 
 
 def garden_lines(shown: GardenMorning, *, full: bool = False) -> Iterator[str]:
-    """Write the screen; the headline with the verdict's word is the first line that is not indented.
-
-    Parameters
-    ----------
-    shown
-        What to show.
-    full
-        Also what the answer rests on.
-    """
+    """Write the screen; the headline with the verdict's word is the first line that is not indented."""
     morning = shown.morning
     yield from _frost(shown.warnings, morning)
     yield from headline(morning.verdict, UNDER_WAY if shown.fed else COUNSEL)
@@ -307,25 +271,7 @@ def garden_lines(shown: GardenMorning, *, full: bool = False) -> Iterator[str]:
 
 
 def mix_in_words(mix: Mix, units: Units) -> str:
-    """Write a mix in one line: how many buckets, for how many pots, and what goes in.
-
-    Parameters
-    ----------
-    mix
-        Of buckets, or of a top-dressing.
-    units
-        Of volumes.
-
-    Examples
-    --------
-    >>> from frostgate.model.products import Analysis, Product
-    >>> feed = Product(name="Spring feed", analysis=Analysis(n=24), form="soluble", density_g_ml=1.2,
-    ...                density_from="default", rate=None)
-    >>> dose = Dose(product=feed, grams=90.0, millilitres=74.0, wanted_g=90.0, spoons="5 tbsp")
-    >>> bucket = Bucket(volume_l=18.927, pots=5, doses=(dose,))
-    >>> mix_in_words(Mix(buckets=(bucket, bucket), ppm={}, per_pot_mg={}, pots=10), "us")
-    '2 x 5 gal for 5 pots each: 5 tbsp Spring feed'
-    """
+    """Write a mix in one line: how many buckets, for how many pots, and what goes in."""
     if not mix.buckets:
         return f"{_doses(mix.per_pot, units)} each"
     alike: dict[Bucket, int] = {}
@@ -335,7 +281,7 @@ def mix_in_words(mix: Mix, units: Units) -> str:
 
 
 def garden_answer(shown: GardenMorning) -> dict[str, Any]:
-    """Give what is due, at risk and to log as plain values, beside the morning's own answer."""
+    """Return what is due, at risk and to log as plain values, beside the morning's own answer."""
     return {
         "frost_warnings": [
             {

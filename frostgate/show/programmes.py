@@ -34,30 +34,7 @@ _Row = tuple[str, str, str, str, str]
 def programme_lines(
     garden: Garden, facts: SeasonFacts, programme: Programme, mixed: Sequence[MixedFeeding]
 ) -> Iterator[str]:
-    r"""Write the gate, the stop, the feedings by date, their mixes, what shaped them, and the cautions.
-
-    Parameters
-    ----------
-    garden
-        Whose season it is.
-    facts
-        From which it was planned.
-    programme, mixed
-        The plan, and its feedings with their mixes.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.model.garden import Site
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),))
-    >>> empty = Programme(feedings=(), gate=None, stop=None, n_per_pot_g=(), notes=("Nothing to feed.",))
-    >>> print("\n".join(programme_lines(garden, SeasonFacts(today=dt.date(2026, 4, 12)), empty, ())))
-    Feeding at Hollin Bank, as of Sun 12 Apr 2026
-      gate: not known    last feeding: not known
-    <BLANKLINE>
-    To mind
-      - Nothing to feed.
-    """
+    r"""Write the gate, the stop, the feedings by date, their mixes, what shaped them, and the cautions."""
     yield f"Feeding at {garden.home.name}, as of {say_date(facts.today)}"
     yield f"  gate: {_say_gate(facts)}    last feeding: {_date_or_not(programme.stop)}"
     yield from section("Feedings", _table(mixed))
@@ -70,17 +47,7 @@ def programme_lines(
 def programme_answer(
     garden: Garden, facts: SeasonFacts, programme: Programme, mixed: Sequence[MixedFeeding]
 ) -> Plain:
-    """Give the programme as plain values under stable names.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.model.garden import Site
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),))
-    >>> empty = Programme(feedings=(), gate=None, stop=None, n_per_pot_g=(), notes=())
-    >>> programme_answer(garden, SeasonFacts(today=dt.date(2026, 4, 12)), empty, ())["feedings"]
-    []
-    """
+    """Return the programme as plain values under stable names."""
     return {
         "on": facts.today.isoformat(),
         "garden": garden.home.name,
@@ -100,14 +67,7 @@ def programme_answer(
 
 
 def all_notes(programme: Programme, mixed: Sequence[MixedFeeding]) -> Iterator[str]:
-    """Give what shaped the programme, and the mixes that must not be made.
-
-    Examples
-    --------
-    >>> empty = Programme(feedings=(), gate=None, stop=None, n_per_pot_g=(), notes=("Nothing to feed.",))
-    >>> list(all_notes(empty, ()))
-    ['Nothing to feed.']
-    """
+    """Return what shaped the programme, and the mixes that must not be made."""
     yield from programme.notes
     for refusal, those in _by_refusal(mixed):
         yield f"Not mixed, {', '.join(those)}: {refusal}"
@@ -193,13 +153,13 @@ def _say_when(feeding: Feeding, years: set[int]) -> str:
 
 
 def _worth_saying(one: MixedFeeding) -> str:
-    """Give the reason, where it tells more than the phase's interval or that the feeding was logged."""
+    """Return the reason, where it tells more than the phase's interval or that the feeding was logged."""
     reason = one.feeding.reason
     return "" if is_routine(reason) or one.feeding.status == "done" else reason
 
 
 def _widths(rows: Sequence[_Row]) -> tuple[int, ...]:
-    """Give each column what it needs, the last two what is left of the screen."""
+    """Return each column what it needs, the last two what is left of the screen."""
     *first, groups, _ = (max(len(cell) for cell in column) for column in zip(HEADS, *rows, strict=True))
     left = WIDTH - sum(first) - len(HEADS) * len(GAP)
     groups = min(groups, max(left - NARROWEST, NARROWEST))
@@ -235,7 +195,7 @@ def _feeding(garden: Garden, one: MixedFeeding) -> Plain:
 
 
 def _doses(mix: Mix) -> Iterator[Plain]:
-    """Give each product's mass for all pots, and its spoons for one full bucket or one pot."""
+    """Return each product's mass for all pots, and its spoons for one full bucket or one pot."""
     totals_g: Counter[str] = Counter()
     for bucket in mix.buckets:
         totals_g.update({dose.product.name: dose.grams for dose in bucket.doses})
@@ -264,24 +224,7 @@ STOCK = "Nothing is taken off for what you still have."
 def write_shopping(
     needs: Sequence[Need], garden: Garden, console: Console | None = None, *, unmixed: int = 0
 ) -> None:
-    """Write what to buy, what it costs, and what is not known of it.
-
-    Parameters
-    ----------
-    needs, garden
-        What the season still takes, and the garden's units and currency.
-    console
-        Where to write; the terminal by default.
-    unmixed
-        How many feedings still to come have no mix, and so are not counted.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.model.garden import Site
-    >>> write_shopping((), Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),)))
-    Nothing is left to buy: no feeding with a mix is to come.
-    """
+    """Write what to buy, what it costs, and what is not known of it."""
     screen = console or console_of_its_width()
     if not needs:
         screen.print(Text("Nothing is left to buy: no feeding with a mix is to come."))
@@ -292,15 +235,7 @@ def write_shopping(
 
 
 def shopping_answer(needs: Sequence[Need], garden: Garden, *, unmixed: int = 0) -> Plain:
-    """Give the same under the names that the JSON answer uses.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.model.garden import Site
-    >>> shopping_answer((), Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),)))
-    {'needs': [], 'currency': None, 'total_cost': None, 'total_is_complete': True, 'notes': []}
-    """
+    """Return the same under the names that the JSON answer uses."""
     total = total_cost(needs)
     return {
         "needs": [_need_answer(need) for need in needs],

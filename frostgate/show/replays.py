@@ -28,13 +28,7 @@ WRONG_COLUMNS = ("spring", "opened", "stated", "first frost", "frosts", "coldest
 
 
 def replay_answer(replay: Replay, station: Station, seed: int, policy: Policy) -> Plain:
-    """Give a replay under the names that the JSON answer uses.
-
-    Examples
-    --------
-    >>> replay_answer(_one_spring(), Station(id="X"), 1, Policy())["tolerances"][0]["wrong"][0]["frost"]
-    '2026-04-10'
-    """
+    """Return a replay under the names that the JSON answer uses."""
     springs = replay.springs
     return {
         "station": station.id,
@@ -63,14 +57,7 @@ def write_replay(
     *,
     console: Console | None = None,
 ) -> None:
-    """Write a replay: a row for each tolerance, the trade's habit, and the springs that went wrong.
-
-    Examples
-    --------
-    >>> write_replay(_one_spring(), Station(id="X"), 1, Policy(), "C")  # doctest: +ELLIPSIS
-    X
-    1 springs 2026-2026, ...
-    """
+    """Write a replay: a row for each tolerance, the trade's habit, and the springs that went wrong."""
     screen = console or console_of_its_width()
     springs = replay.springs
     screen.print(Text(station.name or station.id, style="bold"))
@@ -103,7 +90,7 @@ def _one_spring() -> Replay:
         years=np.array([2026]),
         last_frost=day + 3,
         tmin_c=np.where(np.arange(366) == 253, -2.0, 5.0)[np.newaxis],
-        usual_c=table,
+        climatology_c=table,
         spread_c=table,
         risk=table,
         persistence=np.zeros(1),
@@ -199,7 +186,7 @@ def _wrong(spring: WrongSpring, policy: Policy) -> Plain:
 
 
 def _scores(opened: Openings) -> Plain:
-    """Give the Brier score of the risks stated at opening, and its parts; None each where none was."""
+    """Return the Brier score of the risks stated at opening, and its parts; None each where none was."""
     if not opened.springs:
         return dict.fromkeys(PARTS)
     found = reliability(opened.stated[opened.opened], opened.wrong[opened.opened])
@@ -258,11 +245,5 @@ def _median_date(replay: Replay, opened: Openings) -> str | None:
 
 
 def say_gain(days: float) -> str:
-    """Write days gained, or a dash where there are none to speak of.
-
-    Examples
-    --------
-    >>> say_gain(3.25), say_gain(math.nan)
-    ('+3.2', '-')
-    """
+    """Write days gained, or a dash where there are none to speak of."""
     return "-" if math.isnan(days) else f"{days:+.1f}"

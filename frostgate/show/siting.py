@@ -21,24 +21,7 @@ from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, say_offset, say_sha
 
 
 def write_minima(path: Path, minima: DailyMinima) -> None:
-    """Write minima as a table of station, date and minimum: whole °F where such were observed, else °C.
-
-    Raises
-    ------
-    InputError
-        Where the file cannot be written.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> from frostgate.model.records import Station
-    >>> days = ["2026-04-01", "2026-04-02"]
-    >>> record = DailyMinima(station=Station(id="X"), dates=days, tmin_c=[-2.2, np.nan])
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     write_minima(Path(folder) / "a.csv", record)
-    ...     (Path(folder) / "a.csv").read_text().split()
-    ['station,date,tmin_f', 'X,2026-04-01,28', 'X,2026-04-02,']
-    """
+    """Write minima as a table of station, date and minimum: whole °F where such were observed, else °C."""
     text = io.StringIO()
     csv.writer(text, lineterminator="\n").writerows(_rows(minima))
     try:
@@ -92,11 +75,6 @@ class Siting:
         By how many days the garden's dates would fit better.
     combined
         The record made of several stations, where there are several.
-
-    Examples
-    --------
-    >>> example_siting().offset.pairs
-    2
     """
 
     station: Station
@@ -109,14 +87,7 @@ class Siting:
 
 
 def siting_answer(siting: Siting) -> Plain:
-    """Give the difference under the names that the JSON answer uses.
-
-    Examples
-    --------
-    >>> answer = siting_answer(example_siting())
-    >>> answer["offset_c"], answer["offset_spread_c"], answer["left_out"][0]["date"]
-    (-2.0, 1.0, '2026-04-02')
-    """
+    """Return the difference under the names that the JSON answer uses."""
     return {
         "station": siting.station.id,
         "name": siting.station.name,
@@ -148,16 +119,7 @@ def siting_answer(siting: Siting) -> Plain:
 
 
 def siting_lines(siting: Siting, unit: TemperatureUnit) -> list[str]:
-    r"""Write the difference, what to give to `today`, what it rests on, and the default beside it.
-
-    Examples
-    --------
-    >>> print(*siting_lines(example_siting(), "C")[:4], sep="\n")
-    X: the garden is 2 °C colder on a frost night, give or take 1 °C
-      today --offset -2.0C --offset-spread 1.0C
-      0 °C in the garden is 2 °C at the station.
-    <BLANKLINE>
-    """
+    r"""Write the difference, what to give to `today`, what it rests on, and the default beside it."""
     offset = siting.offset
     threshold_c = siting.damage_temp_c - offset.offset_c
     harm = say_temperature(siting.damage_temp_c, unit)
@@ -178,26 +140,20 @@ def siting_lines(siting: Siting, unit: TemperatureUnit) -> list[str]:
 
 
 def example_siting() -> Siting:
-    """Make a small one for examples.
-
-    Examples
-    --------
-    >>> example_siting().station.id
-    'X'
-    """
+    """Make a small one for examples."""
     return Siting(
         station=Station(id="X"),
         damage_temp_c=0.0,
         offset=GardenOffset(
             offset_c=-2.0,
             sure_c=0.6,
-            scatter_c=0.8,
+            climate_sd_c=0.8,
             pairs=2,
             left_out=(dt.date(2026, 4, 2),),
             default_share=0.3,
             basis="2 paired mornings, 2026-04-01 to 2026-04-03",
         ),
-        default=GardenOffset(offset_c=-0.3, sure_c=1.5, scatter_c=1.5, sources=("exposure: from memory",)),
+        default=GardenOffset(offset_c=-0.3, sure_c=1.5, climate_sd_c=1.5, sources=("exposure: from memory",)),
         pairs=Pairs(
             dates=np.arange("2026-04-01", "2026-04-04", dtype="datetime64[D]"),
             garden_c=np.array([-3.0, 20.0, -1.0]),
@@ -211,7 +167,7 @@ def _facts(offset: GardenOffset) -> Plain:
         "offset_c": rounded(offset.offset_c, 3),
         "offset_spread_c": rounded(offset.sd_c, 3),
         "sure_c": rounded(offset.sure_c, 3),
-        "scatter_c": rounded(offset.scatter_c, 3),
+        "climate_sd_c": rounded(offset.climate_sd_c, 3),
         "basis": offset.basis,
         "sources": list(offset.sources),
     }
@@ -236,7 +192,7 @@ def _rests_on(siting: Siting, unit: TemperatureUnit) -> Iterator[str]:
         yield f"{offset.basis}; the default keeps {say_share(offset.default_share)} of the weight."
     yield (
         f"The difference itself is known to {say_offset(offset.sure_c, unit)} (standard error), single "
-        f"nights scatter about it by {say_offset(offset.scatter_c, unit)}."
+        f"nights scatter about it by {say_offset(offset.climate_sd_c, unit)}."
     )
     listed = [
         f"{date} (garden {say_temperature(garden_c, unit)}, station {say_temperature(station_c, unit)})"

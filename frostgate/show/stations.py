@@ -54,13 +54,7 @@ class RecordsFetched:
 
 
 def records_answer(fetched: RecordsFetched) -> Plain:
-    """Give the records under the names that the JSON answer uses.
-
-    Examples
-    --------
-    >>> records_answer(RecordsFetched(records=()))
-    {'records': [], 'failed': []}
-    """
+    """Return the records under the names that the JSON answer uses."""
     records = [
         asdict(one)
         | {
@@ -75,19 +69,7 @@ def records_answer(fetched: RecordsFetched) -> Plain:
 
 
 def records_lines(fetched: RecordsFetched) -> list[str]:
-    r"""Write where each record lies, how old it is, what it holds, and what to do next.
-
-    Examples
-    --------
-    >>> record = RecordFetched(station="XX000000017", file="XX000000017.dly", age="3 hours old", stale=None,
-    ...                        fetched_at=dt.datetime(2026, 4, 12, 3, tzinfo=dt.UTC), springs=66,
-    ...                        first=dt.date(1957, 1, 1), last=dt.date(2026, 4, 10), share=0.98)
-    >>> print(*records_lines(RecordsFetched(records=(record,))), sep="\n")
-    XX000000017, 3 hours old
-      XX000000017.dly
-      Minima from 1957-01-01 to 2026-04-10, 98 % of the days known, 66 springs known
-      Next: frostgate curve XX000000017.dly
-    """
+    r"""Write where each record lies, how old it is, what it holds, and what to do next."""
     return [line for one in fetched.records for line in _record(one)] + [
         f"Error: {failure}" for failure in fetched.failures
     ]
@@ -132,11 +114,6 @@ class StationRow:
         By how many days its dates are likely off [d].
     reason
         Why it is listed last; None where it is not.
-
-    Examples
-    --------
-    >>> example_stations().rows[0].id
-    'XX000000017'
     """
 
     id: str
@@ -188,13 +165,7 @@ class StationsFound:
 
 
 def stations_answer(found: StationsFound) -> Plain:
-    """Give the stations under the names that the JSON answer uses.
-
-    Examples
-    --------
-    >>> stations_answer(example_stations())["stations"][0]["off_days"]
-    9.2
-    """
+    """Return the stations under the names that the JSON answer uses."""
     return {
         "latitude": found.latitude,
         "longitude": found.longitude,
@@ -209,23 +180,7 @@ def stations_answer(found: StationsFound) -> Plain:
 
 
 def stations_lines(found: StationsFound, *, us: bool = False) -> list[str]:
-    r"""Write the stations as a table, the reasons against some, how they are judged, and what to do next.
-
-    Parameters
-    ----------
-    found
-        The stations.
-    us
-        Write miles and feet.
-
-    Examples
-    --------
-    >>> print(*stations_lines(example_stations())[:4], sep="\n")
-    Stations near 51.0000 N, 2.4000 W, the likely best first: 2 of 3 within 100 km
-    <BLANKLINE>
-        station     name                           km   height  minima     days known springs  off by
-     1  XX000000017 OSKELMERE                     7.0    -28 m  1957-2026        98 %      66   9.2 d
-    """
+    r"""Write the stations as a table, the reasons against some, how they are judged, and what to do next."""
     good = [row for row in found.rows if row.reason is None]
     late = [row for row in found.rows if row.reason is not None]
     return [
@@ -243,13 +198,7 @@ def stations_lines(found: StationsFound, *, us: bool = False) -> list[str]:
 
 
 def example_stations() -> StationsFound:
-    """Make a few for examples.
-
-    Examples
-    --------
-    >>> len(example_stations().rows)
-    2
-    """
+    """Make a few for examples."""
     near = StationRow(
         id="XX000000017",
         name="OSKELMERE",
@@ -349,13 +298,7 @@ def _row_answer(row: StationRow) -> Plain:
 
 
 def bullets(sentences: tuple[str, ...]) -> Iterator[str]:
-    """Write sentences below each other, wrapped.
-
-    Examples
-    --------
-    >>> list(bullets(("Say --elevation.",)))
-    ['  - Say --elevation.']
-    """
+    """Write sentences below each other, wrapped."""
     for sentence in sentences:
         yield from textwrap.wrap(
             sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ", break_on_hyphens=False

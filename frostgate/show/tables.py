@@ -37,15 +37,7 @@ def write_curves(
     unit: TemperatureUnit,
     console: Console | None = None,
 ) -> None:
-    """Write the levels of both seasons, the season's length, and a chart of the main curve.
-
-    Examples
-    --------
-    >>> from frostgate.model.records import Station
-    >>> write_curves(DailyMinima(station=Station(id="X"), dates=[], tmin_c=[]), (), (), "C")
-    X
-    <BLANKLINE>
-    """
+    """Write the levels of both seasons, the season's length, and a chart of the main curve."""
     screen = console or console_of_its_width()
     screen.print(Text(_title(minima), style="bold"))
     screen.print()
@@ -77,19 +69,7 @@ def write_record(
     unit: TemperatureUnit,
     console: Console | None = None,
 ) -> None:
-    """Write what a record holds and lacks.
-
-    Examples
-    --------
-    >>> from frostgate.climate.quality import summarise
-    >>> from frostgate.climate.quality import find_suspects
-    >>> from frostgate.seasons import NORTH
-    >>> from frostgate.model.records import Station
-    >>> record = DailyMinima(station=Station(id="X"), dates=["2026-04-01"], tmin_c=[1.0])
-    >>> write_record(summarise(record, NORTH), record, find_suspects(record), "C")  # doctest: +ELLIPSIS
-    X
-    ...
-    """
+    """Write what a record holds and lacks."""
     screen = console or console_of_its_width()
     screen.print(Text(_title(minima), style="bold"))
     screen.print()
@@ -108,13 +88,7 @@ def write_record(
 
 
 def console_of_its_width() -> Console:
-    """Make a console as wide as the terminal, or wide enough for every column where there is none.
-
-    Examples
-    --------
-    >>> console_of_its_width().width
-    102
-    """
+    """Make a console as wide as the terminal, or wide enough for every column where there is none."""
     screen = Console(highlight=False, soft_wrap=True)
     return screen if screen.is_terminal else Console(highlight=False, soft_wrap=True, width=WIDE)
 
@@ -223,7 +197,7 @@ def _suspect_table(suspects: Suspects, unit: TemperatureUnit) -> Table:
     )
     for name in ("day", "minimum", "usual then", "days around"):
         shown.add_column(name, justify="right")
-    columns = (suspects.dates, suspects.tmin_c, suspects.usual_c, suspects.around_c)
+    columns = (suspects.dates, suspects.tmin_c, suspects.climatology_c, suspects.around_c)
     for date, *degrees in zip(*columns, strict=True):
         cells = ["-" if math.isnan(temp_c) else say_temperature(float(temp_c), unit) for temp_c in degrees]
         shown.add_row(str(date), *cells)
@@ -241,13 +215,7 @@ def _incomplete(summary: RecordSummary) -> Iterator[str]:
 
 
 def say_month_day(month_day: str | None) -> str:
-    """Write MM-DD as growers say it, and no date as a dash.
-
-    Examples
-    --------
-    >>> say_month_day("04-12"), say_month_day(None)
-    ('12 Apr', '-')
-    """
+    """Write MM-DD as growers say it, and no date as a dash."""
     if month_day is None:
         return "-"
     month, day = month_day.split("-")

@@ -27,13 +27,7 @@ MARK = "*"  # beside the limit that is recommended
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Choice:
-    """All that is laid before a grower who chooses a limit of risk.
-
-    Examples
-    --------
-    >>> example_choice().limits[0].risk
-    0.1
-    """
+    """All that is laid before a grower who chooses a limit of risk."""
 
     station: Station
     policy: Policy
@@ -48,34 +42,22 @@ class Choice:
     advice: Advice | None
 
     def weighed(self, limit: Limit, *, by_stated: bool = False) -> Weighed | None:
-        """Give what a limit costs, by what came true or by the risk stated; None where it has no cost."""
+        """Return what a limit costs, by what came true or by the risk stated; None where it has no cost."""
         rows = () if self.advice is None else self.advice.stated if by_stated else self.advice.weighed
         return next((row for row in rows if row.limit == limit.risk), None)
 
     def date_of(self, limit: Limit) -> str | None:
-        """Give a limit's date by the curve alone (MM-DD), or None where it has none."""
+        """Return a limit's date by the curve alone (MM-DD), or None where it has none."""
         return month_day_text(limit.curve_day, self.curve.start) if limit.is_dated else None
 
 
 def undated(limit: Limit) -> str:
-    """Tell of a limit without a date whether every day of the season is within it, or none.
-
-    Examples
-    --------
-    >>> undated(Limit(risk=0.5, curve_day=-math.inf, opened=None))
-    'all season'
-    """
+    """Tell of a limit without a date whether every day of the season is within it, or none."""
     return "never" if math.isnan(limit.curve_day) else "all season"
 
 
 def say_reading(choice: Choice) -> Iterator[str]:
-    """Tell how to read the table.
-
-    Examples
-    --------
-    >>> list(say_reading(example_choice()))[-1]
-    'No replay: too few springs'
-    """
+    """Tell how to read the table."""
     years, replay = choice.years_ahead, choice.replay
     yield "your limit: the chance of a damaging frost after the first feeding that you can live with;"
     yield "by the curve: the first day within it, without any forecast; bad in 10: bad springs to expect in"
@@ -96,13 +78,7 @@ def say_reading(choice: Choice) -> Iterator[str]:
 
 
 def say_costs(choice: Choice, stakes: Stakes) -> Iterator[str]:
-    """Tell what the grower's two numbers lead to, and why.
-
-    Examples
-    --------
-    >>> next(say_costs(example_choice(), Stakes(cost_per_day=10, loss=600)))
-    "A day's delay costs 10, a killed flush 600: as much as 60 days of waiting."
-    """
+    """Tell what the grower's two numbers lead to, and why."""
     yield (
         f"A day's delay costs {stakes.cost_per_day:,g}, a killed flush {stakes.loss:,g}: "
         f"as much as {stakes.days_worth:,.3g} days of waiting."
@@ -144,13 +120,7 @@ def _say_ratio(advice: Advice) -> Iterator[str]:
 
 
 def example_choice() -> Choice:
-    """Make the smallest choice there is, for examples.
-
-    Examples
-    --------
-    >>> example_choice().years_ahead
-    10
-    """
+    """Make the smallest choice there is, for examples."""
     curve = FrostCurve(
         kind="given",
         side="spring",
@@ -183,15 +153,7 @@ UNDATED = {"all season": "any day", "never": "never"}
 
 
 def risk_answer(choice: Choice) -> Plain:
-    """Give the limits under the names that the JSON answer uses.
-
-    Examples
-    --------
-    >>> from frostgate.show.tolerances import example_choice
-    >>> row = risk_answer(example_choice())["limits"][0]
-    >>> row["curve_date"], row["bad_in_ten"], row["chance_in_years"]
-    ('05-17', 1.0, 0.6513)
-    """
+    """Return the limits under the names that the JSON answer uses."""
     replay = choice.replay
     return {
         "station": choice.station.id,
@@ -216,16 +178,7 @@ def risk_answer(choice: Choice) -> Plain:
 
 
 def write_choice(choice: Choice, console: Console | None = None) -> None:
-    """Write a row for each limit, how to read it, and the limit that costs least.
-
-    Examples
-    --------
-    >>> from frostgate.show.tolerances import example_choice
-    >>> write_choice(example_choice())  # doctest: +ELLIPSIS
-    X
-    Damage at 0 °C or less in the garden; last frosts of 30 springs, 1991 to 2020
-    ...
-    """
+    """Write a row for each limit, how to read it, and the limit that costs least."""
     screen = console or console_of_its_width()
     screen.print(Text(choice.station.name or choice.station.id, style="bold"))
     screen.print(Text(_basis(choice)))

@@ -23,25 +23,13 @@ _DIGITS = 9
 
 
 def key_of(content: bytes, **settings: object) -> str:
-    """Name what is kept by the record's content and the settings that shape the curve.
-
-    Examples
-    --------
-    >>> key_of(b"record", threshold_c=0.0) == key_of(b"record", threshold_c=1.1)
-    False
-    """
+    """Name what is kept by the record's content and the settings that shape the curve."""
     told = json.dumps([FORM, sorted(settings.items())], default=str).encode()
     return source_hash(told + content).hex()  # 64 bits; hashlib would load OpenSSL, a moment of every morning
 
 
 def load_site(folder: Path, key: str) -> SiteClimate | None:
-    """Read a kept climate back, or return None where there is none that can be read whole.
-
-    Examples
-    --------
-    >>> load_site(Path("no such folder"), "0") is None
-    True
-    """
+    """Read a kept climate back, or return None where there is none that can be read whole."""
     try:
         kept = json.loads((folder / f"{key}.json").read_text(encoding="utf-8"))
         return _site(kept)
@@ -53,18 +41,6 @@ def keep_site(folder: Path, key: str, site: SiteClimate) -> bool:
     """Keep a climate for the next morning; return whether it could be written.
 
     The file is written beside its place and moved there whole, so two mornings at once do no harm.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH, risk=np.zeros(366),
-    ...                    frost_share=0, seasons_used=30, seasons_unknown=0, first_year=1991, last_year=2020)
-    >>> site = SiteClimate(station=Station(id="X"), curve=curve, suspects=0, suspects_kept=False, flagged=0,
-    ...                    last_day=dt.date(2020, 7, 31))
-    >>> import tempfile
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     keep_site(Path(folder), "0", site), load_site(Path(folder), "0").last_day
-    (True, datetime.date(2020, 7, 31))
     """
     part = folder / f"{key}.{os.getpid()}.{threading.get_ident()}.part"
     try:
@@ -100,7 +76,7 @@ def _plain_curve(curve: FrostCurve) -> dict[str, Any]:
 def _plain_weather(weather: Weather) -> dict[str, Any]:
     recent = [None if np.isnan(tmin_c) else tmin_c for tmin_c in np.round(weather.recent_c, _DIGITS).tolist()]
     return {
-        "usual_c": np.round(weather.usual_c, _DIGITS).tolist(),
+        "climatology_c": np.round(weather.climatology_c, _DIGITS).tolist(),
         "persistence": weather.persistence,
         "explained": weather.explained,
         "recent_c": recent,

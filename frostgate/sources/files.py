@@ -12,22 +12,7 @@ _GZIP = b"\x1f\x8b"
 
 
 def read_bytes(path: Path, *, largest: int = LARGEST) -> bytes:
-    """Read a file whole, unpacking gzip by content, without ever holding more than ``largest`` bytes.
-
-    Raises
-    ------
-    InputError
-        Where it is missing, a directory, unreadable, empty, too large, broken gzip, or binary (a NUL byte).
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     file = Path(folder) / "a.csv"
-    ...     _ = file.write_text("date,tmin_c")
-    ...     read_bytes(file)
-    b'date,tmin_c'
-    """
+    """Read a file whole, unpacking gzip by content, without ever holding more than ``largest`` bytes."""
     try:
         content = _unpacked(path, largest)
     except IsADirectoryError:
@@ -41,18 +26,7 @@ def read_bytes(path: Path, *, largest: int = LARGEST) -> bytes:
 
 
 def decode(content: bytes, path: Path) -> str:
-    """Turn bytes into text: UTF-8, with or without a byte order mark.
-
-    Raises
-    ------
-    InputError
-        Where the bytes are not UTF-8; names the line.
-
-    Examples
-    --------
-    >>> decode("°C".encode(), Path("a.csv"))
-    '°C'
-    """
+    """Turn bytes into text: UTF-8, with or without a byte order mark."""
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
@@ -63,17 +37,7 @@ def decode(content: bytes, path: Path) -> str:
 
 
 def refuse_what_is_not_text(content: bytes, path: Path) -> None:
-    """Refuse content that is empty or binary.
-
-    Raises
-    ------
-    InputError
-        Names the line of the first NUL byte.
-
-    Examples
-    --------
-    >>> refuse_what_is_not_text(b"date,tmin_c", Path("a.csv"))
-    """
+    """Refuse content that is empty or binary."""
     if not content or content.isspace():
         raise InputError("an empty file", file=path, remedy="Fetch it again.")
     nul = content.find(b"\0")

@@ -45,34 +45,14 @@ _FIRST_LINE = f"Begin with the line: {','.join(COLUMNS)}."
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Closed:
-    """What closing did: minima filled in, and minima that stood there otherwise and were left.
-
-    Examples
-    --------
-    >>> Closed(filled=3, differing=0).filled
-    3
-    """
+    """What closing did: minima filled in, and minima that stood there otherwise and were left."""
 
     filled: int
     differing: int
 
 
 def read_log(path: Path) -> ForecastLog:
-    r"""Read a log.
-
-    Raises
-    ------
-    InputError
-        Where it is missing, a line cannot be read, or a night stands twice; names the line.
-
-    Examples
-    --------
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     file = Path(folder) / "log.csv"
-    ...     _ = file.write_text("issued_at,morning,forecast_c,observed_c\n2026-04-10T06:00,2026-04-11,2.5,\n")
-    ...     read_log(file).observed_c
-    array([nan])
-    """
+    r"""Read a log."""
     nights = _nights(decode(read_bytes(path), path), path)
     return ForecastLog(
         issued=np.array([night.issued for night in nights], dtype="datetime64[m]"),
@@ -84,27 +64,7 @@ def read_log(path: Path) -> ForecastLog:
 
 
 def keep_forecast(path: Path, forecast: Forecast) -> int:
-    """Add a forecast's nights to the log, unless its issue is there; make the log where there is none.
-
-    Returns
-    -------
-    int
-        How many nights were added.
-
-    Raises
-    ------
-    InputError
-        Where the log cannot be read or written; it is then as it was.
-
-    Examples
-    --------
-    >>> forecast = Forecast(source="f", form="table", issued_at=dt.datetime(2026, 4, 10, 6),
-    ...                     dates=["2026-04-11"], tmin_c=[2.5], sd_c=[np.nan])
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     file = Path(folder) / "log.csv"
-    ...     keep_forecast(file, forecast), keep_forecast(file, forecast)
-    (1, 0)
-    """
+    """Add a forecast's nights to the log, unless its issue is there; make the log where there is none."""
     kept = _own(path)
     issued = forecast.issued_at.replace(second=0, microsecond=0)
     if any(night.issued == issued for night in kept):
@@ -121,28 +81,7 @@ def keep_forecast(path: Path, forecast: Forecast) -> int:
 
 
 def close_forecasts(path: Path, dates: Dates, minima_c: Floats, today: dt.date) -> Closed:
-    """Fill in the observed minima of nights that are past; a minimum that stands there is left.
-
-    Parameters
-    ----------
-    path
-        The log; where there is none yet, nothing is done.
-    dates, minima_c
-        Mornings and their minima [°C], shape (n,); NaN where missing.
-    today
-        Later mornings stay open.
-
-    Raises
-    ------
-    InputError
-        Where the log cannot be read or written; it is then as it was.
-
-    Examples
-    --------
-    >>> nothing = np.empty(0)
-    >>> close_forecasts(Path("no.csv"), nothing.astype("datetime64[D]"), nothing, dt.date(2026, 4, 12))
-    Closed(filled=0, differing=0)
-    """
+    """Fill in the observed minima of nights that are past; a minimum that stands there is left."""
     came = {
         morning: tmin_c
         for morning, tmin_c in zip(dates.astype(object), np.asarray(minima_c).tolist(), strict=True)

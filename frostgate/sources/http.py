@@ -53,11 +53,6 @@ class Fault(Exception):  # noqa: N818  # it says what is at fault; the error for
         Whether asking once more may help.
     wait_s
         How long the server asks to wait first [s].
-
-    Examples
-    --------
-    >>> Fault("the connection was cut").passing
-    True
     """
 
     def __init__(
@@ -71,15 +66,7 @@ class Fault(Exception):  # noqa: N818  # it says what is at fault; the error for
 
 
 def status_fault(status: int, wait_s: float | None = None) -> Fault:
-    """Say what a status means that is no document.
-
-    Examples
-    --------
-    >>> status_fault(404).what
-    'the server answers 404 (not found)'
-    >>> status_fault(503, 120.0).what
-    'the server answers 503 (service unavailable) and asks to wait 120 s'
-    """
+    """Say what a status means that is no document."""
     try:
         meaning = f" ({HTTPStatus(status).phrase.lower()})"
     except ValueError:
@@ -103,11 +90,6 @@ class Deadline:
     ----------
     wait_s
         How long it lasts [s].
-
-    Examples
-    --------
-    >>> Deadline(20.0).remaining_s() <= 20.0
-    True
     """
 
     def __init__(self, wait_s: float) -> None:
@@ -115,7 +97,7 @@ class Deadline:
         self._end = monotonic() + wait_s
 
     def remaining_s(self) -> float:
-        """Give what is left [s], no less than 0."""
+        """Return what is left [s], no less than 0."""
         return max(self._end - monotonic(), 0.0)
 
     def check(self) -> None:
@@ -128,7 +110,7 @@ class Deadline:
         sleep(min(pause_s, self.remaining_s()))
 
     def passed(self) -> Fault:
-        """Give the fault that says so."""
+        """Return the fault that says so."""
         return Fault(
             f"not whole within {self.wait_s:g} s",
             remedy="Try again later, or allow it more time with --wait.",
@@ -141,16 +123,6 @@ def within(deadline: Deadline, work: Callable[[], Given]) -> Given:
 
     Looking up an address or waiting for a server's headers cannot be stopped from outside; so the work runs
     beside, and is left behind if it hangs. It must look at the deadline itself before it keeps anything.
-
-    Raises
-    ------
-    Fault
-        Where the time is over; else whatever the work raises.
-
-    Examples
-    --------
-    >>> within(Deadline(5.0), lambda: 6 * 7)
-    42
     """
     outcome: Future[Given] = Future()
 
@@ -185,12 +157,6 @@ class Fetched:
         When it was fetched, or last confirmed to be unchanged; aware, UTC.
     stale
         Why an older copy had to serve, and how old it is, in words; None where it is as fresh as wished.
-
-    Examples
-    --------
-    >>> now = dt.datetime(2026, 4, 12, 6, tzinfo=dt.UTC)
-    >>> Fetched(path=Path("a.dly"), fetched_at=now - dt.timedelta(hours=3)).age_hours(now)
-    3.0
     """
 
     path: Path
@@ -198,60 +164,27 @@ class Fetched:
     stale: str | None = None
 
     def age_hours(self, now: dt.datetime) -> float:
-        """Give its age [h]; negative where this machine's clock was set back since."""
+        """Return its age [h]; negative where this machine's clock was set back since."""
         return (now - self.fetched_at) / dt.timedelta(hours=1)
 
     def younger_than(self, limit: dt.timedelta, now: dt.datetime) -> bool:
-        """Tell whether it is no older than a limit, and not from the future."""
+        """Return whether it is no older than a limit, and not from the future."""
         return -CLOCK_SLACK <= now - self.fetched_at <= limit
 
 
 def kept_record(station_id: str, folder: Path) -> Path | None:
-    """Find a station's record among what is kept, without asking the network; None where there is none.
-
-    Raises
-    ------
-    InputError
-        Where the id is none.
-
-    Examples
-    --------
-    >>> kept_record("XX000000017", Path("no such folder")) is None
-    True
-    """
+    """Find a station's record among what is kept, without asking the network; None where there is none."""
     kept = find_kept(record_file(station_id, folder))
     return None if kept is None else kept.path
 
 
 def record_file(station_id: str, folder: Path) -> Path:
-    """Say where a station's record is kept.
-
-    Raises
-    ------
-    InputError
-        Where the id is none of the archive.
-
-    Examples
-    --------
-    >>> record_file("xx000000017", Path("kept")).name
-    'XX000000017.dly'
-    """
+    """Say where a station's record is kept."""
     return folder / "records" / f"{check_id(station_id)}.dly"
 
 
 def check_id(station_id: str) -> str:
-    """Give a station's id in capitals.
-
-    Raises
-    ------
-    InputError
-        Where the text is no id of the archive.
-
-    Examples
-    --------
-    >>> check_id(" xx000000017 ")
-    'XX000000017'
-    """
+    """Return a station's id in capitals."""
     name = station_id.strip().upper()
     if _STATION_ID.fullmatch(name) is None:
         raise InputError(
@@ -263,13 +196,7 @@ def check_id(station_id: str) -> str:
 
 
 def find_kept(path: Path) -> Fetched | None:
-    """Find a kept file and when it was fetched; None where there is none.
-
-    Examples
-    --------
-    >>> find_kept(Path("no such file")) is None
-    True
-    """
+    """Find a kept file and when it was fetched; None where there is none."""
     try:
         status = path.stat()
     except OSError:
@@ -280,22 +207,7 @@ def find_kept(path: Path) -> Fetched | None:
 
 
 def keep(content: bytes, path: Path, now: dt.datetime) -> Fetched:
-    """Write a document beside its place, date it, and move it there whole.
-
-    Raises
-    ------
-    OSError
-        Where it cannot be written; what was kept before then stands as it was.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> now = dt.datetime(2026, 4, 12, 6, tzinfo=dt.UTC)
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     kept = keep(b"text", Path(folder) / "lists" / "a.txt", now)
-    ...     find_kept(kept.path) == kept, kept.path.read_bytes()
-    (True, b'text')
-    """
+    """Write a document beside its place, date it, and move it there whole."""
     path.parent.mkdir(parents=True, exist_ok=True)
     part = path.with_name(f"{path.name}.{os.getpid()}.part")
     try:
@@ -311,14 +223,7 @@ def keep(content: bytes, path: Path, now: dt.datetime) -> Fetched:
 
 
 def say_age(fetched: Fetched, now: dt.datetime) -> str:
-    """Say how old a document is.
-
-    Examples
-    --------
-    >>> now = dt.datetime(2026, 4, 12, 6, tzinfo=dt.UTC)
-    >>> [say_age(Fetched(path=Path("a"), fetched_at=now - dt.timedelta(hours=h)), now) for h in (0.2, 3, 80)]
-    ['12 minutes old', '3 hours old', '3 days old']
-    """
+    """Say how old a document is."""
     hours = fetched.age_hours(now)
     if hours < 0.0:
         return "of unknown age, since this machine's clock was set back,"
@@ -385,13 +290,7 @@ class WholeDocuments(HTTPAdapter):
         self._patience_s = min(SILENCE_S, terms.deadline.wait_s)
 
     def send(self, request: requests.PreparedRequest, *_: Any, **settings: Any) -> requests.Response:  # noqa: ANN401  # as its parent has them
-        """Answer with status 200 and the whole document, or with status 304.
-
-        Raises
-        ------
-        Fault
-            Where neither comes in time.
-        """
+        """Answer with status 200 and the whole document, or with status 304."""
         attempt = 0
         while True:
             try:
@@ -641,13 +540,6 @@ def open_session(store: Path, terms: Terms) -> requests_cache.CachedSession:
     moment that the caller states. So an answer is stored only where the server gave something to tell
     changes by (ETag or Last-Modified), and is confirmed each time it is used. Where that fails, the kept
     file serves and the reason is shown (`documents`), hence no ``stale_if_error`` here.
-
-    Parameters
-    ----------
-    store
-        The file of the store.
-    terms
-        On what terms documents are taken.
     """
     store.parent.mkdir(parents=True, exist_ok=True)
     session = requests_cache.CachedSession(
@@ -729,40 +621,7 @@ def fetch_record(
     now: dt.datetime,
     advance: Advance | None = None,
 ) -> Fetched:
-    """Get a station's record: the kept one while it is young, else from the archive.
-
-    Parameters
-    ----------
-    station_id
-        Of the station, eleven characters.
-    network
-        Where the archive is, and on what terms it is asked.
-    folder
-        Where documents are kept.
-    now
-        The moment; aware, UTC.
-    advance
-        Called with the bytes that came, and how many there will be, where that is known.
-
-    Returns
-    -------
-    Fetched
-        Where the record lies, from when it is, and why an older one had to serve.
-
-    Raises
-    ------
-    InputError
-        Where the id is none.
-    FrostgateError
-        Where no record came and none is kept.
-
-    Examples
-    --------
-    >>> now = dt.datetime(2026, 4, 12, 6, tzinfo=dt.UTC)
-    >>> fetch_record("XX000000017", Network(offline=True), Path("no such folder"), now=now)
-    Traceback (most recent call last):
-    frostgate.errors.FrostgateError: https://www.ncei.noaa.gov/pub/data/ghcn/daily/all/XX000000017.dly: ...
-    """
+    """Get a station's record: the kept one while it is young, else from the archive."""
     name = check_id(station_id)
     return fetch(
         Document(
@@ -780,15 +639,7 @@ def fetch_record(
 
 
 def fetch_forecast(url: str, network: Network, folder: Path, *, now: dt.datetime) -> Fetched:
-    """Get a forecast by its address; arguments, returns and errors as in `fetch_record`.
-
-    Examples
-    --------
-    >>> now = dt.datetime(2026, 4, 12, 6, tzinfo=dt.UTC)
-    >>> fetch_forecast("forecast.json", Network(), Path("no such folder"), now=now)
-    Traceback (most recent call last):
-    frostgate.errors.InputError: an address begins with https:// (or http://): 'forecast.json'. ...
-    """
+    """Get a forecast by its address; arguments, returns and errors as in `fetch_record`."""
     if not url.startswith(("http://", "https://")):
         raise InputError(
             "an address begins with https:// (or http://)", value=url, remedy="Or name a file instead."
@@ -812,15 +663,7 @@ def fetch_forecast(url: str, network: Network, folder: Path, *, now: dt.datetime
 def fetch_list(
     name: ListName, network: Network, folder: Path, *, now: dt.datetime, advance: Advance | None = None
 ) -> Fetched:
-    """Get the archive's list of stations, or of what they measure; the rest as in `fetch_record`.
-
-    Examples
-    --------
-    >>> now = dt.datetime(2026, 4, 12, 6, tzinfo=dt.UTC)
-    >>> fetch_list("ghcnd-stations.txt", Network(offline=True), Path("no such folder"), now=now)
-    Traceback (most recent call last):
-    frostgate.errors.FrostgateError: https://www.ncei.noaa.gov/pub/data/ghcn/daily/ghcnd-stations.txt: ...
-    """
+    """Get the archive's list of stations, or of what they measure; the rest as in `fetch_record`."""
     from frostgate.sources.stations import parse_inventory, parse_stations
 
     read = parse_stations if name == "ghcnd-stations.txt" else parse_inventory
@@ -847,13 +690,7 @@ def fetch(
     now: dt.datetime,
     advance: Advance | None = None,
 ) -> Fetched:
-    """Get any document: the kept copy while it is young; else a newer one; else the kept one with the reason.
-
-    Raises
-    ------
-    FrostgateError
-        Where none came and none is kept.
-    """
+    """Get any document: the kept copy while young; else a newer one; else the kept one with the reason."""
     kept = find_kept(document.path)
     if kept is not None and kept.younger_than(document.limit, now):
         return kept

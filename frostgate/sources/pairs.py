@@ -39,13 +39,6 @@ class GardenMinima:
         The record, named after its file.
     clear
         Whether each of its nights was clear and calm, shape as its dates; None without such a column.
-
-    Examples
-    --------
-    >>> from frostgate.model.records import Station
-    >>> record = DailyMinima(station=Station(id="garden"), dates=["2026-04-01"], tmin_c=[-2.2])
-    >>> GardenMinima(minima=record).clear is None
-    True
     """
 
     minima: DailyMinima
@@ -59,29 +52,6 @@ def read_garden(
 
     Any record that `read_minima` reads will do; a plain table may have a column ``clear_calm`` besides, with
     yes or no (also y, true, 1, x and n, false, 0, blank).
-
-    Parameters
-    ----------
-    path
-        The file.
-    unit
-        Of the minima, for a file that does not state it.
-    drop_contradictions
-        Take days with contradicting minima for missing; otherwise they are an error.
-
-    Raises
-    ------
-    InputError
-        Where the file cannot be read, a mark is neither yes nor no, or one morning is marked both ways.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     file = Path(folder) / "garden.csv"
-    ...     _ = file.write_text("date,tmin_f,clear_calm\n2026-04-01,28,yes\n2026-04-02,32,no\n")
-    ...     read_garden(file).clear
-    array([ True, False])
     """
     content = read_bytes(path)
     minima = parse_minima(content, path, unit=unit, drop_contradictions=drop_contradictions)
@@ -93,7 +63,7 @@ def read_garden(
 
 
 def _marks(table: TextTable, dates: Dates) -> Mask:
-    """Give the mark of each date, from the rows that have it."""
+    """Return the mark of each date, from the rows that have it."""
     column, date_column = table.find(COLUMN_NAMES), table.find({"date"})
     if column is None or date_column is None:
         raise InputError(

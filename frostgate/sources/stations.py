@@ -36,11 +36,6 @@ class Counted:
         Of the days between them, those with a good minimum.
     springs
         Springs whose last frost is known, or known not to have come; None where no hemisphere shows.
-
-    Examples
-    --------
-    >>> Counted(first=dt.date(1991, 1, 1), last=dt.date(2020, 12, 31), share=0.98, springs=29).springs
-    29
     """
 
     first: dt.date
@@ -50,26 +45,7 @@ class Counted:
 
 
 def count_record(path: Path, latitude: float | None = None) -> Counted:
-    """Count the days and springs of a record; plain errors and flagged minima are no good ones.
-
-    Parameters
-    ----------
-    path
-        Its file.
-    latitude
-        Of the station [degrees north]; None lets the minima tell where its seasons begin.
-
-    Raises
-    ------
-    InputError
-        Where it cannot be read, or holds no minimum.
-
-    Examples
-    --------
-    >>> count_record(Path("no such file"))
-    Traceback (most recent call last):
-    frostgate.errors.InputError: no such file: no such file. Check the name and the folder.
-    """
+    """Count the days and springs of a record; plain errors and flagged minima are no good ones."""
     minima = read_minima(path, drop_contradictions=True)
     good = minima.leave_out(find_suspects(minima).dates)
     summary = summarise(good, NORTH)
@@ -133,11 +109,6 @@ class StationList:
         Above the sea [m], shape (n,); NaN where unknown.
     first_year, last_year
         Of the minima, shape (n,).
-
-    Examples
-    --------
-    >>> example_list().station(0).name
-    'OSKELMERE'
     """
 
     ids: Words
@@ -149,7 +120,7 @@ class StationList:
     last_year: Ints
 
     def station(self, index: int) -> Station:
-        """Give one of them."""
+        """Return one of them."""
         elevation_m = float(self.elevation_m[index])
         return Station(
             id=self.ids[index].decode("ascii", "replace"),
@@ -161,19 +132,7 @@ class StationList:
 
 
 def read_stations(stations: Path, inventory: Path) -> StationList:
-    """Read both files, and keep the stations that measure minima.
-
-    Raises
-    ------
-    InputError
-        Where a file cannot be read or is no such list; names the line.
-
-    Examples
-    --------
-    >>> read_stations(Path("no such file"), Path("no such file"))
-    Traceback (most recent call last):
-    frostgate.errors.InputError: no such file: no such file. Check the name and the folder.
-    """
+    """Read both files, and keep the stations that measure minima."""
     listed = parse_stations(read_bytes(stations, largest=LARGEST), stations)
     ids, years = parse_inventory(read_bytes(inventory, largest=LARGEST), inventory)
     order = np.argsort(ids)
@@ -192,19 +151,7 @@ def read_stations(stations: Path, inventory: Path) -> StationList:
 
 
 def parse_stations(content: bytes, path: Path) -> StationList:
-    """Read the list of all stations; the years of their minima are not in it, and are 0.
-
-    Raises
-    ------
-    InputError
-        Where a line is cut short, or a position is none; names the line.
-
-    Examples
-    --------
-    >>> line = b"XX000000017  51.0000   -2.5000  112.0    OSKELMERE                                 "
-    >>> parse_stations(line, Path("ghcnd-stations.txt")).elevation_m
-    array([112.])
-    """
+    """Read the list of all stations; the years of their minima are not in it, and are 0."""
     lines = _lay_out(content, path, STATION_WIDTH, shortest=37)
     elevation_m = _numbers(lines, ELEVATION, path)
     none = np.zeros(len(lines), dtype=np.int64)
@@ -220,24 +167,7 @@ def parse_stations(content: bytes, path: Path) -> StationList:
 
 
 def parse_inventory(content: bytes, path: Path) -> tuple[Words, Ints]:
-    """Read which stations measure minima, and in which years.
-
-    Returns
-    -------
-    ids, years
-        Shapes (n,) and (n, 2): the first and the last year.
-
-    Raises
-    ------
-    InputError
-        Where a line is cut short, a year is none, or nothing measures minima; names the line.
-
-    Examples
-    --------
-    >>> line = b"XX000000017  51.0000   -2.5000 TMIN 1957 2026"
-    >>> parse_inventory(line, Path("ghcnd-inventory.txt"))
-    (array([b'XX000000017'], dtype='|S11'), array([[1957, 2026]]))
-    """
+    """Read which stations measure minima, and in which years."""
     lines = _lay_out(content, path, INVENTORY_WIDTH, shortest=INVENTORY_WIDTH)
     minima = np.flatnonzero(_words(lines, 31, 35) == b"TMIN")
     if minima.size == 0:
@@ -306,13 +236,7 @@ def _number(word: bytes) -> float:
 
 
 def example_list() -> StationList:
-    """Make a small one for examples: two invented stations.
-
-    Examples
-    --------
-    >>> example_list().ids.tolist()
-    [b'XX000000017', b'XX000000018']
-    """
+    """Make a small one for examples: two invented stations."""
     return StationList(
         ids=np.array([b"XX000000017", b"XX000000018"]),
         names=np.array([b"OSKELMERE", b"HOLLIN TOP"]),
@@ -339,16 +263,6 @@ class Place:
         Degrees north and east.
     elevation_m
         Above the sea [m]; None where unknown.
-
-    Raises
-    ------
-    InputError
-        Where there is no such place.
-
-    Examples
-    --------
-    >>> Place(latitude=51.0, longitude=-2.5).elevation_m is None
-    True
     """
 
     latitude: float
@@ -376,13 +290,6 @@ class Nearby:
         The place less the station [m]; None where either elevation is unknown.
     first_year, last_year
         Of its minima, by the inventory.
-
-    Examples
-    --------
-    >>> from frostgate.sources.stations import example_list
-    >>> near = find_nearest(example_list(), Place(latitude=51.0, longitude=-2.4, elevation_m=140.0))
-    >>> round(near[0].distance_km, 1), near[0].rise_m, near[0].years
-    (7.0, 28.0, 70)
     """
 
     station: Station
@@ -398,21 +305,7 @@ class Nearby:
 
 
 def great_circle_km(latitude: Floats, longitude: Floats, place: Place) -> Floats:
-    """Give the distances from a place along the sphere [km], by the haversine formula.
-
-    Parameters
-    ----------
-    latitude, longitude
-        Degrees north and east, shape (n,).
-    place
-        From where.
-
-    Examples
-    --------
-    >>> quarter = great_circle_km(np.array([90.0]), np.array([0.0]), Place(latitude=0.0, longitude=0.0))
-    >>> quarter.round(1)  # from the equator to the pole
-    array([10007.6])
-    """
+    """Return the distances from a place along the sphere [km], by the haversine formula."""
     lat, here = np.radians(latitude), math.radians(place.latitude)
     half_lat = (lat - here) / 2.0
     half_lon = np.radians(longitude - place.longitude) / 2.0
@@ -424,26 +317,7 @@ def great_circle_km(latitude: Floats, longitude: Floats, place: Place) -> Floats
 def find_nearest(
     listed: StationList, place: Place, *, within_km: float = 100.0, most: int | None = None
 ) -> tuple[Nearby, ...]:
-    """Find the stations nearest to a place, the nearest first.
-
-    Parameters
-    ----------
-    listed
-        All stations.
-    place
-        From where.
-    within_km
-        Only so near ones [km].
-    most
-        No more than these; None for all.
-
-    Examples
-    --------
-    >>> from frostgate.sources.stations import example_list
-    >>> place = Place(latitude=51.19, longitude=-2.5)
-    >>> [near.station.id for near in find_nearest(example_list(), place)]
-    ['XX000000018', 'XX000000017']
-    """
+    """Find the stations nearest to a place, the nearest first."""
     if listed.ids.size == 0:
         return ()
     found = _indices(listed, place, within_km)
@@ -521,14 +395,6 @@ class Candidate:
         Why it is listed below the others; None where it is not.
     counted
         What its record holds; None where no record is kept.
-
-    Examples
-    --------
-    >>> from frostgate.sources.stations import example_list
-    >>> from frostgate.sources.stations import Place, find_nearest
-    >>> near = find_nearest(example_list(), Place(latitude=51.0, longitude=-2.5, elevation_m=112.0))
-    >>> [(one.near.station.id, round(one.off_days, 1)) for one in rank(near, 2026)]
-    [('XX000000017', 9.2), ('XX000000018', 17.5)]
     """
 
     near: Nearby
@@ -540,22 +406,7 @@ class Candidate:
 def rank(
     nearby: Iterable[Nearby], to_year: int, counted: Mapping[str, Counted] | None = None
 ) -> tuple[Candidate, ...]:
-    """Put stations in the order in which they would serve, those with a reason against them last.
-
-    Parameters
-    ----------
-    nearby
-        The stations.
-    to_year
-        The year that a record should reach.
-    counted
-        What kept records hold, by station id.
-
-    Examples
-    --------
-    >>> rank((), 2026)
-    ()
-    """
+    """Put stations in the order in which they would serve, those with a reason against them last."""
     known = counted or {}
     candidates = [_judge(near, to_year, known.get(near.station.id)) for near in nearby]
     return tuple(sorted(candidates, key=lambda one: (one.reason is not None, one.off_days)))
@@ -576,24 +427,7 @@ def _judge(near: Nearby, to_year: int, counted: Counted | None) -> Candidate:
 
 
 def likely_off_days(distance_km: float, rise_m: float | None, springs: int, ended_years: int) -> float:
-    """Give by how many days a station's middle date of last frost is likely off [d].
-
-    Parameters
-    ----------
-    distance_km
-        From the garden [km].
-    rise_m
-        The garden less the station [m]; None where it is not known.
-    springs
-        With a known last frost.
-    ended_years
-        How long ago the record ended.
-
-    Examples
-    --------
-    >>> round(likely_off_days(10.0, 100.0, 30, 0), 1)
-    10.4
-    """
+    """Return by how many days a station's middle date of last frost is likely off [d]."""
     height_m = UNKNOWN_ELEVATION_SD_M if rise_m is None else abs(rise_m)
     sampling = MEDIAN_OVER_MEAN * SPRING_SD_DAYS / math.sqrt(min(max(springs, 1), ENOUGH_SPRINGS))
     return math.sqrt(

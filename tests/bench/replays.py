@@ -84,7 +84,7 @@ def _ask(springs: Springs, at: int, day: int, told_c: np.ndarray, policy: Policy
         step_c=springs.step_c, spread_c=springs.spread_c[at],
     )  # fmt: skip
     weather = Weather(
-        usual_c=springs.usual_c[at], persistence=float(springs.persistence[at]), last_day=today,
+        climatology_c=springs.climatology_c[at], persistence=float(springs.persistence[at]), last_day=today,
         explained=float(springs.explained[at]), recent_c=springs.tmin_c[at, day + 1 - RECENT_DAYS : day + 1],
     )  # fmt: skip
     forecast = Forecast(

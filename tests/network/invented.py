@@ -54,9 +54,9 @@ def forecast_json(tmin_c: float = 1.5) -> bytes:
 
 def _month(station: str, year: int, month: int, coldest_month: int) -> bytes:
     days = (dt.date(year + month // 12, month % 12 + 1, 1) - dt.date(year, month, 1)).days
-    usual_c = 7.0 - 9.0 * math.cos((month - coldest_month) / 12 * 2 * math.pi)
+    climatology_c = 7.0 - 9.0 * math.cos((month - coldest_month) / 12 * 2 * math.pi)
     cells = [
-        f"{round(usual_c * 10) + (day * 37 + year * 11) % 61 - 30:5d}  0" if day <= days else "-9999   "
+        f"{round(climatology_c * 10) + (day * 37 + year * 11) % 61 - 30:5d}  0" if day <= days else "-9999   "
         for day in range(1, 32)
     ]
     return f"{station}{year}{month:02d}TMIN{''.join(cells)}\n".encode()

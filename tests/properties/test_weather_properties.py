@@ -48,17 +48,18 @@ def cases(draw, anomalies=None):
     late = draw(st.integers(6, 16))
     slot = middle + draw(st.integers(-15, 40))
     now = dt.datetime.combine(date_of(2025, slot, NORTH), dt.time(6))
-    usual_c = 1.2 * spread_c + 0.1 * (np.arange(SLOTS) - middle)
+    climatology_c = 1.2 * spread_c + 0.1 * (np.arange(SLOTS) - middle)
     ahead = draw(st.lists(tenths(-2.5, 2.5) if anomalies is None else anomalies, min_size=1, max_size=14))
-    told_c = usual_c[slot + 1 : slot + 1 + len(ahead)] + spread_c * np.array(ahead)
+    told_c = climatology_c[slot + 1 : slot + 1 + len(ahead)] + spread_c * np.array(ahead)
     stated = draw(st.none() | tenths(0, 5))
-    past_c = usual_c[slot - 59 : slot + 1] + spread_c * draw(tenths(-1.5, 1.5))
+    past_c = climatology_c[slot - 59 : slot + 1] + spread_c * draw(tenths(-1.5, 1.5))
     return Case(
         make_curve(stats.norm.sf(np.arange(SLOTS), middle, late), spread_c=np.full(SLOTS, spread_c)),
         make_forecast(np.round(told_c, 1), issued=now, sd_c=np.nan if stated is None else stated),
         Policy(risk_tolerance=draw(st.sampled_from([0.05, 0.1, 0.2, 0.5]))),
         now,
-        make_weather(usual_c=usual_c, recent_c=past_c, last_day=now.date(), persistence=draw(tenths(0, 1)),
+        make_weather(climatology_c=climatology_c, recent_c=past_c, last_day=now.date(),
+        persistence=draw(tenths(0, 1)),
                      explained=draw(tenths(0, 0.5))),
     )  # fmt: skip
 

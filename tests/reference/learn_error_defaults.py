@@ -49,19 +49,19 @@ def scatter_of(log: ForecastLog) -> np.ndarray:
 
     It is that of the one year there is, where a garden has its station's years before.
     """
-    scatter_c = np.empty(log.size)
+    climate_sd_c = np.empty(log.size)
     for place in np.unique(log.place):
         here = log.place == place
         dates, first = np.unique(log.mornings[here], return_index=True)
         lows = DailyMinima(station=Station(id=place), dates=dates, tmin_c=log.observed_c[here][first])
-        scatter_c[here] = spread_of_minima(lows, NORTH)[split_dates(log.mornings[here], NORTH)[1]]
-    return scatter_c
+        climate_sd_c[here] = spread_of_minima(lows, NORTH)[split_dates(log.mornings[here], NORTH)[1]]
+    return climate_sd_c
 
 
-def errors_by_lead(log: ForecastLog, scatter_c: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def errors_by_lead(log: ForecastLog, climate_sd_c: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Lay errors near frost and the policy's spreads out by lead, city and morning, missing as NaN."""
     near = near_frost(log, Policy())
-    log, scatter_c = log.only(near), scatter_c[near]
+    log, climate_sd_c = log.only(near), climate_sd_c[near]
     lead = np.searchsorted(sorted(LEADS.values()), log.lead_days)
     place = np.unique(log.place, return_inverse=True)[1]
     day = (log.mornings - log.mornings.min()).astype(int)
@@ -69,7 +69,7 @@ def errors_by_lead(log: ForecastLog, scatter_c: np.ndarray) -> tuple[np.ndarray,
     error_c, sd_c = np.full(shape, np.nan), np.full(shape, np.nan)
     error_c[lead, place, day] = log.forecast_c - log.observed_c
     error_c[np.abs(error_c) > FARTHEST_C] = np.nan
-    sd_c[lead, place, day] = error_spread(log.lead_days, np.nan, Policy(), scatter_c)
+    sd_c[lead, place, day] = error_spread(log.lead_days, np.nan, Policy(), climate_sd_c)
     return error_c, sd_c
 
 
@@ -80,9 +80,9 @@ def correlate(first: np.ndarray, second: np.ndarray) -> float:
     return float(np.average(found, weights=there.sum(axis=1)))
 
 
-def learn_defaults(log: ForecastLog, scatter_c: np.ndarray) -> dict[str, float]:
+def learn_defaults(log: ForecastLog, climate_sd_c: np.ndarray) -> dict[str, float]:
     """Learn how far cities differ, mean over the three leads; sampling is taken off by effective mornings."""
-    error_c, sd_c = errors_by_lead(log, scatter_c)
+    error_c, sd_c = errors_by_lead(log, climate_sd_c)
     often = np.isfinite(error_c).sum(axis=2).min(axis=0) >= FEWEST_NIGHTS
     error_c, sd_c = error_c[:, often], sd_c[:, often]
     count = np.isfinite(error_c).sum(axis=2)
@@ -116,10 +116,10 @@ def learn_defaults(log: ForecastLog, scatter_c: np.ndarray) -> dict[str, float]:
 
 
 def score_half_lives(
-    log: ForecastLog, scatter_c: np.ndarray, half_lives: tuple[float, ...] = (30, 45, 60, 90, 180, np.inf)
+    log: ForecastLog, climate_sd_c: np.ndarray, half_lives: tuple[float, ...] = (30, 45, 60, 90, 180, np.inf)
 ) -> dict[float, float]:
     """Give the mean CRPS [°C] by half-life, each city learning at 1 day's lead from its mornings before."""
-    error_c, sd_c = (part[1] for part in errors_by_lead(log, scatter_c))
+    error_c, sd_c = (part[1] for part in errors_by_lead(log, climate_sd_c))
     return {half_life: _score(error_c, sd_c, 0.5 ** (1 / half_life)) for half_life in half_lives}
 
 

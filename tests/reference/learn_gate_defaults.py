@@ -54,7 +54,7 @@ def errors_of(folder: Path) -> pd.DataFrame:
         fit = np.linalg.lstsq(course[rows], lows, rcond=None)[0]
         table.loc[rows, "anomaly_c"] = lows - course[rows] @ fit
     table = table[table["error_c"].abs() < FARTHEST_C].copy()
-    table["scatter_c"] = table.groupby(["place", "season"])["anomaly_c"].transform("std")
+    table["climate_sd_c"] = table.groupby(["place", "season"])["anomaly_c"].transform("std")
     return table
 
 
@@ -63,7 +63,7 @@ def learn_scaling(errors: pd.DataFrame) -> dict[str, float]:
     learned, local = {}, []
     for lead, rows in errors.groupby("lead"):
         cells = rows.groupby("season").agg(
-            error=("error_c", "var"), scatter=("scatter_c", lambda one: np.mean(one**2))
+            error=("error_c", "var"), scatter=("climate_sd_c", lambda one: np.mean(one**2))
         )
         slope, start = np.polyfit(cells["scatter"], cells["error"], 1)
         miss = np.abs(np.polyval([slope, start], cells["scatter"]) / cells["error"] - 1).max()
@@ -79,9 +79,9 @@ def learn_tails(errors: pd.DataFrame) -> dict[str, float]:
     """Learn the two Gaussians of errors scaled by their scatter and lead, by greatest likelihood."""
     scaled = []
     for _, rows in errors.groupby("lead"):
-        slope, start = np.polyfit(rows["scatter_c"] ** 2, rows["error_c"] ** 2, 1)
+        slope, start = np.polyfit(rows["climate_sd_c"] ** 2, rows["error_c"] ** 2, 1)
         centred = rows["error_c"] - rows["error_c"].mean()
-        scaled.append(centred / np.sqrt(start + slope * rows["scatter_c"] ** 2))
+        scaled.append(centred / np.sqrt(start + slope * rows["climate_sd_c"] ** 2))
     z = np.concatenate(scaled)
     z /= z.std()
 
@@ -126,7 +126,7 @@ def learn_weather(folder: Path) -> pd.DataFrame:
         weather, spread_c = know_weather(record, start)
         _, grid = season_grid(record.dates, record.tmin_c, start)
         there = np.isfinite(grid)
-        anomaly = np.where(there, (grid.T - weather.usual_c).T / spread_c[:, np.newaxis], 0.0)
+        anomaly = np.where(there, (grid.T - weather.climatology_c).T / spread_c[:, np.newaxis], 0.0)
         kept = [np.mean(anomaly[FIRST:LAST] * anomaly[FIRST + lag : LAST + lag]) for lag in range(LAGS + 1)]
         links = np.array(kept[1:]) / np.array(kept[:-1])
         rows.append({"record": record.station.id, "persistence": weather.persistence, "link": links.mean()})

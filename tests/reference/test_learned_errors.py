@@ -37,61 +37,61 @@ def archive(reference):
 
 
 @pytest.fixture(scope="module")
-def scatter_c(archive):
+def climate_sd_c(archive):
     return scatter_of(archive)
 
 
 @pytest.fixture(scope="module")
-def learned(archive, scatter_c):
-    return learn_defaults(archive, scatter_c)
+def learned(archive, climate_sd_c):
+    return learn_defaults(archive, climate_sd_c)
 
 
-def chances(log, scatter_c, policy):
+def chances(log, climate_sd_c, policy):
     """State the chance of an observed low of 32 °F or less, as `frost_chance`, for many nights."""
-    sd_c = error_spread(log.lead_days, np.nan, policy, scatter_c)
+    sd_c = error_spread(log.lead_days, np.nan, policy, climate_sd_c)
     share, factor = policy.wide_share, policy.wide_factor
     narrow = sd_c / np.sqrt(1 - share + share * factor**2)
     margin_c = log.forecast_c - policy.error_bias_c - WHOLE_F_STEP_C / 2
     return (1 - share) * special.ndtr(-margin_c / narrow) + share * special.ndtr(-margin_c / factor / narrow)
 
 
-def learn_along(log, scatter_c, policy):
+def learn_along(log, climate_sd_c, policy):
     """Give each night of one city its chance and CRPS, by what the city knew at the week's begin."""
     chance, crps_c = np.empty(log.size), np.empty(log.size)
     week = log.issued.astype("datetime64[W]")
     for begin in np.unique(week):
         on: dt.date = begin.astype("datetime64[D]").astype(object)
-        own = learn_site(policy, log, on, scatter_c).policy
+        own = learn_site(policy, log, on, climate_sd_c).policy
         now = week == begin
         nights = log.only(now)
-        chance[now] = chances(nights, scatter_c[now], own)
-        sd_c = error_spread(nights.lead_days, np.nan, own, scatter_c[now])
+        chance[now] = chances(nights, climate_sd_c[now], own)
+        sd_c = error_spread(nights.lead_days, np.nan, own, climate_sd_c[now])
         mean_c = nights.forecast_c - own.error_bias_c
         crps_c[now] = crps_mixture(nights.observed_c, mean_c, sd_c, own.wide_share, own.wide_factor)
     return chance, crps_c
 
 
 @pytest.fixture(scope="module")
-def tried(archive, scatter_c):
+def tried(archive, climate_sd_c):
     """State chances for every city, by an error model from the other half of the cities and its own past."""
     half, near = np.unique(archive.place, return_inverse=True)[1] % 2, near_frost(archive, Policy())
     chance, crps_c = np.empty(archive.size), np.empty(archive.size)
     for other in (0, 1):
         fit = near & (half != other)
-        policy = fit_errors(archive.only(fit), Policy(), scatter_c[fit]).policy(Policy())
+        policy = fit_errors(archive.only(fit), Policy(), climate_sd_c[fit]).policy(Policy())
         for place in np.unique(archive.place[half == other]):
             here = archive.place == place
-            chance[here], crps_c[here] = learn_along(archive.only(here), scatter_c[here], policy)
+            chance[here], crps_c[here] = learn_along(archive.only(here), climate_sd_c[here], policy)
     return chance, crps_c
 
 
 @pytest.fixture(scope="module")
-def shipped(archive, scatter_c):
+def shipped(archive, climate_sd_c):
     """State chances by the shipped policy and each city's own past."""
     chance, crps_c = np.empty(archive.size), np.empty(archive.size)
     for place in np.unique(archive.place):
         here = archive.place == place
-        chance[here], crps_c[here] = learn_along(archive.only(here), scatter_c[here], Policy())
+        chance[here], crps_c[here] = learn_along(archive.only(here), climate_sd_c[here], Policy())
     return chance, crps_c
 
 
@@ -117,8 +117,8 @@ def test_the_shipped_shares_of_effective_mornings_are_the_archives(learned, name
     assert getattr(own_errors, name) == pytest.approx(learned[name], abs=0.01)
 
 
-def test_the_shipped_half_life_scores_best(archive, scatter_c):
-    scores = score_half_lives(archive, scatter_c)
+def test_the_shipped_half_life_scores_best(archive, climate_sd_c):
+    scores = score_half_lives(archive, climate_sd_c)
     assert min(scores, key=scores.get) == own_errors.HALF_LIFE_DAYS
     assert scores[np.inf] - scores[own_errors.HALF_LIFE_DAYS] < 0.005  # by little, as the table there says
 
@@ -176,9 +176,9 @@ def test_the_brier_score_beats_the_bare_forecast_and_the_climate(tried, archive,
 
 
 @pytest.mark.parametrize("lead_days", LEADS.values())
-def test_a_citys_own_past_sharpens_what_other_cities_teach(tried, archive, scatter_c, lead_days):
+def test_a_citys_own_past_sharpens_what_other_cities_teach(tried, archive, climate_sd_c, lead_days):
     at = (archive.lead_days == lead_days) & near_frost(archive, Policy())
-    nights, sd_c = archive.only(at), error_spread(lead_days, np.nan, Policy(), scatter_c[at])
+    nights, sd_c = archive.only(at), error_spread(lead_days, np.nan, Policy(), climate_sd_c[at])
     without = crps_mixture(
         nights.observed_c, nights.forecast_c, sd_c, Policy().wide_share, Policy().wide_factor
     )

@@ -48,28 +48,6 @@ def draw_comparison(
 
     Each line ends where its risk is gone and goes down from there to its label. Places of the north and of
     the south, whose springs are half a year apart, stand in two panels.
-
-    Parameters
-    ----------
-    curves
-        Names and curves of last frosts.
-    unit
-        For the thresholds.
-    risk
-        The limit that is marked; None marks none.
-
-    Raises
-    ------
-    InputError
-        Where there is no curve, or one is of autumn.
-
-    Examples
-    --------
-    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH,
-    ...                    risk=np.linspace(1, 0, 366), frost_share=1.0, seasons_used=30, seasons_unknown=0,
-    ...                    first_year=1991, last_year=2020)
-    >>> draw_comparison([("Hollin Bank", curve)], "F").to_dict()["title"]["subtitle"]
-    ['32 °F or less at the station; 30 springs']
     """
     if not curves:
         raise InputError("no curve to draw", remedy="Name places with more known seasons.")
@@ -95,11 +73,6 @@ class Label:
         Of the line's end [px].
     row
         How far down it stands, 1 the highest.
-
-    Examples
-    --------
-    >>> Label(text="Ab", x=0.0, row=1).right
-    21.7
     """
 
     text: str
@@ -113,20 +86,10 @@ class Label:
 
 
 def place_labels(ends: Sequence[tuple[str, float]]) -> tuple[Label, ...]:
-    """Give each line's end a row for its label, so that no label meets another, nor another's line.
+    """Return each line's end a row for its label, so that no label meets another, nor another's line.
 
     An end further to the left goes further down: lines that go down to their labels then never pass through
     one.
-
-    Parameters
-    ----------
-    ends
-        Text and place of each line's end [px], in any order.
-
-    Examples
-    --------
-    >>> [label.row for label in place_labels([("Far field", 0.0), ("Hill", 20.0), ("Coast", 300.0)])]
-    [2, 1, 1]
     """
     placed = dict[int, Label]()
     for index in sorted(range(len(ends)), key=lambda index: (-ends[index][1], index)):
@@ -183,12 +146,12 @@ def _differ(curves: Sequence[tuple[str, FrostCurve]]) -> bool:
 
 
 def _end(curve: FrostCurve) -> int:
-    """Give the first day on which a curve's risk is all but gone."""
+    """Return the first day on which a curve's risk is all but gone."""
     return min(int(np.flatnonzero(curve.risk > EDGE * curve.risk.max())[-1]) + 1, SLOTS - 1)
 
 
 def _ends_apart(curves: Sequence[FrostCurve]) -> list[int]:
-    """Give the day on which each line ends, no two on one: the other goes on along the bottom."""
+    """Return the day on which each line ends, no two on one: the other goes on along the bottom."""
     ends, taken = [_end(curve) for curve in curves], -1
     for index in sorted(range(len(ends)), key=lambda index: (ends[index], index)):
         ends[index] = taken = min(max(ends[index], taken + 1), SLOTS - 1)
@@ -196,7 +159,7 @@ def _ends_apart(curves: Sequence[FrostCurve]) -> list[int]:
 
 
 def _span(curves: Sequence[FrostCurve], last_days: Sequence[int]) -> tuple[int, int]:
-    """Give the season days between which the curves fall, with a margin; the whole season without any."""
+    """Return the season days between which the curves fall, with a margin; the whole season without any."""
     if not curves:
         return 0, SLOTS - 1
     falls = [int(np.argmax(curve.risk < (1 - EDGE) * curve.risk[0])) for curve in curves]

@@ -47,31 +47,6 @@ def draw_curves(
     """Draw the risk against the date for one side of the year, at one threshold or several.
 
     A single curve comes with its confidence band and its dates at 10, 50 and 90 %.
-
-    Parameters
-    ----------
-    curves
-        Of one side of the year, in any order.
-    unit
-        For the thresholds.
-    title
-        What stands above the chart.
-    station
-        Where the minima were measured, for the line below the title.
-
-    Raises
-    ------
-    InputError
-        Where there is no curve, or they differ in side or season.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH,
-    ...                    risk=np.linspace(1, 0, 366), frost_share=1.0, seasons_used=30, seasons_unknown=0,
-    ...                    first_year=1991, last_year=2020)
-    >>> draw_curves([curve], "F", "Last frosts of spring").to_dict()["title"]["subtitle"]
-    ['30 springs, 1991 to 2020; curve: given']
     """
     return finish(_draw_side(curves, unit, title, station, WIDTH))
 
@@ -84,19 +59,7 @@ def draw_year(
     *,
     station: Station | None = None,
 ) -> alt.HConcatChart:
-    """Draw both sides of the year side by side; arguments as in `draw_curves`.
-
-    Examples
-    --------
-    >>> from dataclasses import replace
-    >>> from frostgate.seasons import NORTH
-    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH,
-    ...                    risk=np.linspace(1, 0, 366), frost_share=1.0, seasons_used=30, seasons_unknown=0,
-    ...                    first_year=1991, last_year=2020)
-    >>> autumn = replace(curve, side="autumn", risk=curve.risk[::-1])
-    >>> len(draw_year([curve], [autumn], "C", "A year's frosts").hconcat)
-    2
-    """
+    """Draw both sides of the year side by side; arguments as in `draw_curves`."""
     panels = (
         _draw_side(spring, unit, None, station, HALF_WIDTH),
         _draw_side(autumn, unit, None, station, HALF_WIDTH),
@@ -148,7 +111,7 @@ def _threshold_lines(
 
 
 def _span(curves: Sequence[FrostCurve]) -> tuple[int, int]:
-    """Give the season days between which the curves move, with a margin; the whole season where none does."""
+    """The season days between which the curves move, with a margin; the whole season where none does."""
     moving = [
         np.flatnonzero((c.risk > EDGE * c.risk.max()) & (c.risk < (1 - EDGE) * c.risk.max())) for c in curves
     ]
@@ -196,7 +159,7 @@ def _shade_band(curve: FrostCurve, dates: Dates, shown: slice, frame: Frame, y: 
 
 
 def _date_points(curve: FrostCurve, dates: Dates) -> Rows:
-    """Give the points at which a curve crosses the marked risks, labelled with their dates."""
+    """Return the points at which a curve crosses the marked risks, labelled with their dates."""
     rows: Rows = []
     for risk in MARKED:
         text = curve.date_at(risk)
@@ -224,13 +187,7 @@ Box = tuple[float, float, float, float]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Line:
-    """A line of risk against date, with its label and its look.
-
-    Examples
-    --------
-    >>> Line(text="32 °F", dates=np.empty(0, "datetime64[D]"), risk=np.empty(0), color="#000000").width
-    2.5
-    """
+    """A line of risk against date, with its label and its look."""
 
     text: str
     dates: Dates
@@ -243,27 +200,7 @@ class Line:
 def draw_lines(
     lines: Sequence[Line], frame: Frame, y: alt.Y, taken: Rows = NO_ROWS, *, inline: bool
 ) -> list[alt.Chart]:
-    """Draw lines and, on or beside each, its label.
-
-    Parameters
-    ----------
-    lines
-        The lines, each with its label; an empty one is not written.
-    frame, y
-        Where they are drawn.
-    taken
-        Texts that the labels must not meet.
-    inline
-        Whether a label stands on its line, or beside it.
-
-    Examples
-    --------
-    >>> days = np.arange("2026-04-01", "2026-05-01", dtype="datetime64[D]")
-    >>> line = Line(text="32 °F", dates=days, risk=np.linspace(1, 0, 30), color="#000000")
-    >>> frame = Frame(first=days[0], last=days[-1])
-    >>> [layer.mark.type for layer in draw_lines([line], frame, frame.y("risk"), inline=True)]
-    ['line', 'text', 'text']
-    """
+    """Draw lines and, on or beside each, its label."""
     x = frame.x()
     tip = [alt.Tooltip("day:N", title="date"), alt.Tooltip("risk:Q", format=".0%")]
     layers = [
@@ -277,15 +214,7 @@ def draw_lines(
 
 
 def draw_points(points: Rows, frame: Frame, y: alt.Y) -> list[alt.Chart]:
-    """Draw points, each in its own colour.
-
-    Examples
-    --------
-    >>> days = np.arange("2026-04-01", "2026-05-01", dtype="datetime64[D]")
-    >>> frame = Frame(first=days[0], last=days[-1])
-    >>> draw_points([], frame, frame.y("risk"))
-    []
-    """
+    """Draw points, each in its own colour."""
     at = chart_of(points).mark_point(filled=True, size=55, opacity=1)
     return [at.encode(x=frame.x(), y=y, color=COLOR)] if points else []
 
@@ -293,15 +222,7 @@ def draw_points(points: Rows, frame: Frame, y: alt.Y) -> list[alt.Chart]:
 def write_texts(
     rows: Rows, frame: Frame, y: alt.Y, side: dict[str, Any], *, halo: int = 0
 ) -> list[alt.Chart]:
-    """Write texts on or beside their places, parted by a white halo from the lines below them.
-
-    Examples
-    --------
-    >>> days = np.arange("2026-04-01", "2026-05-01", dtype="datetime64[D]")
-    >>> frame = Frame(first=days[0], last=days[-1])
-    >>> write_texts([], frame, frame.y("risk"), BESIDE)
-    []
-    """
+    """Write texts on or beside their places, parted by a white halo from the lines below them."""
     if not rows:
         return []
     texts = chart_of(rows).encode(x=frame.x(), y=y, text="text:N")
@@ -342,12 +263,12 @@ def _place_labels(lines: Sequence[Line], frame: Frame, taken: Rows, *, inline: b
 
 
 def _spots(risk: Floats, upper: float) -> list[int]:
-    """Give the places on a line where its label may stand, from its upper end to its lower."""
+    """Return the places on a line where its label may stand, from its upper end to its lower."""
     return [int(np.argmin(np.abs(risk - share * risk.max()))) for share in np.arange(upper, 0.1, -0.04)]
 
 
 def _box(frame: Frame, date: np.datetime64, risk: float, text: str, *, inline: bool) -> Box:
-    """Give left, right, top and bottom of a label [px]."""
+    """Return left, right, top and bottom of a label [px]."""
     x, y = float(frame.across(np.array([date]))[0]), (1 - risk / frame.top) * frame.height
     length = LETTER * len(text)
     if inline:

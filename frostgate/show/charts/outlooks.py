@@ -41,26 +41,6 @@ def draw_outlook(
 
     Where the outlook is in doubt only the climate's line is drawn and no date is marked: unknown is never
     safe.
-
-    Parameters
-    ----------
-    outlook
-        What `look_ahead` saw.
-    policy
-        The grower's numbers.
-    unit
-        Of the temperatures.
-    title
-        What stands above the chart.
-
-    Examples
-    --------
-    >>> risk = np.array([0.2, 0.12, 0.08])
-    >>> outlook = Outlook(today=dt.date(2026, 5, 10), dates=["2026-05-10", "2026-05-11", "2026-05-12"],
-    ...                   risk=risk, window_risk=0 * risk, climate_risk=risk, climate_low=risk,
-    ...                   climate_high=risk, climate_alone=risk)
-    >>> draw_outlook(outlook, Policy(), "C").vconcat[0].title.subtitle
-    ['Sun 10 May 2026; damage at 0 °C or less; your limit 10 %']
     """
     panels = [_draw_risk(outlook, policy, unit, title)]
     if outlook.nights:
@@ -122,7 +102,7 @@ def _days_shown(outlook: Outlook, earliest: dt.date | None) -> int:
 def _mark_opening(
     outlook: Outlook, earliest: dt.date | None, tolerance: float, frame: Frame
 ) -> tuple[Rows, Rows]:
-    """Give the point of the earliest date, and its text: beside it, or above the limit where that is near."""
+    """The point of the earliest date, and its text: beside it, or above the limit where that is near."""
     if earliest is None:
         return [], []
     risk = float(outlook.risk[(earliest - outlook.today).days])

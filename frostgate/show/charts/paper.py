@@ -44,12 +44,6 @@ class Frame:
         The highest risk.
     from_first
         Whether the axis of dates counts weeks from the first day.
-
-    Examples
-    --------
-    >>> days = np.arange("2026-04-01", "2026-05-01", dtype="datetime64[D]")
-    >>> Frame(first=days[0], last=days[-1], width=290).across(days[:3])
-    array([ 0., 10., 20.])
     """
 
     first: np.datetime64
@@ -60,25 +54,12 @@ class Frame:
     from_first: bool = False  # whether the axis of dates counts weeks from its first day
 
     def across(self, dates: Dates) -> Floats:
-        """Place dates in the plot [px].
-
-        Examples
-        --------
-        >>> days = np.array(["2026-04-01", "2026-05-01"], dtype="datetime64[D]")
-        >>> Frame(first=days[0], last=days[1]).across(days)
-        array([  0., 760.])
-        """
+        """Place dates in the plot [px]."""
         share = (dates - self.first).astype(float) / (self.last - self.first).astype(float)
         return np.asarray(share * self.width, dtype=np.float64)
 
     def ticks(self, room: float) -> list[alt.DateTime]:
-        """Choose days of the months, so many that each has ``room`` [px].
-
-        Examples
-        --------
-        >>> len(Frame(first=np.datetime64("2026-04-01"), last=np.datetime64("2026-05-20")).ticks(60))
-        7
-        """
+        """Choose days of the months, so many that each has ``room`` [px]."""
         days = np.arange(self.first, self.last + 1)
         wanted = self.width / days.size / room * 30
         if self.from_first:
@@ -88,120 +69,58 @@ class Frame:
         return [_moment(day) for day in days[np.isin(in_month, of_month)]]
 
     def x(self) -> alt.X:
-        """Make the axis of dates.
-
-        Examples
-        --------
-        >>> Frame(first=np.datetime64("2026-04-01"), last=np.datetime64("2026-05-01")).x().shorthand
-        'date:T'
-        """
+        """Make the axis of dates."""
         axis = alt.Axis(format="%-d %b", values=self.ticks(60), labelFlush=False)
         return alt.X("date:T", title=None, scale=days_scale(self.first, self.last), axis=axis)
 
     def y(self, title: str, ticks: Sequence[float] = ()) -> alt.Y:
-        """Make the axis of risk.
-
-        Examples
-        --------
-        >>> Frame(first=np.datetime64("2026-04-01"), last=np.datetime64("2026-05-01")).y("risk").shorthand
-        'risk:Q'
-        """
+        """Make the axis of risk."""
         values = {"values": list(ticks)} if ticks else {"tickCount": 5}
         axis = alt.Axis(labelExpr="format(datum.value * 100, '.0f') + ' %'", grid=False, **values)
         return alt.Y("risk:Q", title=title, scale=alt.Scale(domain=[0, self.top], nice=False), axis=axis)
 
 
 def chart_of(rows: Rows) -> alt.Chart:
-    """Start a chart from rows of data.
-
-    Examples
-    --------
-    >>> chart_of([{"x": 1}]).data.values
-    [{'x': 1}]
-    """
+    """Start a chart from rows of data."""
     chart: alt.Chart = alt.Chart(alt.InlineData(values=rows))
     return chart
 
 
 def layer_chart(layers: list[alt.Chart], frame: Frame, title: alt.TitleParams) -> alt.LayerChart:
-    """Lay layers over one another in a frame.
-
-    Examples
-    --------
-    >>> days = np.arange("2026-04-01", "2026-05-01", dtype="datetime64[D]")
-    >>> layer_chart([], Frame(first=days[0], last=days[-1]), alt.TitleParams("x")).width
-    760
-    """
+    """Lay layers over one another in a frame."""
     return alt.LayerChart(layer=layers, width=frame.width, height=frame.height, title=title)
 
 
 def write_beside(rows: Rows, width: int, color: str = GREY) -> alt.Chart:
-    """Write small texts to the right of the plot.
-
-    Examples
-    --------
-    >>> write_beside([{"text": "limit"}], 760).mark.align
-    'left'
-    """
+    """Write small texts to the right of the plot."""
     texts: alt.Chart = chart_of(rows).mark_text(align="left", dx=7, fontSize=12, color=color)
     return texts.encode(x=alt.value(width), text="text:N")
 
 
 def season_dates(start: SeasonStart) -> Dates:
-    """Give every season day a date, in the season that holds 29 February 2000.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> season_dates(NORTH)[[0, 212]]
-    array(['1999-08-01', '2000-02-29'], dtype='datetime64[D]')
-    """
+    """Return every season day a date, in the season that holds 29 February 2000."""
     year = 2000 - (start.leap_slot > SLOTS - 1 - start.offset)
     return np.datetime64(date_of(year, 0, start), "D") + np.arange(SLOTS)
 
 
 def days_scale(first: np.datetime64, last: np.datetime64) -> alt.Scale:
-    """Make a scale of dates, in UTC.
-
-    Examples
-    --------
-    >>> days_scale(np.datetime64("2026-04-01"), np.datetime64("2026-05-01")).type
-    'utc'
-    """
+    """Make a scale of dates, in UTC."""
     return alt.Scale(type="utc", domain=[_moment(first), _moment(last)], nice=False)
 
 
 def say_day_of_year(day: np.datetime64) -> str:
-    """Write a date without its year.
-
-    Examples
-    --------
-    >>> say_day_of_year(np.datetime64("2000-04-07"))
-    '7 Apr'
-    """
+    """Write a date without its year."""
     date: dt.date = day.astype("datetime64[D]").astype(object)
     return f"{date.day} {date:%b}"
 
 
 def say_place(station: Station | None) -> str:
-    """Begin a line below a title with the station's name.
-
-    Examples
-    --------
-    >>> say_place(Station(id="X")), say_place(None)
-    ('X; ', '')
-    """
+    """Begin a line below a title with the station's name."""
     return "" if station is None else f"{station.name or station.id}; "
 
 
 def finish(chart: AnyChart) -> AnyChart:
-    """Give a whole chart its fonts, colours and margins.
-
-    Examples
-    --------
-    >>> finish(alt.vconcat()).config.padding
-    12
-    """
+    """Return a whole chart its fonts, colours and margins."""
     axis = alt.AxisConfig(
         labelFontSize=12,
         titleFontSize=13,
@@ -234,30 +153,7 @@ def _moment(day: np.datetime64) -> alt.DateTime:
 def draw_frost_dates(
     frosts: FrostDates, unit: TemperatureUnit, *, station: Station | None = None
 ) -> alt.LayerChart:
-    """Draw each season's frost as a dot, year by date; seasons without one and unknown ones on the axis.
-
-    Parameters
-    ----------
-    frosts
-        Last spring or first autumn frosts.
-    unit
-        For the threshold.
-    station
-        Where the minima were measured.
-
-    Raises
-    ------
-    InputError
-        Where there is no season.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> frosts = FrostDates(side="spring", threshold_c=0.0, start=NORTH, years=[2024, 2025, 2026],
-    ...                     day=[250, -np.inf, np.nan])
-    >>> draw_frost_dates(frosts, "F").to_dict()["title"]["text"]
-    'Last frost of each spring, 32 °F or less'
-    """
+    """Draw each season's frost as a dot, year by date; seasons without one and unknown ones on the axis."""
     which = "Last" if frosts.side == "spring" else "First"
     title = f"{which} frost of each {frosts.side}, {say_temperature(frosts.threshold_c, unit)} or less"
     if frosts.years.size == 0:
@@ -313,22 +209,7 @@ def _mark_undated(frosts: FrostDates, state: str, shape: str, height: float, x: 
 
 
 def save_chart(chart: alt.TopLevelMixin, path: Path) -> None:
-    """Write a chart as PNG, twice as fine as on the screen, or as SVG; a file is whole or not there.
-
-    Raises
-    ------
-    InputError
-        Where the name ends otherwise, or the folder cannot be written to.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> chart = alt.Chart(alt.InlineData(values=[{"x": 1}])).mark_point().encode(x="x:Q")
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     save_chart(chart, Path(folder) / "a.svg")
-    ...     (Path(folder) / "a.svg").read_text()[:4]
-    '<svg'
-    """
+    """Write a chart as PNG, twice as fine as on the screen, or as SVG; a file is whole or not there."""
     if path.suffix.lower() not in (".png", ".svg"):
         raise InputError(
             "no such form of chart",

@@ -25,27 +25,6 @@ def draw_reliability(replay: Replay, *, station: Station | None = None) -> alt.L
 
     A gate that means what it says lies on the diagonal, one that errs on the safe side below it. The trade's
     habit states no risk and stands at the right edge.
-
-    Parameters
-    ----------
-    replay
-        Past springs replayed.
-    station
-        Where the minima were measured.
-
-    Raises
-    ------
-    InputError
-        Where nothing was replayed.
-
-    Examples
-    --------
-    >>> from frostgate.proof.replay import replay_minima
-    >>> days = np.arange("1990-08-01", "2005-08-01", dtype="datetime64[D]")
-    >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
-    >>> replay = replay_minima(days, 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size))
-    >>> draw_reliability(replay).to_dict()["title"]["text"]
-    'Does the stated risk come true?'
     """
     if not replay.openings:
         raise InputError("no replayed spring to draw")

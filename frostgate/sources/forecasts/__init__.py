@@ -32,11 +32,6 @@ class Form:
         The path in a JSON document that tells it; None for a text.
     module, function
         What reads it, from an opened file.
-
-    Examples
-    --------
-    >>> FORMS[0].name
-    'table'
     """
 
     name: str
@@ -46,7 +41,7 @@ class Form:
     function: str = "read"
 
     def fits(self, opened: Opened) -> bool:
-        """Tell whether an opened file is of this form."""
+        """Return whether an opened file is of this form."""
         if self.holds is not None:
             return opened.holds(*self.holds)
         return opened.tree is None and bool(self._load().fits(opened))
@@ -134,18 +129,7 @@ def read_forecast(
 
 
 def form_of(opened: Opened) -> Form:
-    """Find the form of an opened file by its content.
-
-    Raises
-    ------
-    InputError
-        Where it is of none, or of more than one; names those that are known.
-
-    Examples
-    --------
-    >>> form_of(Opened(path=Path("f.csv"), text="date;low")).name
-    'table'
-    """
+    """Find the form of an opened file by its content."""
     fitting = [form for form in FORMS if form.fits(opened)]
     if len(fitting) == 1:
         return fitting[0]

@@ -37,22 +37,7 @@ Day = tuple[JsonValue, tuple[dt.date, ...]]  # as it stands there, and the morni
 
 
 def read(opened: Opened) -> Forecast:
-    """Read an open daily-array document.
-
-    Raises
-    ------
-    InputError
-        Where an array, a value, a unit or the time zone cannot be used; names the position.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.sources.forecasts.documents import parse_json
-    >>> text = '''{"daily_units": {"time": "iso8601", "temperature_2m_min": "°C"},
-    ...     "timezone": "Europe/Berlin", "daily": {"time": ["2026-04-08"], "temperature_2m_min": [1.5]}}'''
-    >>> read(Opened(path=Path("f.json"), text=text, tree=parse_json(text, Path("f.json")))).tmin_c
-    array([1.5])
-    """
+    """Read an open daily-array document."""
     arrays, members = _arrays(opened.root.at("daily"))
     unit = _unit(opened, list(arrays))
     days, zone, notes = _days(opened)

@@ -28,11 +28,6 @@ class Spot:
         Its line, from 1.
     name
         A column, or a position in words; entries count from 1.
-
-    Examples
-    --------
-    >>> print(Spot(file=Path("f.json"), name="daily.time, entry 2").fault("not a date", 31))
-    f.json: not a date (daily.time, entry 2): '31'.
     """
 
     file: Path | None
@@ -67,13 +62,6 @@ class JsonValue:
         What stands there; None for null and for a name that is not there.
     spot
         Where it stands.
-
-    Examples
-    --------
-    >>> tree = parse_json('{"daily": {"time": ["2026-04-08"]}}', Path("f.json"))
-    >>> day = tree.at("daily").at("time").elements()[0]
-    >>> day.text(), day.spot.name
-    ('2026-04-08', 'daily.time, entry 1')
     """
 
     value: object
@@ -89,33 +77,21 @@ class JsonValue:
         return list(self.value) if isinstance(self.value, dict) else []
 
     def at(self, name: str) -> JsonValue:
-        """Return what an object holds under a name.
-
-        Raises
-        ------
-        InputError
-            Where this is no object.
-        """
+        """Return what an object holds under a name."""
         if not isinstance(self.value, dict):
             raise self._refusal("an object {...}")
         joint = "" if not self.spot.name else ", " if _ENTRY.search(self.spot.name) else "."
         return self._beneath(self.value.get(name), f"{self.spot.name}{joint}{name}")
 
     def required(self, name: str) -> JsonValue:
-        """Return what an object holds under a name that may hold null, but not be left out.
-
-        Raises
-        ------
-        InputError
-            Where this is no object, or has no such name.
-        """
+        """Return what an object holds under a name that may hold null, but not be left out."""
         found = self.at(name)
         if not self.has(name):
             raise found.spot.fault("missing", remedy="Fetch the file again.")
         return found
 
     def has(self, *path: str) -> bool:
-        """Tell whether names lead from object to object to something that is there."""
+        """Return whether names lead from object to object to something that is there."""
         found = self.value
         for name in path:
             if not isinstance(found, dict) or name not in found:
@@ -124,25 +100,13 @@ class JsonValue:
         return True
 
     def elements(self) -> list[JsonValue]:
-        """Return the entries of an array.
-
-        Raises
-        ------
-        InputError
-            Where this is no array.
-        """
+        """Return the entries of an array."""
         if not isinstance(self.value, list):
             raise self._refusal("an array [...]")
         return [self._beneath(v, f"{self.spot.name}, entry {i}") for i, v in enumerate(self.value, start=1)]
 
     def number(self) -> float:
-        """Return a number; NaN for null.
-
-        Raises
-        ------
-        InputError
-            Where this is something else; true and false are no numbers.
-        """
+        """Return a number; NaN for null."""
         if self.value is None:
             return math.nan
         if isinstance(self.value, bool) or not isinstance(self.value, int | float):
@@ -150,37 +114,19 @@ class JsonValue:
         return float(self.value)
 
     def whole(self) -> int:
-        """Return a whole number.
-
-        Raises
-        ------
-        InputError
-            Where this is something else.
-        """
+        """Return a whole number."""
         if isinstance(self.value, bool) or not isinstance(self.value, int):
             raise self._refusal("a whole number")
         return self.value
 
     def text(self) -> str:
-        """Return a text.
-
-        Raises
-        ------
-        InputError
-            Where this is something else.
-        """
+        """Return a text."""
         if not isinstance(self.value, str):
             raise self._refusal("a text")
         return self.value
 
     def truth(self) -> bool:
-        """Return true or false.
-
-        Raises
-        ------
-        InputError
-            Where this is something else.
-        """
+        """Return true or false."""
         if not isinstance(self.value, bool):
             raise self._refusal("true or false")
         return self.value
@@ -204,18 +150,7 @@ class _UnfitError(ValueError):
 
 
 def parse_json(text: str, file: Path) -> JsonValue:
-    """Read JSON to the letter: no name twice in an object, no NaN, no number too large to hold.
-
-    Raises
-    ------
-    InputError
-        Where it is no such JSON, or cut short; names the line.
-
-    Examples
-    --------
-    >>> parse_json('{"a": [1, null]}', Path("f.json")).at("a").elements()[0].number()
-    1.0
-    """
+    """Read JSON to the letter: no name twice in an object, no NaN, no number too large to hold."""
 
     def number(token: str) -> float:
         found = float(token) if len(token) <= _LONGEST_NUMBER else math.inf

@@ -30,19 +30,7 @@ _DURATION = re.compile(r"P(?=\d|T)(?:(\d{1,4})D)?(?:T(?=\d)(?:(\d{1,4})H)?(?:(\d
 
 
 def parse_date(text: str, spot: Spot) -> dt.date:
-    """Read a date written YYYY-MM-DD.
-
-    Raises
-    ------
-    InputError
-        Where it is written otherwise, does not exist, or lies in another century.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> parse_date("2026-04-08", Spot(file=Path("f.csv"), line=2))
-    datetime.date(2026, 4, 8)
-    """
+    """Read a date written YYYY-MM-DD."""
     try:
         date = dt.date.fromisoformat(text) if _DATE.fullmatch(text) else None
     except ValueError:
@@ -53,19 +41,7 @@ def parse_date(text: str, spot: Spot) -> dt.date:
 
 
 def parse_time(text: str, spot: Spot) -> dt.datetime:
-    """Read a date with its time, with or without an offset from UTC.
-
-    Raises
-    ------
-    InputError
-        Where it is none, or lies in another century.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> parse_time("2026-04-08T06:00", Spot(file=Path("f.csv"), line=1))
-    datetime.datetime(2026, 4, 8, 6, 0)
-    """
+    """Read a date with its time, with or without an offset from UTC."""
     try:
         time = dt.datetime.fromisoformat(text.upper()) if _TIME.fullmatch(text) else None
     except ValueError:
@@ -76,19 +52,7 @@ def parse_time(text: str, spot: Spot) -> dt.datetime:
 
 
 def parse_instant(text: str, spot: Spot) -> dt.datetime:
-    """Read an instant: a date with its time and its offset from UTC.
-
-    Raises
-    ------
-    InputError
-        Where it is none, or its offset is missing.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> parse_instant("2026-04-08T06:00:00-04:00", Spot(file=Path("f.json"))).utcoffset()
-    datetime.timedelta(days=-1, seconds=72000)
-    """
+    """Read an instant: a date with its time and its offset from UTC."""
     time = parse_time(text, spot)
     if time.tzinfo is None:
         raise spot.fault("a time without its offset from UTC", text, "Fetch the file again.")
@@ -96,19 +60,7 @@ def parse_instant(text: str, spot: Spot) -> dt.datetime:
 
 
 def parse_interval(text: str, spot: Spot) -> tuple[dt.datetime, dt.datetime]:
-    """Read an ISO 8601 interval of a start and a duration in days, hours and minutes.
-
-    Raises
-    ------
-    InputError
-        Where it is written otherwise, or lasts no time.
-
-    Examples
-    --------
-    >>> start, end = parse_interval("2026-04-08T00:00:00+00:00/P1DT1H", Spot(file=None))
-    >>> end - start
-    datetime.timedelta(days=1, seconds=3600)
-    """
+    """Read an ISO 8601 interval of a start and a duration in days, hours and minutes."""
     first, _, lasting = text.partition("/")
     match = _DURATION.fullmatch(lasting)
     days, hours, minutes = (0, 0, 0) if match is None else (int(part or 0) for part in match.groups())
@@ -120,18 +72,7 @@ def parse_interval(text: str, spot: Spot) -> tuple[dt.datetime, dt.datetime]:
 
 
 def find_zone(name: str, spot: Spot) -> ZoneInfo:
-    """Find a time zone by its name in the IANA list.
-
-    Raises
-    ------
-    InputError
-        Where there is none of that name.
-
-    Examples
-    --------
-    >>> str(find_zone("Europe/Berlin", Spot(file=None)))
-    'Europe/Berlin'
-    """
+    """Find a time zone by its name in the IANA list."""
     try:
         return ZoneInfo(name)
     except (KeyError, ValueError, OSError):
@@ -143,25 +84,14 @@ def solar_zone(longitude: float) -> dt.timezone:
 
     A minimum is reached in the morning and dated by it, and clock and sun differ by less than 3 hours, so
     this zone gives the same date as the clock's.
-
-    Examples
-    --------
-    >>> str(solar_zone(-74.0))
-    'UTC-05:00'
     """
     return dt.timezone(dt.timedelta(hours=round(longitude / 15.0)))
 
 
 def mornings(start: dt.datetime, end: dt.datetime, zone: dt.tzinfo) -> tuple[dt.date, ...]:
-    """Give the local dates of the nights in an interval of instants: those whose 06:00 lies in (start, end].
+    """The local dates of the nights in an interval of instants: those whose 06:00 lies in (start, end].
 
     An interval that holds no 06:00 belongs to the local date on which it ends.
-
-    Examples
-    --------
-    >>> start = dt.datetime(2026, 4, 8, 0, tzinfo=dt.UTC)
-    >>> mornings(start, start + dt.timedelta(hours=13), ZoneInfo("America/New_York"))
-    (datetime.date(2026, 4, 8),)
     """
     first, last = start.astimezone(zone).date(), end.astimezone(zone).date()
     days = [first + dt.timedelta(days=k) for k in range((last - first).days + 1)]
@@ -173,13 +103,7 @@ def mornings(start: dt.datetime, end: dt.datetime, zone: dt.tzinfo) -> tuple[dt.
 
 
 def to_local(instant: dt.datetime, zone: dt.tzinfo) -> dt.datetime:
-    """Write an instant as the clock in a zone shows it, without the zone.
-
-    Examples
-    --------
-    >>> to_local(dt.datetime(2026, 4, 8, 12, tzinfo=dt.UTC), ZoneInfo("Europe/Berlin"))
-    datetime.datetime(2026, 4, 8, 14, 0)
-    """
+    """Write an instant as the clock in a zone shows it, without the zone."""
     return instant.astimezone(zone).replace(tzinfo=None)
 
 
@@ -204,11 +128,6 @@ class Opened:
         The unit the grower stated.
     zone
         The time zone the grower stated.
-
-    Examples
-    --------
-    >>> Opened(path=Path("f.csv"), text="date,tmin_c").tree is None
-    True
     """
 
     path: Path
@@ -218,7 +137,7 @@ class Opened:
     zone: ZoneInfo | None = None
 
     def holds(self, *path: str) -> bool:
-        """Tell whether it is a document with something under these names."""
+        """Return whether it is a document with something under these names."""
         return self.tree is not None and self.tree.has(*path)
 
     @property
@@ -229,13 +148,7 @@ class Opened:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Night:
-    """One night of a forecast, dated by its morning, and the spot that states it.
-
-    Examples
-    --------
-    >>> Night(date=dt.date(2026, 4, 8), spot=Spot(file=Path("f.csv"), line=2)).tmin_c
-    nan
-    """
+    """One night of a forecast, dated by its morning, and the spot that states it."""
 
     date: dt.date
     spot: Spot
@@ -244,13 +157,7 @@ class Night:
 
 
 def find_unit(text: str) -> TemperatureUnit | None:
-    """Read the name of a temperature unit; None where it is another.
-
-    Examples
-    --------
-    >>> find_unit("°F"), find_unit("wmoUnit:degC"), find_unit("K")
-    ('F', 'C', None)
-    """
+    """Read the name of a temperature unit; None where it is another."""
     match = _UNIT.fullmatch(text.strip())
     if match is None:
         return None
@@ -260,20 +167,7 @@ def find_unit(text: str) -> TemperatureUnit | None:
 def agree_on_unit(
     stated: Sequence[tuple[TemperatureUnit, Spot]], asked: TemperatureUnit | None, spot: Spot
 ) -> TemperatureUnit:
-    """Settle the one unit of a file from what it states, and what the grower states.
-
-    Raises
-    ------
-    UnstatedUnitError
-        Where nobody states one.
-    InputError
-        Where two of them contradict each other.
-
-    Examples
-    --------
-    >>> agree_on_unit([], "F", Spot(file=Path("f.csv"), line=1))
-    'F'
-    """
+    """Settle the one unit of a file from what it states, and what the grower states."""
     for (unit, first), (other, second) in itertools.pairwise(stated):
         if unit != other:
             remedy = "Bring all its columns to one unit."
@@ -288,18 +182,7 @@ def agree_on_unit(
 
 
 def minimum_c(degrees: float, unit: TemperatureUnit, spot: Spot) -> float:
-    """Bring a minimum to [°C]; NaN stays NaN.
-
-    Raises
-    ------
-    InputError
-        Where no place on earth has such a temperature.
-
-    Examples
-    --------
-    >>> minimum_c(14.0, "F", Spot(file=Path("f.csv"), line=2))
-    -10.0
-    """
+    """Bring a minimum to [°C]; NaN stays NaN."""
     temp_c = celsius(degrees) if unit == "F" else degrees
     if not math.isnan(temp_c) and not COLDEST_C <= temp_c <= HOTTEST_C:
         remedy = "Leave a missing value empty (null in JSON)."
@@ -308,18 +191,7 @@ def minimum_c(degrees: float, unit: TemperatureUnit, spot: Spot) -> float:
 
 
 def spread_c(degrees: float, unit: TemperatureUnit, spot: Spot) -> float:
-    """Bring a standard deviation, which is a difference, to [°C]; NaN stays NaN.
-
-    Raises
-    ------
-    InputError
-        Where it is negative, or wider than any climate.
-
-    Examples
-    --------
-    >>> spread_c(3.6, "F", Spot(file=Path("f.csv"), line=2))
-    2.0
-    """
+    """Bring a standard deviation, which is a difference, to [°C]; NaN stays NaN."""
     sd_c = degrees / 1.8 if unit == "F" else degrees
     if sd_c < 0.0 or sd_c > MOST_SPREAD_C:
         what = "a spread is never negative" if sd_c < 0.0 else "a spread wider than any climate's"
@@ -328,14 +200,9 @@ def spread_c(degrees: float, unit: TemperatureUnit, spot: Spot) -> float:
 
 
 def mean_and_sd(members: Sequence[float]) -> tuple[float, float]:
-    """Give mean and sample standard deviation of an ensemble's members, missing ones (NaN) left out.
+    """Return mean and sample standard deviation of an ensemble's members, missing ones (NaN) left out.
 
     The mean is NaN where all are missing, the standard deviation where fewer than 3 are there.
-
-    Examples
-    --------
-    >>> mean_and_sd([1.0, 2.0, 3.0, math.nan])
-    (2.0, 1.0)
     """
     there = [member for member in members if not math.isnan(member)]
     mean = float(np.mean(there)) if there else math.nan
@@ -351,35 +218,7 @@ def to_forecast(
     zone: dt.tzinfo | None,
     notes: Sequence[str] = (),
 ) -> Forecast:
-    """Make a forecast of its nights.
-
-    Parameters
-    ----------
-    nights
-        In the file's order.
-    form
-        The form it came in, in words.
-    file
-        For messages.
-    issued
-        When it was made, local time; None where the file does not tell.
-    zone
-        The place's time zone, where it is known.
-    notes
-        What the reader took for granted.
-
-    Raises
-    ------
-    InputError
-        Where there is no night, no minimum at all, a date that does not rise, more days than any forecast
-        has, or a forecast made after its last morning.
-
-    Examples
-    --------
-    >>> night = Night(date=dt.date(2026, 4, 8), spot=Spot(file=Path("f.csv"), line=2), tmin_c=1.5)
-    >>> to_forecast([night], form="table", file=Path("f.csv"), issued=None, zone=None).issued_at
-    datetime.datetime(2026, 4, 7, 6, 0)
-    """
+    """Make a forecast of its nights."""
     _refuse_what_is_no_forecast(nights, file)
     earliest = dt.datetime.combine(nights[0].date - dt.timedelta(days=1), MORNING)
     if issued is not None and issued.date() > nights[-1].date:

@@ -61,11 +61,6 @@ class Column:
         The level of a quantile [%], or the number of a member.
     unit
         The unit its name states.
-
-    Examples
-    --------
-    >>> known_column(1, "tmin (°C)").unit
-    'C'
     """
 
     index: int
@@ -76,13 +71,7 @@ class Column:
 
 
 def known_column(index: int, name: str) -> Column | None:
-    """Tell what a column holds by its name; None for a column that says nothing of minima.
-
-    Examples
-    --------
-    >>> known_column(2, "q10_f").number, known_column(3, "rain") is None
-    (10.0, True)
-    """
+    """Tell what a column holds by its name; None for a column that says nothing of minima."""
     match = _NAME.fullmatch(name)
     if match is None:
         return None
@@ -93,20 +82,7 @@ def known_column(index: int, name: str) -> Column | None:
 
 
 def known_columns(header: Sequence[str], spot: Spot) -> dict[Kind, list[Column]]:
-    """Sort the columns of a header by what they hold; quantiles and members rise.
-
-    Raises
-    ------
-    InputError
-        Where two say the same, none states a minimum, or the spread is stated in two ways.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> found = known_columns(["date", "q50", "q10"], Spot(file=Path("f.csv"), line=1))
-    >>> [column.name for column in found["quantile"]]
-    ['q10', 'q50']
-    """
+    """Sort the columns of a header by what they hold; quantiles and members rise."""
     named = (known_column(index, name) for index, name in enumerate(header))
     columns = sorted((c for c in named if c is not None), key=lambda column: column.number)
     for one, other in itertools.combinations(columns, 2):
@@ -120,25 +96,7 @@ def known_columns(header: Sequence[str], spot: Spot) -> dict[Kind, list[Column]]
 
 
 def sd_from_quantiles(levels: Sequence[float], quantiles: Sequence[float]) -> float:
-    """Give the standard deviation of the cold side: median less lowest quantile, over its normal quantile.
-
-    Parameters
-    ----------
-    levels
-        Percentages between 0 and 100; 50 is the median.
-    quantiles
-        The values there, in any unit; NaN where missing.
-
-    Returns
-    -------
-    float
-        In the same unit; NaN where median or lowest quantile is missing, or no level lies below 50.
-
-    Examples
-    --------
-    >>> round(sd_from_quantiles([10, 50, 90], [-1.0, 1.0, 2.0]), 4)  # 2 / 1.2816
-    1.5606
-    """
+    """The standard deviation of the cold side: median less lowest quantile, over its normal quantile."""
     at = dict(zip(levels, quantiles, strict=True))
     lowest = min(at)
     if lowest >= 50.0:
@@ -177,13 +135,7 @@ _REMARK = re.compile(r"\s*#\s*(issued|time[ _]?zone)\s*:\s*(.*?)\s*", re.IGNOREC
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """One line of a table, split into cells.
-
-    Examples
-    --------
-    >>> Row(file=Path("f.csv"), line=2, cells=("2026-04-11", "−1.5")).number(1, "tmin_c")
-    -1.5
-    """
+    """One line of a table, split into cells."""
 
     file: Path
     line: int
@@ -194,13 +146,7 @@ class Row:
         return Spot(file=self.file, line=self.line, name=f"column {name}" if name else "")
 
     def number(self, index: int, name: str) -> float:
-        """Read a number; NaN where the cell says that it is missing.
-
-        Raises
-        ------
-        InputError
-            Where something else stands there.
-        """
+        """Read a number; NaN where the cell says that it is missing."""
         text = self.cells[index]
         if text.lower() in _MISSING:
             return math.nan
@@ -212,13 +158,7 @@ class Row:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
-    r"""A table: the remarks above its header, the header, and the rows.
-
-    Examples
-    --------
-    >>> split_table("# issued: 2026-04-10T06:00\ndate,low\n2026-04-11,3", Path("f.csv")).header.cells
-    ('date', 'low')
-    """
+    r"""A table: the remarks above its header, the header, and the rows."""
 
     remarks: tuple[tuple[int, str], ...]
     header: Row
@@ -226,29 +166,12 @@ class Table:
 
 
 def fits(opened: Opened) -> bool:
-    """Tell whether a file is such a table: its first line that is no remark has a column ``date``.
-
-    Examples
-    --------
-    >>> fits(Opened(path=Path("f.csv"), text="Date;tmin_c")), fits(Opened(path=Path("f.csv"), text="tmin_c"))
-    (True, False)
-    """
+    """Return whether a file is such a table: its first line that is no remark has a column ``date``."""
     return opened.tree is None and split_table(opened.text, opened.path) is not None
 
 
 def read(opened: Opened) -> Forecast:
-    r"""Read a plain table.
-
-    Raises
-    ------
-    InputError
-        Where a line, a column or a value cannot be used; names the line.
-
-    Examples
-    --------
-    >>> read(Opened(path=Path("f.csv"), text="date,tmin_f,sd_f\n2026-04-11,14,3.6")).sd_c
-    array([2.])
-    """
+    r"""Read a plain table."""
     table = split_table(opened.text, opened.path)
     if table is None:
         raise InputError("no column named date", file=opened.path, remedy="Begin with a line: date,tmin_c.")
@@ -269,18 +192,7 @@ def read(opened: Opened) -> Forecast:
 
 
 def split_table(text: str, file: Path) -> Table | None:
-    r"""Split a table into remarks, header and rows; None where no header names a column ``date``.
-
-    Raises
-    ------
-    InputError
-        Where a row has more or fewer cells than the header, or a quotation mark is left open.
-
-    Examples
-    --------
-    >>> split_table("date,low\n2026-04-11,3", Path("f.csv")).rows[0].line
-    2
-    """
+    r"""Split a table into remarks, header and rows; None where no header names a column ``date``."""
     lines = [(n, line) for n, line in enumerate(re.split(r"\r\n|\r|\n", text), start=1) if line.strip()]
     remarks = tuple(itertools.takewhile(lambda numbered: numbered[1].lstrip().startswith("#"), lines))
     if len(remarks) == len(lines):

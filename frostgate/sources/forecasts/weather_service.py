@@ -36,15 +36,7 @@ _NOON, _HOUR = dt.time(12), dt.timedelta(hours=1)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Period:
-    """A night period of a `forecast` document, its times on the place's own clock.
-
-    Examples
-    --------
-    >>> evening = dt.datetime(2026, 4, 8, 18, tzinfo=dt.UTC)
-    >>> stated = JsonValue(value={}, spot=Spot(file=None))
-    >>> Period(start=evening, end=evening + dt.timedelta(hours=12), stated=stated).date
-    datetime.date(2026, 4, 9)
-    """
+    """A night period of a `forecast` document, its times on the place's own clock."""
 
     start: dt.datetime
     end: dt.datetime
@@ -57,24 +49,7 @@ class Period:
 
 
 def read_periods(opened: Opened) -> Forecast:
-    """Read the night periods of a `forecast` document, each dated by the local date on which it ends.
-
-    Raises
-    ------
-    InputError
-        Where a period, its times, its temperature or its unit cannot be used; names the position.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.sources.forecasts.documents import parse_json
-    >>> text = '''{"properties": {"periods": [{"startTime": "2026-04-08T18:00:00-04:00",
-    ...     "endTime": "2026-04-09T06:00:00-04:00", "isDaytime": false, "temperature": 32,
-    ...     "temperatureUnit": "F"}]}}'''
-    >>> forecast = read_periods(Opened(path=Path("f.json"), text=text, tree=parse_json(text, Path("f.json"))))
-    >>> forecast.dates, forecast.tmin_c, forecast.time_zone
-    (array(['2026-04-09'], dtype='datetime64[D]'), array([0.]), 'UTC-04:00')
-    """
+    """Read the night periods of a `forecast` document, each dated by the local date on which it ends."""
     properties = opened.root.at("properties")
     zone = opened.zone or _stated_zone(properties)
     stated = properties.at("periods").elements()
@@ -91,22 +66,7 @@ def read_periods(opened: Opened) -> Forecast:
 
 
 def read_gridpoint(opened: Opened) -> Forecast:
-    """Read the minima of a gridpoint document, each dated by the local mornings its interval holds.
-
-    Raises
-    ------
-    InputError
-        Where an interval, a value, the unit or the time zone cannot be used; names the position.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.sources.forecasts.documents import parse_json
-    >>> text = '''{"properties": {"timeZone": "America/New_York", "minTemperature": {"uom": "wmoUnit:degC",
-    ...     "values": [{"validTime": "2026-04-08T00:00:00+00:00/PT13H", "value": 1.1}]}}}'''
-    >>> read_gridpoint(Opened(path=Path("f.json"), text=text, tree=parse_json(text, Path("f.json")))).dates
-    array(['2026-04-08'], dtype='datetime64[D]')
-    """
+    """Read the minima of a gridpoint document, each dated by the local mornings its interval holds."""
     properties = opened.root.at("properties")
     layer = properties.at("minTemperature")
     unit = _unit(layer.at("uom"), opened.unit)

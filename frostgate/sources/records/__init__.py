@@ -114,27 +114,7 @@ def parse_minima(
     station: str | None = None,
     drop_contradictions: bool = False,
 ) -> DailyMinima:
-    r"""Read a station's daily minima from the content of a file, as `read_bytes` returns it.
-
-    Parameters
-    ----------
-    content
-        The file's bytes, unpacked.
-    path
-        The file, for messages and as a name for a station that has none.
-    unit, station, drop_contradictions
-        As in `read_minima`.
-
-    Raises
-    ------
-    InputError
-        As `read_minima` does.
-
-    Examples
-    --------
-    >>> parse_minima(b"date;tmin_c\n2026-04-01;-2,2\n", Path("garden.csv")).tmin_c
-    array([-2.2])
-    """
+    r"""Read a station's daily minima from the content of a file, as `read_bytes` returns it."""
     refuse_what_is_not_text(content, path)
     content = _with_line_feeds(content.removeprefix(_BYTE_ORDER_MARK))
     head = _first_line(content)

@@ -28,24 +28,7 @@ _TEN = np.uint64(10)
 
 
 def parse_five_characters(cells: Bytes) -> tuple[Ints, Mask]:
-    """Read the number in the first five bytes of each cell: blanks, perhaps a minus, digits up to the end.
-
-    Parameters
-    ----------
-    cells
-        Shape (..., 8), contiguous.
-
-    Returns
-    -------
-    numbers, valid
-        Each of shape (...); where ``valid`` is False the number means nothing.
-
-    Examples
-    --------
-    >>> cells = np.frombuffer(b"  -22 I01 234   ", np.uint8).reshape(2, 8)
-    >>> parse_five_characters(cells)
-    (array([  -22, 10234]), array([ True, False]))
-    """
+    """Read the number in the first five bytes of each cell: blanks, perhaps a minus, digits up to the end."""
     words = cells.view("<u8")[..., 0] & _FIVE
     digit = (
         words >> np.uint64(4)
@@ -85,13 +68,7 @@ _FIRST_LINE = re.compile(r"[A-Z]{2}[A-Z0-9_-]{9}\d{6}[A-Z][A-Z0-9]{3}[ \d-]")
 
 
 def looks_like_dly(head: str) -> bool:
-    """Tell whether a file's first line is a month of a GHCN-Daily station.
-
-    Examples
-    --------
-    >>> looks_like_dly("USW00014819199705TMIN   22  M"), looks_like_dly("date,tmin_c")
-    (True, False)
-    """
+    """Return whether a file's first line is a month of a GHCN-Daily station."""
     return _FIRST_LINE.match(head) is not None
 
 
@@ -103,32 +80,7 @@ def parse_dly(
     station: str | None = None,
     drop_contradictions: bool = False,
 ) -> DailyMinima:
-    """Read the minima of one station from the bytes of a ``.dly`` file, whatever other elements it holds.
-
-    Parameters
-    ----------
-    content
-        The file's bytes, lines ending in a line feed.
-    path
-        The file, for messages.
-    unit
-        What the grower was told; ``F`` contradicts the form.
-    station
-        Which station to take, if there are several.
-
-    Raises
-    ------
-    InputError
-        Where a line is cut short or too long, a minimum is no number or stands on a day that does not exist,
-        and where the file holds no TMIN.
-
-    Examples
-    --------
-    >>> days = "  -22  0   11 I0" + "-9999   " * 29
-    >>> minima = parse_dly(f"XX000000001202604TMIN{days}".encode(), Path("a.dly"))
-    >>> minima.tmin_c[:3], minima.flagged
-    (array([-2.2,  nan,  nan]), array(['2026-04-02'], dtype='datetime64[D]'))
-    """
+    """Read the minima of one station from the bytes of a ``.dly`` file, whatever other elements it holds."""
     stated = agree_on_unit("tenths-C", unit, path)
     table, lines = _lay_out(content, path)
     _refuse_garbled_heads(table, lines, path)
@@ -168,7 +120,7 @@ def _lay_out_line_by_line(content: bytes, path: Path) -> tuple[Bytes, Ints]:
 
 
 def _fill_up(line: bytes, number: int, path: Path) -> bytes:
-    """Give a line back the trailing blanks that an editor took away; refuse a line that lost more."""
+    """Return a line back the trailing blanks that an editor took away; refuse a line that lost more."""
     text = line.rstrip()
     if len(text) > WIDTH:
         fault = f"a line of {len(text)} characters, where a month has {WIDTH}"
@@ -181,7 +133,7 @@ def _fill_up(line: bytes, number: int, path: Path) -> bytes:
 
 
 def _has_lost_flags(text: bytes) -> bool:
-    """Tell whether day 31 has a value but no source flag, though other days of the month have one."""
+    """Return whether day 31 has a value but no source flag, though other days of the month have one."""
     measured = text[_LAST_VALUE_END - 5 : _LAST_VALUE_END] != b"-9999"
     return measured and bool(text[28 : 28 + 8 * (_DAYS - 1) : 8].strip())
 
@@ -244,7 +196,7 @@ def _refuse_what_is_no_number(invalid: Mask, cells: Bytes, lines: Ints, path: Pa
 
 
 def _days_of_months(table: Bytes) -> tuple[Dates, Mask]:
-    """Give 31 days to each month, and tell which of them exist, each of shape (months, 31)."""
+    """Return 31 days to each month, and tell which of them exist, each of shape (months, 31)."""
     months = (table[:, 11:17] - _ZERO) @ _MONTHS_OF_FIGURES - 1970 * 12 - 1
     months = months.astype("datetime64[M]")
     starts = months.astype("datetime64[D]")

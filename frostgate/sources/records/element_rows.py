@@ -40,13 +40,7 @@ _FIELDS = (
 
 
 def looks_like_element_rows(head: str) -> bool:
-    """Tell whether a file's first line is a row of one element, or a header that names such rows.
-
-    Examples
-    --------
-    >>> looks_like_element_rows("XX000000001,20260401,TMIN,-22,,,S,"), looks_like_element_rows("date,tmin")
-    (True, False)
-    """
+    """Return whether a file's first line is a row of one element, or a header that names such rows."""
     fields = split_line(head)
     return _is_headless(fields) or all(
         any(plain_name(field) in names for field in fields) for names in (_DATE, _ELEMENT, _VALUE)
@@ -61,31 +55,7 @@ def parse_element_rows(
     station: str | None = None,
     drop_contradictions: bool = False,
 ) -> DailyMinima:
-    r"""Read the TMIN rows of one station.
-
-    Parameters
-    ----------
-    content
-        The file's bytes, lines ending in a line feed.
-    path
-        The file, for messages; its name stands in for the station where no column does.
-    unit
-        What the grower was told; ``F`` contradicts the form.
-    station
-        Which station to take, if there are several.
-
-    Raises
-    ------
-    InputError
-        Where a row cannot be read, or none is of TMIN.
-
-    Examples
-    --------
-    >>> rows = b"XX000000001,20260401,TMIN,-22,,,S,", b"XX000000001,20260402,TMIN,11,,I,S,"
-    >>> minima = parse_element_rows(b"\n".join(rows), Path("a.csv"))
-    >>> minima.tmin_c, minima.flagged
-    (array([-2.2,  nan]), array(['2026-04-02'], dtype='datetime64[D]'))
-    """
+    r"""Read the TMIN rows of one station."""
     stated = agree_on_unit("tenths-C", unit, path)
     table = read_table(content, path, _names_of_headless(content))
     quality = _find_quality(table)

@@ -41,13 +41,6 @@ class Readings:
         Whether the value failed a quality check, shape (rows,).
     lines
         Where each row stands, counted from 1 as an editor does, shape (rows,).
-
-    Examples
-    --------
-    >>> readings = Readings(path=Path("a.csv"), unit="F", dates=np.array(["2026-04-01"], "datetime64[D]"),
-    ...                     degrees=np.array([14.0]), flagged=np.array([False]), lines=np.array([2]))
-    >>> float(readings.tmin_c[0])
-    -10.0
     """
 
     path: Path
@@ -69,13 +62,7 @@ class Readings:
 
 
 def to_celsius(degrees: Floats, unit: UnitHint) -> Floats:
-    """Bring minima of any unit to [°C].
-
-    Examples
-    --------
-    >>> to_celsius(np.array([-22.0]), "tenths-C")
-    array([-2.2])
-    """
+    """Bring minima of any unit to [°C]."""
     if unit == "F":
         return celsius(degrees)
     return degrees / 10.0 if unit == "tenths-C" else degrees
@@ -85,16 +72,6 @@ def agree_on_unit(stated: UnitHint, told: UnitHint | None, path: Path) -> UnitHi
     """Return the unit a file states, unless the grower was told to read it otherwise.
 
     ``C`` agrees with tenths of °C where the form itself states the tenths.
-
-    Raises
-    ------
-    InputError
-        Where the two contradict each other.
-
-    Examples
-    --------
-    >>> agree_on_unit("tenths-C", "C", Path("a.dly"))
-    'tenths-C'
     """
     if told in (None, stated) or (stated, told) == ("tenths-C", "C"):
         return stated
@@ -106,18 +83,7 @@ def agree_on_unit(stated: UnitHint, told: UnitHint | None, path: Path) -> UnitHi
 
 
 def require_unit(told: UnitHint | None, path: Path) -> UnitHint:
-    """Return the unit the grower gave for a file that states none.
-
-    Raises
-    ------
-    UnstatedUnitError
-        Where none was given: a unit is never guessed.
-
-    Examples
-    --------
-    >>> require_unit("F", Path("a.csv"))
-    'F'
-    """
+    """Return the unit the grower gave for a file that states none."""
     if told is not None:
         return told
     raise UnstatedUnitError(
@@ -139,33 +105,7 @@ _CHECK_UNIT: dict[UnitHint, str] = {
 def merge(
     readings: Readings, station: Station, notes: Sequence[str] = (), *, drop_contradictions: bool = False
 ) -> DailyMinima:
-    """Put rows in order, drop flagged values, and merge rows of one day that say the same.
-
-    Parameters
-    ----------
-    readings
-        The rows of one station.
-    station
-        Where they were measured.
-    notes
-        What the reader noticed before.
-    drop_contradictions
-        Take days with contradicting minima for missing; otherwise they are an error.
-
-    Raises
-    ------
-    InputError
-        Where no row has a minimum, a value or a year lies outside nature, or two rows contradict each other.
-
-    Examples
-    --------
-    >>> days = np.array(["2026-04-02", "2026-04-01"], "datetime64[D]")
-    >>> readings = Readings(path=Path("a.csv"), unit="C", dates=days, degrees=np.array([1.1, -2.2]),
-    ...                     flagged=np.array([False, False]), lines=np.array([2, 3]))
-    >>> minima = merge(readings, Station(id="X"))
-    >>> minima.tmin_c, minima.notes
-    (array([-2.2,  1.1]), ('1 row stood out of order',))
-    """
+    """Put rows in order, drop flagged values, and merge rows of one day that say the same."""
     tmin_c = readings.tmin_c
     _refuse_absurd(readings, tmin_c)
     days = readings.dates
@@ -177,18 +117,7 @@ def merge(
 
 
 def pick_station(found: Sequence[str], wanted: str | None, path: Path) -> str:
-    """Choose the station to read: the one that is wanted, or the only one there is.
-
-    Raises
-    ------
-    InputError
-        Where the file does not hold the wanted one, or holds several and none is wanted.
-
-    Examples
-    --------
-    >>> pick_station(["XX000000001"], None, Path("a.csv"))
-    'XX000000001'
-    """
+    """Choose the station to read: the one that is wanted, or the only one there is."""
     if wanted is not None and wanted not in found:
         raise InputError(
             "no such station in this file",
@@ -206,31 +135,14 @@ def pick_station(found: Sequence[str], wanted: str | None, path: Path) -> str:
 
 
 def name_by_file(path: Path, wanted: str | None) -> tuple[Station, str]:
-    """Name a station after its file, where the file itself names none; return it, and a note that says so.
-
-    Raises
-    ------
-    InputError
-        Where another station is wanted.
-
-    Examples
-    --------
-    >>> name_by_file(Path("garden.csv.gz"), None)[0].id
-    'garden'
-    """
+    """Name a station after its file, where the file itself names none; return it, and a note that says so."""
     stem = Path(path.name.removesuffix(".gz")).stem
     station_id = pick_station([stem], wanted, path)
     return Station(id=station_id), f"the file names no station, so it is called {station_id} after the file"
 
 
 def no_minimum(path: Path) -> InputError:
-    """Make the error for a record whose every day is missing or flagged.
-
-    Examples
-    --------
-    >>> print(no_minimum(Path("a.csv")))
-    a.csv: holds not one minimum: all are missing or flagged. Take another station or a longer record.
-    """
+    """Make the error for a record whose every day is missing or flagged."""
     return InputError(
         "holds not one minimum: all are missing or flagged",
         file=path,
@@ -239,13 +151,7 @@ def no_minimum(path: Path) -> InputError:
 
 
 def count(number: int, noun: str) -> str:
-    """Write a number with its noun.
-
-    Examples
-    --------
-    >>> count(1, "row"), count(3, "row")
-    ('1 row', '3 rows')
-    """
+    """Write a number with its noun."""
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 

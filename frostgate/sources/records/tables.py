@@ -40,52 +40,19 @@ _QUOTE, _LINE_FEED = b'"\n'
 
 
 def find_separator(line: str) -> str:
-    """Tell what separates the fields of a line: what stands in it most often, outside quotation marks.
-
-    Examples
-    --------
-    >>> find_separator('"NAME, XX";DATE;TMIN')
-    ';'
-    """
+    """Tell what separates the fields of a line: what stands in it most often, outside quotation marks."""
     bare = re.sub(r'"[^"]*"', "", line)
     return max(SEPARATORS, key=bare.count)
 
 
 def split_line(line: str) -> list[str]:
-    """Split one line into its fields, without quotation marks and surrounding blanks.
-
-    Examples
-    --------
-    >>> split_line('"STATION","NAME, XX",DATE')
-    ['STATION', 'NAME, XX', 'DATE']
-    """
+    """Split one line into its fields, without quotation marks and surrounding blanks."""
     fields = next(csv.reader([line], delimiter=find_separator(line)), [])
     return [field.strip() for field in fields]
 
 
 def refuse_ragged(text: str, separator: str, above: int, path: Path) -> None:
-    r"""Refuse rows of unequal width, which pandas would fill up in silence, and rows of several lines.
-
-    Parameters
-    ----------
-    text
-        The rows, the widest of them first.
-    separator
-        What stands between two fields.
-    above
-        How many lines of the file stand above the text.
-    path
-        The file.
-
-    Raises
-    ------
-    InputError
-        Where a row is too short or too long, or a quotation mark is left open; names the line.
-
-    Examples
-    --------
-    >>> refuse_ragged("date,tmin\n2026-04-01,3", ",", 0, Path("a.csv"))
-    """
+    r"""Refuse rows of unequal width, which pandas would fill up in silence, and rows of several lines."""
     raw = np.frombuffer((text if text.endswith("\n") else text + "\n").encode(), np.uint8)
     quoted = np.logical_xor.accumulate(raw == _QUOTE)
     ends = np.flatnonzero(raw == _LINE_FEED)
@@ -96,7 +63,7 @@ def refuse_ragged(text: str, separator: str, above: int, path: Path) -> None:
 
 
 def _quotes_whole_fields(raw: npt.NDArray[np.uint8], separator: str) -> bool:
-    """Tell whether every quotation mark stands at the edge of a field, or is doubled."""
+    """Return whether every quotation mark stands at the edge of a field, or is doubled."""
     marks = np.flatnonzero(raw == _QUOTE)
     beside = raw[
         np.append(marks[::2] - 1, marks[1::2] + 1)
@@ -120,7 +87,7 @@ def _name_ragged_row(text: str, separator: str, above: int, path: Path) -> None:
 
 
 def _split_rows(text: str, separator: str) -> Iterator[tuple[int, list[str] | None]]:
-    """Give each row with its line; None for a row whose quotation marks reach beyond its line."""
+    """Return each row with its line; None for a row whose quotation marks reach beyond its line."""
     rows = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     while True:
         line = rows.line_num + 1
@@ -146,24 +113,12 @@ _FAILED = r"[^,]*,\s*[^,\s].*"  # attributes are "M,Q,S" or "M,Q,S,hhmm": the se
 
 
 def looks_like_access(head: str) -> bool:
-    """Tell whether a file's first line is the header of an Access or CDO table.
-
-    Examples
-    --------
-    >>> looks_like_access('"STATION","NAME","DATE","TMIN"'), looks_like_access("date,tmin_c")
-    (True, False)
-    """
+    """Return whether a file's first line is the header of an Access or CDO table."""
     return {"STATION", "DATE"} <= set(split_line(head))
 
 
 def looks_like_table(head: str) -> bool:
-    """Tell whether a file's first line could be the header of a plain table.
-
-    Examples
-    --------
-    >>> looks_like_table("date,tmin_c"), looks_like_table("no table")
-    (True, False)
-    """
+    """Return whether a file's first line could be the header of a plain table."""
     return len(split_line(head)) > 1
 
 
@@ -175,31 +130,7 @@ def parse_columns(
     station: str | None = None,
     drop_contradictions: bool = False,
 ) -> DailyMinima:
-    r"""Read the minima of one station from a table with one row a day.
-
-    Parameters
-    ----------
-    content
-        The file's bytes, lines ending in a line feed.
-    path
-        The file, for messages; its name stands in for the station where no column does.
-    unit
-        Of the minima, where the file does not state it.
-    station
-        Which station to take, if there are several.
-
-    Raises
-    ------
-    InputError
-        Where the columns of date or minimum are missing, the unit is not known, or a row cannot be read.
-
-    Examples
-    --------
-    >>> table = b"\n".join([b"date,tmin_f", b"2026-04-01,28", b"2026-04-02,NA"])
-    >>> minima = parse_columns(table, Path("garden.csv"))
-    >>> minima.station.id, minima.tmin_c
-    ('garden', array([-2.2,  nan]))
-    """
+    r"""Read the minima of one station from a table with one row a day."""
     table = read_table(content, path)
     column, stated = _find_minima(table, unit)
     place, table, notes = keep_station(table, station, {"station", "stationid"})
@@ -260,7 +191,7 @@ def _metric_of_the_archive(table: TextTable, degrees: Floats, told: UnitHint | N
 
 
 def _states_tenths(table: TextTable, column: int) -> bool:
-    """Tell whether this is the bulk Access form, by its order of columns, its flags and its padded values."""
+    """Whether this is the bulk Access form, by its order of columns, its flags and its padded values."""
     if table.names[: len(_ACCESS_ORDER)] != _ACCESS_ORDER or _find_attributes(table, column) is None:
         return False
     written = table.cells.iloc[:, column]
@@ -325,12 +256,6 @@ class TextTable:
         The text as it stands, shape (rows, columns).
     lines
         Where each row stands, counted from 1 as an editor does, shape (rows,).
-
-    Examples
-    --------
-    >>> table = read_table(b"date,tmin_c" + b"\n" * 2 + b"2026-04-01, -2.2", Path("a.csv"))
-    >>> table.names, list(table.text(1)), table.lines
-    (('date', 'tmin_c'), ['-2.2'], array([3]))
     """
 
     path: Path
@@ -345,13 +270,7 @@ class TextTable:
         return stripped
 
     def find(self, wanted: Collection[str]) -> int | None:
-        """Find the column with one of some plain names; None without one.
-
-        Raises
-        ------
-        InputError
-            Where several columns have such a name.
-        """
+        """Find the column with one of some plain names; None without one."""
         found = [column for column, name in enumerate(self.names) if plain_name(name) in wanted]
         if len(found) > 1:
             raise InputError(
@@ -366,13 +285,7 @@ class TextTable:
         return replace(self, cells=self.cells[keep].reset_index(drop=True), lines=self.lines[keep])
 
     def refuse(self, bad: Mask, text: pd.Series[str], what: str, remedy: str) -> None:
-        """Raise an error at the first bad row, if there is one.
-
-        Raises
-        ------
-        InputError
-            Names the line and its text.
-        """
+        """Raise an error at the first bad row, if there is one."""
         if bad.any():
             row = int(np.argmax(bad))
             line, value = int(self.lines[row]), text.iloc[row]
@@ -380,28 +293,7 @@ class TextTable:
 
 
 def read_table(content: bytes, path: Path, names: tuple[str, ...] | None = None) -> TextTable:
-    """Split delimited text into columns; blank lines are passed over.
-
-    Parameters
-    ----------
-    content
-        The file's bytes, lines ending in a line feed.
-    path
-        The file, for messages.
-    names
-        The columns, where the file has no header.
-
-    Raises
-    ------
-    InputError
-        Where a row has more or fewer fields than the header, a quotation mark is left open, or no row
-        follows.
-
-    Examples
-    --------
-    >>> read_table(b"2026-04-01;-2,2", Path("a.csv"), ("date", "tmin")).separator
-    ';'
-    """
+    """Split delimited text into columns; blank lines are passed over."""
     import pandas as pd  # here, since the morning command must not load it
 
     text = decode(content, path)
@@ -427,19 +319,7 @@ def read_table(content: bytes, path: Path, names: tuple[str, ...] | None = None)
 
 
 def parse_days(table: TextTable, text: pd.Series[str]) -> Dates:
-    r"""Turn text such as 2026-04-01 or 20260401 into days, shape (rows,).
-
-    Raises
-    ------
-    InputError
-        Where the text is no such date; names the line.
-
-    Examples
-    --------
-    >>> table = read_table(b"date" + b"\n" + b"20240229", Path("a.csv"))
-    >>> parse_days(table, table.text(0))
-    array(['2024-02-29'], dtype='datetime64[D]')
-    """
+    r"""Turn text such as 2026-04-01 or 20260401 into days, shape (rows,)."""
     import pandas as pd  # here, since the morning command must not load it
 
     dashed = pd.to_datetime(text, format="%Y-%m-%d", errors="coerce")
@@ -451,19 +331,7 @@ def parse_days(table: TextTable, text: pd.Series[str]) -> Dates:
 
 
 def parse_numbers(table: TextTable, column: int) -> Floats:
-    r"""Turn a column of minima into numbers, NaN where missing, shape (rows,).
-
-    Raises
-    ------
-    InputError
-        Where the text is no number; names the line.
-
-    Examples
-    --------
-    >>> table = read_table(b"date;tmin\n20260401;-2,2\n20260402;NA\n", Path("a.csv"))
-    >>> parse_numbers(table, 1)
-    array([-2.2,  nan])
-    """
+    r"""Turn a column of minima into numbers, NaN where missing, shape (rows,)."""
     import pandas as pd  # here, since the morning command must not load it
 
     text = table.text(column)
@@ -483,19 +351,7 @@ def parse_numbers(table: TextTable, column: int) -> Floats:
 
 
 def require_whole_tenths(table: TextTable, column: int, numbers: Floats) -> Floats:
-    r"""Check that numbers can be tenths of a degree, and turn -9999 into NaN.
-
-    Raises
-    ------
-    InputError
-        Where one has a fraction; names the line.
-
-    Examples
-    --------
-    >>> table = read_table(b"tmin\n-22\n-9999\n", Path("a.csv"))
-    >>> require_whole_tenths(table, 0, np.array([-22.0, -9999.0]))
-    array([-22.,  nan])
-    """
+    r"""Check that numbers can be tenths of a degree, and turn -9999 into NaN."""
     broken = np.isfinite(numbers) & (numbers != np.round(numbers))
     text = table.text(column)
     table.refuse(broken, text, "not a whole number of tenths of °C", "Check the unit of the file.")
@@ -503,13 +359,7 @@ def require_whole_tenths(table: TextTable, column: int, numbers: Floats) -> Floa
 
 
 def plain_name(name: str) -> str:
-    """Reduce a column's name to its letters and figures, in lower case.
-
-    Examples
-    --------
-    >>> plain_name("Q-FLAG")
-    'qflag'
-    """
+    """Reduce a column's name to its letters and figures, in lower case."""
     return re.sub(r"[^a-z0-9]", "", name.lower())
 
 
@@ -532,26 +382,7 @@ _LIMITS = {"latitude": 90.0, "longitude": 180.0, "elevation": 9000.0}  # degrees
 def keep_station(
     table: TextTable, wanted: str | None, id_names: Collection[str]
 ) -> tuple[Station, TextTable, list[str]]:
-    r"""Keep one station's rows: those of the wanted one, or all, where there is but one.
-
-    Returns
-    -------
-    station, table, notes
-        The station goes by the file's name where no column tells its id; a note says so.
-
-    Raises
-    ------
-    InputError
-        Where there are several and none is wanted, or the wanted one is not there.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.sources.records.tables import read_table
-    >>> table = read_table(b"station,tmin" + b"\n" + b"XX000000001,3", Path("a.csv"))
-    >>> keep_station(table, None, {"station"})[0].id
-    'XX000000001'
-    """
+    r"""Keep one station's rows: those of the wanted one, or all, where there is but one."""
     column = table.find(id_names)
     if column is None:
         station, note = name_by_file(table.path, wanted)
@@ -563,31 +394,12 @@ def keep_station(
 
 
 def describe_station(station: Station, table: TextTable, dates: Dates) -> tuple[Station, list[str]]:
-    r"""Add what the columns tell of a station: its name, and where it stands, or stood last if it moved.
-
-    Returns
-    -------
-    station, notes
-        A note tells of a move.
-
-    Raises
-    ------
-    InputError
-        Where a coordinate is no number, or lies nowhere on earth.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.sources.records.tables import read_table
-    >>> table = read_table(b"name,latitude" + b"\n" + b"INVENTED HILL,50.5", Path("a.csv"))
-    >>> describe_station(Station(id="X"), table, np.array(["2026-04-01"], "datetime64[D]"))[0].latitude
-    50.5
-    """
+    r"""Add what the columns tell of a station: its name, and where it stands, or stood last if it moved."""
     latest = int(np.argmax(dates))
     columns = {part: table.find({part}) for part in ("name", *_LIMITS)}
     there = {part: column for part, column in columns.items() if column is not None}
     told = {part: table.text(column).iloc[latest] for part, column in there.items()}
-    moved = any(table.text(column).nunique() > 1 for part, column in there.items() if part in _LIMITS)
+    moved = any(len(set(table.text(column))) > 1 for part, column in there.items() if part in _LIMITS)
     elevation_m = _coordinate(table, latest, told, "elevation")
     described = replace(
         station,
