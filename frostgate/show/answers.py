@@ -224,7 +224,7 @@ def record_answer(minima: DailyMinima, summary: RecordSummary, suspects: Suspect
             {
                 "date": str(date),
                 "tmin_c": round(float(tmin_c), 1),
-                "climatology_c": round(float(climatology_c), 1),
+                "usual_c": round(float(climatology_c), 1),
                 "around_c": rounded(float(around_c), 1),
             }
             for date, tmin_c, climatology_c, around_c in zip(

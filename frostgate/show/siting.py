@@ -167,7 +167,7 @@ def _facts(offset: GardenOffset) -> Plain:
         "offset_c": rounded(offset.offset_c, 3),
         "offset_spread_c": rounded(offset.sd_c, 3),
         "sure_c": rounded(offset.sure_c, 3),
-        "climate_sd_c": rounded(offset.climate_sd_c, 3),
+        "scatter_c": rounded(offset.climate_sd_c, 3),
         "basis": offset.basis,
         "sources": list(offset.sources),
     }

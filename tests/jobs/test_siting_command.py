@@ -25,9 +25,9 @@ def test_the_sample_garden_is_as_cold_as_it_was_drawn(run, record, garden):
     answer = run("siting", record, "--garden", garden, "--format", "json").json
 
     assert answer["offset_c"] * 1.8 == pytest.approx(-3.2, abs=0.5)
-    assert answer["climate_sd_c"] * 1.8 == pytest.approx(1.3, abs=0.4)
+    assert answer["scatter_c"] * 1.8 == pytest.approx(1.3, abs=0.4)
     assert answer["offset_spread_c"] == pytest.approx(
-        np.hypot(answer["sure_c"], answer["climate_sd_c"]), abs=1e-3
+        np.hypot(answer["sure_c"], answer["scatter_c"]), abs=1e-3
     )
     assert [one["date"] for one in answer["left_out"]] == ["2025-03-22", "2025-04-28", "2026-03-08"]
     assert answer["station_threshold_c"] == pytest.approx(-answer["offset_c"])
