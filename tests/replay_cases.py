@@ -32,15 +32,17 @@ def made_record(*, mean_c: float = 6.0, days: np.ndarray = DAYS) -> DailyMinima:
     return DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c)
 
 
-def made_springs(count: int, *, climatology_c: float = 6.0, spread_c: float = 5.0, seed: int = 11) -> Springs:
+def made_springs(
+    count: int, *, climatology_c: float = 6.0, climate_sd_c: float = 5.0, seed: int = 11
+) -> Springs:
     """Make springs in which every day is usually the same."""
     shape = (count, SLOTS)
     return Springs(
         years=1991 + np.arange(count),
         last_frost=np.zeros(count),
-        tmin_c=climatology_c + spread_c * chain(np.random.default_rng(seed), *shape),
+        tmin_c=climatology_c + climate_sd_c * chain(np.random.default_rng(seed), *shape),
         climatology_c=np.full(shape, climatology_c),
-        spread_c=np.full(shape, spread_c),
+        climate_sd_c=np.full(shape, climate_sd_c),
         risk=np.tile(np.clip((290 - np.arange(SLOTS)) / 60, 0, 1), (count, 1)),
         persistence=np.full(count, 0.3),
         explained=np.full(count, 0.02),
@@ -52,7 +54,7 @@ def made_springs(count: int, *, climatology_c: float = 6.0, spread_c: float = 5.
 
 def springs_of(frosts: list[dict[int, float]], start: SeasonStart = NORTH) -> Springs:
     """Make springs from 2023 on, of 5 °C each day but some, and usual minima of 4 °C."""
-    springs = replace(made_springs(len(frosts), climatology_c=4.0, spread_c=1.0), start=start)
+    springs = replace(made_springs(len(frosts), climatology_c=4.0, climate_sd_c=1.0), start=start)
     springs.years[:] = 2023 + np.arange(len(frosts))
     springs.tmin_c[:] = 5.0
     for at, spring in enumerate(frosts):

@@ -26,7 +26,7 @@ def draw_pairs(
     offset_c: float = -2.5,
     contrast_c: float = 2.0,
     slope: float = 0.0,
-    climate_sd_c: float = 1.5,
+    night_sd_c: float = 1.5,
     thermometer_c: float = 0.0,
     marked: bool = True,
     station_mean_c: float = 5.0,
@@ -35,13 +35,13 @@ def draw_pairs(
     rng = np.random.default_rng(seed)
     station_c = rng.normal(station_mean_c, 5.0, count)
     clear = rng.random(count) < 0.4
-    climatology_c = (
+    difference_c = (
         np.where(clear, offset_c, offset_c + contrast_c) if marked else offset_c + slope * station_c
     )
-    noise_c = climate_sd_c * persistent(rng, count, 0.3) + thermometer_c * rng.standard_normal()
+    noise_c = night_sd_c * persistent(rng, count, 0.3) + thermometer_c * rng.standard_normal()
     return Pairs(
         dates=days_from("2026-02-01", count),
-        garden_c=station_c + climatology_c + noise_c,
+        garden_c=station_c + difference_c + noise_c,
         station_c=station_c,
         clear=clear if marked else None,
     )

@@ -19,7 +19,7 @@ SPREAD_C, NIGHTS = 5.0, 14
 MORNINGS = np.arange(200, 260)
 LEADS = np.arange(NIGHTS) + 1.0
 GAUSSIAN = Policy(wide_share=0.0)
-SPRINGS = made_springs(300, spread_c=SPREAD_C)  # 60 mornings of 300 springs
+SPRINGS = made_springs(300, climate_sd_c=SPREAD_C)  # 60 mornings of 300 springs
 both_policies = pytest.mark.parametrize("policy", [GAUSSIAN, Policy()], ids=["Gaussian", "heavy tails"])
 
 
@@ -132,7 +132,7 @@ def test_nothing_is_told_of_nights_beyond_the_seasons_end():
 
 def test_the_spread_follows_each_days_scatter():
     """Where minima scatter by 2.5 °C errors are narrower, by the policy's rule, in the same springs."""
-    calm = replace(SPRINGS, spread_c=SPRINGS.spread_c / 2, tmin_c=6 + (SPRINGS.tmin_c - 6) / 2)
+    calm = replace(SPRINGS, climate_sd_c=SPRINGS.climate_sd_c / 2, tmin_c=6 + (SPRINGS.tmin_c - 6) / 2)
     told = np.array([*draw_mornings(calm, GAUSSIAN, MORNINGS, NIGHTS, np.random.default_rng(5))])
 
     error_c = (6 + (observed() - 6) / 2 - told).std(axis=(0, 1))

@@ -39,7 +39,7 @@ def risk_by_the_gate(springs: Springs, at: int, morning: int, told_c: np.ndarray
     curve = FrostCurve(
         kind="student", side="spring", threshold_c=springs.threshold_c, start=NORTH, risk=springs.risk[at],
         frost_share=1.0, seasons_used=39, seasons_unknown=0, first_year=1971, last_year=2010,
-        step_c=springs.step_c, spread_c=springs.spread_c[at],
+        step_c=springs.step_c, spread_c=springs.climate_sd_c[at],
     )  # fmt: skip
     weather = Weather(
         climatology_c=springs.climatology_c[at], persistence=springs.persistence[at],

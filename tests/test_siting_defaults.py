@@ -97,16 +97,16 @@ def test_another_exposure_is_refused():
 
 
 @pytest.mark.parametrize(
-    "change", [{"offset_c": 20.1}, {"offset_c": math.nan}, {"sure_c": -1.0}, {"climate_sd_c": math.nan}]
+    "change", [{"offset_c": 20.1}, {"offset_c": math.nan}, {"sure_c": -1.0}, {"night_sd_c": math.nan}]
 )
 def test_an_offset_is_checked_when_it_is_made(change):
     with pytest.raises(InputError):
-        GardenOffset(**({"offset_c": 0.0, "sure_c": 1.0, "climate_sd_c": 1.0} | change))
+        GardenOffset(**({"offset_c": 0.0, "sure_c": 1.0, "night_sd_c": 1.0} | change))
 
 
 def test_a_garden_2_f_colder_reads_the_34_f_curve_for_a_32_f_risk():
     """Identity: garden = station + offset."""
-    offset = GardenOffset(offset_c=-2.0 / 1.8, sure_c=0.5, climate_sd_c=1.0)
+    offset = GardenOffset(offset_c=-2.0 / 1.8, sure_c=0.5, night_sd_c=1.0)
 
     threshold_c = Policy(damage_temp_c=0.0, offset_c=offset.offset_c).station_threshold_c
 

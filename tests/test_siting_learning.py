@@ -24,11 +24,11 @@ def test_a_known_difference_is_found(offset_c, marked):
     errors_c = np.array([one.offset_c - offset_c for one in found])
     assert abs(errors_c.mean()) < 0.15
     assert np.abs(errors_c).max() < 1.0
-    assert np.mean([one.climate_sd_c for one in found]) == pytest.approx(1.5, abs=0.15)
+    assert np.mean([one.night_sd_c for one in found]) == pytest.approx(1.5, abs=0.15)
 
 
 def test_a_difference_that_grows_with_cold_is_read_where_the_garden_meets_the_damage_temperature():
-    pairs = draw_pairs(3, 400, offset_c=-2.0, slope=0.25, climate_sd_c=0.5, marked=False)
+    pairs = draw_pairs(3, 400, offset_c=-2.0, slope=0.25, night_sd_c=0.5, marked=False)
 
     found = [learn_offset(pairs, damage_temp_c=damage_c) for damage_c in (-4.0, 0.0, 4.0)]
 
@@ -78,7 +78,7 @@ def test_clear_calm_nights_count_and_not_the_others():
 
 def test_other_nights_weigh_no_more_than_about_one_clear_one():
     """The contrast's spread, 1.5 °C, is the scatter of one night."""
-    pairs = draw_pairs(2, 200, climate_sd_c=1.5)
+    pairs = draw_pairs(2, 200, night_sd_c=1.5)
     clear = np.zeros(200, bool)
     clear[:5] = True
     with_others = Pairs(
@@ -106,7 +106,7 @@ def test_without_a_clear_calm_night_the_others_are_moved_by_the_usual_contrast()
 
 
 def test_the_default_gives_way_gradually():
-    pairs = draw_pairs(7, 200, offset_c=-5.0, marked=False, climate_sd_c=1.0)
+    pairs = draw_pairs(7, 200, offset_c=-5.0, marked=False, night_sd_c=1.0)
     shares, offsets = [], []
     for count in (0, 1, 2, 5, 10, 30, 200):
         some = np.arange(200) < count
@@ -125,7 +125,7 @@ def test_joining_is_by_precisions():
     """Two Gaussian estimates of one value: the posterior by hand."""
     pairs = draw_pairs(7, 6, marked=False)
     alone = learn_offset(pairs, thermometer_sd_c=0.0)
-    default = GardenOffset(offset_c=3.0, sure_c=1.0, climate_sd_c=1.5)
+    default = GardenOffset(offset_c=3.0, sure_c=1.0, night_sd_c=1.5)
     joined = learn_offset(pairs, default=default, thermometer_sd_c=0.0)
 
     precision = alone.sure_c**-2 + 1.0
@@ -170,7 +170,7 @@ def test_the_thermometer_keeps_its_own_error_however_many_pairs():
 
 
 def test_cold_nights_left_out_are_called_to_mind():
-    pairs = draw_pairs(4, 100, marked=False, climate_sd_c=0.5, contrast_c=0.0)
+    pairs = draw_pairs(4, 100, marked=False, night_sd_c=0.5, contrast_c=0.0)
     cold = spoil(pairs, 4, share=0.1, by_c=-9.0)
 
     assert any("colder in the garden" in note for note in learn_offset(cold).notes)

@@ -23,7 +23,7 @@ def record(name: str, dates, tmin_c) -> DailyMinima:
 
 
 def offset(sure_c: float) -> GardenOffset:
-    return GardenOffset(offset_c=-1.0, sure_c=sure_c, climate_sd_c=1.0)
+    return GardenOffset(offset_c=-1.0, sure_c=sure_c, night_sd_c=1.0)
 
 
 def draw_stations(seed: int, *, years: int = 40, stations: int = 4) -> list[DailyMinima]:

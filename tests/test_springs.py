@@ -35,7 +35,7 @@ def test_a_spring_is_judged_by_the_others_alone():
     at = int(np.flatnonzero(plain.years == 2000)[0])
 
     assert plain.last_frost[at] != cold.last_frost[at]
-    for name in ("risk", "climatology_c", "spread_c"):
+    for name in ("risk", "climatology_c", "climate_sd_c"):
         assert getattr(plain, name)[at] == pytest.approx(getattr(cold, name)[at])
         assert not np.allclose(getattr(plain, name)[at - 1], getattr(cold, name)[at - 1])
 

@@ -29,7 +29,7 @@ class GardenOffset:
         The difference [°C]; negative where the garden is colder.
     sure_c
         Standard error of that difference: it stays the same from night to night [°C].
-    climate_sd_c
+    night_sd_c
         How far single nights scatter about it [°C].
     pairs
         Mornings it was learned from, without those left out.
@@ -49,7 +49,7 @@ class GardenOffset:
 
     offset_c: float
     sure_c: float
-    climate_sd_c: float
+    night_sd_c: float
     pairs: int = 0
     clear_pairs: int | None = None
     left_out: tuple[dt.date, ...] = ()
@@ -63,14 +63,14 @@ class GardenOffset:
             raise InputError(
                 "a garden does not differ that much from its station", value=f"{self.offset_c:g}"
             )
-        for name in ("sure_c", "climate_sd_c"):
+        for name in ("sure_c", "night_sd_c"):
             if not 0.0 <= getattr(self, name) < math.inf:
                 raise InputError("a spread is a finite number, not below 0", value=getattr(self, name))
 
     @property
     def sd_c(self) -> float:
         """Standard deviation of a single frost night's difference about ``offset_c`` [°C]."""
-        return math.hypot(self.sure_c, self.climate_sd_c)
+        return math.hypot(self.sure_c, self.night_sd_c)
 
 
 TO_SD = 1.4826  # of a Gaussian, from the median absolute deviation
@@ -94,7 +94,7 @@ class RobustLine:
         Its value there [°C], and its slope [°C per °C].
     level_sd_c, slope_sd
         Their standard errors, independent of each other.
-    climate_sd_c
+    night_sd_c
         Standard deviation of single pairs about it [°C].
     kept
         Which pairs were used, shape (n,).
@@ -105,7 +105,7 @@ class RobustLine:
     slope: float
     level_sd_c: float
     slope_sd: float
-    climate_sd_c: float
+    night_sd_c: float
     kept: Mask
 
     def at(self, station_c: float) -> tuple[float, float]:
@@ -143,14 +143,14 @@ def autocorrelation(dates: Dates, residual_c: Floats) -> float:
     return min(max((count * own + ALIKE_WORTH * ALIKE) / (count + ALIKE_WORTH), 0.0), 0.9)
 
 
-def _scale(residual_c: Floats, climatology_c: float) -> float:
+def _scale(residual_c: Floats, usual_scatter_c: float) -> float:
     """Return the robust standard deviation, held to the usual one where pairs are few [°C]."""
     own = TO_SD * float(np.median(np.abs(residual_c)))
-    return float(np.sqrt(_pool(residual_c.size * own**2, residual_c.size, climatology_c)))
+    return float(np.sqrt(_pool(residual_c.size * own**2, residual_c.size, usual_scatter_c)))
 
 
-def _pool(squares: float, count: float, climatology_c: float) -> float:
-    return (SCATTER_WORTH * climatology_c**2 + squares) / (SCATTER_WORTH + count)
+def _pool(squares: float, count: float, usual_scatter_c: float) -> float:
+    return (SCATTER_WORTH * usual_scatter_c**2 + squares) / (SCATTER_WORTH + count)
 
 
 def _weigh(
@@ -172,7 +172,7 @@ def _weigh(
         slope=min(max(slope, -STEEPEST), STEEPEST),
         level_sd_c=(total * worth) ** -0.5,
         slope_sd=slope_var**0.5,
-        climate_sd_c=variance**0.5,
+        night_sd_c=variance**0.5,
         kept=kept,
     )
 
@@ -322,7 +322,7 @@ def default_offset(
     return GardenOffset(
         offset_c=LAPSE.value * rise_km + site.value,
         sure_c=math.sqrt(lapse_var + site.sd**2),
-        climate_sd_c=NIGHT_SCATTER_C,
+        night_sd_c=NIGHT_SCATTER_C,
         basis=f"{_say_height(elevation_difference_m)}; exposure {site.words}",
         sources=(
             f"lapse rate of minima: {LAPSE.source}",
@@ -434,7 +434,7 @@ def _learn_by_cold(
         pairs,
         [(line, pairs.dates)],
         (offset_c, math.hypot(sure_c, thermometer_sd_c)),
-        line.climate_sd_c,
+        line.night_sd_c,
         _default_share(sure_c, default),
         notes=(unmarked, *((far,) if beyond_c > FAR_FROM_PAIRS_C else ())),
     )
@@ -458,7 +458,7 @@ def _learn_by_clearness(
         pairs,
         lines,
         (offset_c, math.hypot(sure_c, thermometer_sd_c)),
-        first.climate_sd_c if some else max(first.climate_sd_c, _usual_scatter(default)),
+        first.night_sd_c if some else max(first.night_sd_c, _usual_scatter(default)),
         _default_share(sure_c, default),
         clear_pairs=int(first.kept.sum()) if some else 0,
         notes=() if some else (none,),
@@ -470,7 +470,7 @@ def _fit(pairs: Pairs, slope_sd: float, default: GardenOffset | None) -> RobustL
 
 
 def _usual_scatter(default: GardenOffset | None) -> float:
-    return NIGHT_SCATTER_C if default is None else default.climate_sd_c
+    return NIGHT_SCATTER_C if default is None else default.night_sd_c
 
 
 def _join(estimates: Sequence[Estimate], default: GardenOffset | None) -> Estimate:
@@ -489,7 +489,7 @@ def _describe(
     pairs: Pairs,
     lines: Sequence[tuple[RobustLine, Dates]],
     estimate: Estimate,
-    climate_sd_c: float,
+    night_sd_c: float,
     default_share: float,
     *,
     clear_pairs: int | None = None,
@@ -502,7 +502,7 @@ def _describe(
     return GardenOffset(
         offset_c=estimate[0],
         sure_c=estimate[1],
-        climate_sd_c=climate_sd_c,
+        night_sd_c=night_sd_c,
         pairs=used,
         clear_pairs=clear_pairs,
         left_out=tuple(left_out.tolist()),

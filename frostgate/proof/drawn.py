@@ -38,19 +38,19 @@ def draw_mornings(
     springs: Springs, policy: Policy, mornings: Ints, nights: int, rng: np.random.Generator
 ) -> Iterator[Floats]:
     """Draw, morning by morning, a forecast of the coming nights for every spring."""
-    weather, anomalies = _weather_covariance(springs, nights), springs.anomaly_c / springs.spread_c
+    weather, anomalies = _weather_covariance(springs, nights), springs.anomaly_c / springs.climate_sd_c
     chance = rng.standard_normal((len(springs.years), SLOTS + nights))
     luck = rng.standard_normal(len(springs.years))
     for morning in mornings:
         days = np.minimum(morning + 1 + np.arange(nights), SLOTS - 1)
-        spread_c = springs.spread_c[:, days]
+        climate_sd_c = springs.climate_sd_c[:, days]
         anomaly, ahead = anomalies[:, days], chance[:, morning + 1 : morning + 1 + nights]
         told_of, bad = [], special.ndtr(luck) < policy.wide_share
-        for error in _errors(spread_c.mean(axis=0), policy):
+        for error in _errors(climate_sd_c.mean(axis=0), policy):
             known, silent = _split(weather, _covariance(error, weather, policy))
             told_of.append(anomaly @ known.T + ahead @ silent)
         told = np.where(bad[:, np.newaxis], told_of[1], told_of[0])
-        told_c = springs.climatology_c[:, days] + spread_c * told + policy.error_bias_c
+        told_c = springs.climatology_c[:, days] + climate_sd_c * told + policy.error_bias_c
         yield np.where(morning + 1 + np.arange(nights) < SLOTS, told_c, np.nan)
         chance, luck = _next(chance, rng), _next(luck, rng)
 
@@ -63,19 +63,19 @@ def _next(chance: Floats, rng: np.random.Generator) -> Floats:
 
 def _weather_covariance(springs: Springs, nights: int) -> Floats:
     """Return the correlation of anomalies so many nights apart, as a matrix of shape (nights, nights)."""
-    anomaly = springs.anomaly_c / springs.spread_c
+    anomaly = springs.anomaly_c / springs.climate_sd_c
     days = anomaly.shape[1] - nights
     apart = np.array([np.mean(anomaly[:, :days] * anomaly[:, lag : days + lag]) for lag in range(nights)])
     matrix: Floats = (apart / apart[0])[_nights_apart(nights)]
     return matrix
 
 
-def _errors(spread_c: Floats, policy: Policy) -> tuple[Floats, Floats]:
+def _errors(climate_sd_c: Floats, policy: Policy) -> tuple[Floats, Floats]:
     """The errors' spread by night on most mornings and on bad ones, in units of the weather's spread."""
-    sd_c = error_spread(np.arange(spread_c.size) + 1.0, math.nan, policy, spread_c)
-    narrow_c, wide_c = part_tails(sd_c, policy, spread_c)
+    sd_c = error_spread(np.arange(climate_sd_c.size) + 1.0, math.nan, policy, climate_sd_c)
+    narrow_c, wide_c = part_tails(sd_c, policy, climate_sd_c)
     most = math.sqrt(1 - LEAST_KNOWLEDGE**2)
-    return np.minimum(narrow_c / spread_c, most), np.minimum(wide_c / spread_c, most)
+    return np.minimum(narrow_c / climate_sd_c, most), np.minimum(wide_c / climate_sd_c, most)
 
 
 def _covariance(error: Floats, weather: Floats, policy: Policy) -> Floats:

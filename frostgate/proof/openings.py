@@ -96,10 +96,10 @@ class _Ground:
     def __init__(self, springs: Springs) -> None:
         self.springs = springs
         self.hazards, self.end = curve_hazards(springs.risk)
-        self.frost = (springs.threshold_c + springs.step_c / 2 - springs.climatology_c) / springs.spread_c
+        self.frost = (springs.threshold_c + springs.step_c / 2 - springs.climatology_c) / springs.climate_sd_c
         later = np.cumsum(self.hazards[:, ::-1], axis=1)[:, ::-1].max(axis=0)
         self.last = int(np.argmax(later < NEGLIGIBLE)) if (later < NEGLIGIBLE).any() else SLOTS
-        anomaly = springs.anomaly_c / springs.spread_c
+        anomaly = springs.anomaly_c / springs.climate_sd_c
         total = np.concatenate([np.zeros((len(anomaly), 1)), np.cumsum(anomaly, axis=1)], axis=1)
         days = np.arange(SLOTS)
         self.recent = (total[:, days + 1] - total[:, np.maximum(days + 1 - RECENT_DAYS, 0)]) / RECENT_DAYS
@@ -109,7 +109,7 @@ class _Ground:
         springs, nights = self.springs, told_c.shape[1]
         first = morning + 1
         window, coming = slice(first, first + nights), slice(first, max(self.last, first + nights))
-        climate_sd_c = springs.spread_c[rows, window]
+        climate_sd_c = springs.climate_sd_c[rows, window]
         return Seen(
             curve=self.hazards[rows, coming],
             end=self.end[rows] + self.hazards[rows, coming.stop :].sum(axis=1),

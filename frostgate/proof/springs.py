@@ -34,7 +34,7 @@ class Springs:
         Season day of the last frost, -inf for none, shape (springs,).
     tmin_c
         Minima [°C], NaN where missing, shape (springs, 366).
-    climatology_c, spread_c
+    climatology_c, climate_sd_c
         Mean and standard deviation by the other springs [°C], shape (springs, 366).
     risk
         Chance of a later frost by the other springs, shape (springs, 366).
@@ -54,7 +54,7 @@ class Springs:
     last_frost: Floats
     tmin_c: Floats
     climatology_c: Floats
-    spread_c: Floats
+    climate_sd_c: Floats
     risk: Floats
     persistence: Floats
     explained: Floats
@@ -100,16 +100,16 @@ def lay_out_springs(
         )
     last_frost = frosts.day[known]
     tmin_c = np.where(np.isfinite(grid[:, known]), grid[:, known], np.nan).T
-    climatology_c, spread_c = _by_the_others(tmin_c)
+    climatology_c, climate_sd_c = _by_the_others(tmin_c)
     others = np.where(np.eye(last_frost.size, dtype=bool), np.nan, last_frost)
-    anomaly = np.where(np.isfinite(tmin_c), (tmin_c - climatology_c) / spread_c, 0.0)
+    anomaly = np.where(np.isfinite(tmin_c), (tmin_c - climatology_c) / climate_sd_c, 0.0)
     kept, explained = persistence(anomaly, each_left_out=True)
     return Springs(
         years=frosts.years[known],
         last_frost=last_frost,
         tmin_c=tmin_c,
         climatology_c=climatology_c,
-        spread_c=spread_c,
+        climate_sd_c=climate_sd_c,
         risk=FITS[kind](others),
         persistence=kept,
         explained=explained,

@@ -91,7 +91,7 @@ def _one_spring() -> Replay:
         last_frost=day + 3,
         tmin_c=np.where(np.arange(366) == 253, -2.0, 5.0)[np.newaxis],
         climatology_c=table,
-        spread_c=table,
+        climate_sd_c=table,
         risk=table,
         persistence=np.zeros(1),
         explained=np.zeros(1),

@@ -147,13 +147,13 @@ def example_siting() -> Siting:
         offset=GardenOffset(
             offset_c=-2.0,
             sure_c=0.6,
-            climate_sd_c=0.8,
+            night_sd_c=0.8,
             pairs=2,
             left_out=(dt.date(2026, 4, 2),),
             default_share=0.3,
             basis="2 paired mornings, 2026-04-01 to 2026-04-03",
         ),
-        default=GardenOffset(offset_c=-0.3, sure_c=1.5, climate_sd_c=1.5, sources=("exposure: from memory",)),
+        default=GardenOffset(offset_c=-0.3, sure_c=1.5, night_sd_c=1.5, sources=("exposure: from memory",)),
         pairs=Pairs(
             dates=np.arange("2026-04-01", "2026-04-04", dtype="datetime64[D]"),
             garden_c=np.array([-3.0, 20.0, -1.0]),
@@ -167,7 +167,7 @@ def _facts(offset: GardenOffset) -> Plain:
         "offset_c": rounded(offset.offset_c, 3),
         "offset_spread_c": rounded(offset.sd_c, 3),
         "sure_c": rounded(offset.sure_c, 3),
-        "scatter_c": rounded(offset.climate_sd_c, 3),
+        "scatter_c": rounded(offset.night_sd_c, 3),
         "basis": offset.basis,
         "sources": list(offset.sources),
     }
@@ -192,7 +192,7 @@ def _rests_on(siting: Siting, unit: TemperatureUnit) -> Iterator[str]:
         yield f"{offset.basis}; the default keeps {say_share(offset.default_share)} of the weight."
     yield (
         f"The difference itself is known to {say_offset(offset.sure_c, unit)} (standard error), single "
-        f"nights scatter about it by {say_offset(offset.climate_sd_c, unit)}."
+        f"nights scatter about it by {say_offset(offset.night_sd_c, unit)}."
     )
     listed = [
         f"{date} (garden {say_temperature(garden_c, unit)}, station {say_temperature(station_c, unit)})"

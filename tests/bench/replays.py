@@ -81,7 +81,7 @@ def _ask(springs: Springs, at: int, day: int, told_c: np.ndarray, policy: Policy
     curve = FrostCurve(
         kind="student", side="spring", threshold_c=springs.threshold_c, start=NORTH, risk=springs.risk[at],
         frost_share=1.0, seasons_used=99, seasons_unknown=0, first_year=1920, last_year=2019,
-        step_c=springs.step_c, spread_c=springs.spread_c[at],
+        step_c=springs.step_c, spread_c=springs.climate_sd_c[at],
     )  # fmt: skip
     weather = Weather(
         climatology_c=springs.climatology_c[at], persistence=float(springs.persistence[at]), last_day=today,
