@@ -104,6 +104,16 @@ def month_day_text(season_day: float, start: SeasonStart) -> str:
     return f"{month:02d}-{day:02d}"
 
 
+def say_day(date: dt.date) -> str:
+    """Write a date as growers say it, without its year: ``Sun 10 May``."""
+    return f"{date:%a} {date.day} {date:%b}"
+
+
+def say_date(date: dt.date) -> str:
+    """Write a date as growers say it, with its year: ``Sun 10 May 2026``."""
+    return f"{say_day(date)} {date.year}"
+
+
 def month_and_day(day_of_year: int) -> tuple[int, int]:
     """Split a day of a 366-day year, counted from 0, into month and day."""
     month = int(np.searchsorted(_MONTH_STARTS, day_of_year, side="right"))

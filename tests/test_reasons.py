@@ -8,8 +8,9 @@ import re
 import numpy as np
 import pytest
 
-from frostgate.gate.verdict import drivers, say_day, what_would_change
+from frostgate.gate.verdict import drivers, what_would_change
 from frostgate.model.gate import Policy
+from frostgate.seasons import say_day
 from frostgate.units import celsius, parse_share, say_share
 from tests.gate_cases import (
     DAY,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 import math
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
@@ -15,7 +14,16 @@ import click
 
 from frostgate.cli import options
 from frostgate.cli.fetching import progress_bar
-from frostgate.cli.options import DATE, OFFSET, SHARE, TEMPERATURE, Written, garden_option, named_garden
+from frostgate.cli.options import (
+    DATE,
+    OFFSET,
+    SHARE,
+    TEMPERATURE,
+    Written,
+    echo_json,
+    garden_option,
+    named_garden,
+)
 from frostgate.errors import InputError
 from frostgate.model.records import YearsWish
 from frostgate.service.request import Stated
@@ -193,7 +201,7 @@ def _write(comparison: Comparison, form: str, unit: TemperatureUnit) -> None:
     from frostgate.show.comparisons import comparison_answer, place_rows, write_comparison
 
     if form == "json":
-        click.echo(json.dumps(comparison_answer(comparison), ensure_ascii=False, indent=2))
+        echo_json(comparison_answer(comparison))
     elif form == "csv":
         click.echo(place_rows(comparison))
     else:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -10,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import TEMPERATURE, YEARS, Degrees, Past, RecordWish
+from frostgate.cli.options import TEMPERATURE, YEARS, Degrees, Past, RecordWish, echo_json
 from frostgate.model.records import BASES, Completeness, DailyMinima, Side, YearsWish
 from frostgate.units import TemperatureUnit
 
@@ -105,7 +104,7 @@ def _write(wish: Wish, past: Past, tables: tuple[SideTable, ...], unit: Temperat
     lengths = () if wish.season else tabulate_lengths(tables[0], tables[1], wish.kind)
     if wish.form == "json":
         answer = answers.curve_answer(past.minima, tables, lengths)
-        click.echo(json.dumps(answer, ensure_ascii=False, indent=2))
+        echo_json(answer)
     elif wish.form == "csv":
         click.echo("\n".join(answers.level_rows(tables)))
     else:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import TEMPERATURE, Degrees
+from frostgate.cli.options import TEMPERATURE, Degrees, echo_json
 from frostgate.units import TemperatureUnit
 
 
@@ -31,6 +30,6 @@ def errors(file: Path, damage_temp: Degrees, show: TemperatureUnit | None, form:
     log, (damage_temp_c, written) = read_log(file), damage_temp
     fitted, trial = fit_errors(log), try_fit(log, damage_temp_c)
     if form == "json":
-        click.echo(json.dumps(errors_answer(fitted, trial, damage_temp_c), ensure_ascii=False, indent=2))
+        echo_json(errors_answer(fitted, trial, damage_temp_c))
     else:
         click.echo("\n".join(errors_lines(fitted, trial, damage_temp_c, show or written)))

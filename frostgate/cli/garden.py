@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import NAME, garden_option, named_garden
+from frostgate.cli.options import NAME, echo_json, garden_option, named_garden
 from frostgate.errors import InputError
 
 
@@ -31,6 +30,6 @@ def garden(garden: Path | None, form: str) -> None:
         )
     gaps = find_gaps(read)
     if form == "json":
-        click.echo(json.dumps(garden_answer(read, gaps), ensure_ascii=False, indent=2))
+        echo_json(garden_answer(read, gaps))
     else:
         click.echo("\n".join(garden_lines(read, gaps)))

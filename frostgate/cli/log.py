@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -12,7 +11,7 @@ from pathlib import Path
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import DATE, TEMPERATURE, Degrees, garden_option, moment, named_garden
+from frostgate.cli.options import DATE, TEMPERATURE, Degrees, echo_json, garden_option, moment, named_garden
 from frostgate.errors import FrostgateError, InputError
 from frostgate.garden.entries import Fed, feeding_body, parse_fed
 from frostgate.garden.exchange import form_of, import_entries, is_kept, read_export, write_export
@@ -235,7 +234,7 @@ def list_entries(
     most = last or (len(found) if everything else LISTED)
     shown = found[max(len(found) - most, 0) :]
     if form == "json":
-        click.echo(json.dumps(entries_answer(shown, gone), ensure_ascii=False, indent=2))
+        echo_json(entries_answer(shown, gone))
         return
     for line in entry_lines(shown, gone, book.garden.units):
         click.echo(line)

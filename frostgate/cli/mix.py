@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -10,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import Measured, garden_option
+from frostgate.cli.options import Measured, echo_json, garden_option
 from frostgate.model.garden import STAGES, Stage
 from frostgate.units import Units
 
@@ -94,7 +93,7 @@ def mix(**given: Any) -> None:  # noqa: ANN401  # click hands the options over b
     wish = Wish(**given)
     made = make(wish)
     if wish.form == "json":
-        click.echo(json.dumps(_answer(made), ensure_ascii=False, indent=2))
+        echo_json(_answer(made))
     else:
         click.echo("\n".join(_lines(made)))
 

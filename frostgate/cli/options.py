@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import os
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
@@ -362,3 +363,8 @@ def parse_distance(text: str) -> tuple[float, bool]:
 LATITUDE = Written("latitude", lambda text: parse_degrees(text, "N", "S", 90.0))
 LONGITUDE = Written("longitude", lambda text: parse_degrees(text, "E", "W", 180.0))
 DISTANCE = Written("distance", parse_distance)
+
+
+def echo_json(answer: Mapping[str, Any]) -> None:
+    """Print an answer as JSON."""
+    click.echo(json.dumps(answer, ensure_ascii=False, indent=2))

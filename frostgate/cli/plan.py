@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -11,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import DATE, NAME, garden_option, named_garden
+from frostgate.cli.options import DATE, NAME, echo_json, garden_option, named_garden
 from frostgate.errors import InputError
 
 if TYPE_CHECKING:
@@ -47,7 +46,7 @@ def plan(**given: Any) -> None:  # noqa: ANN401  # click hands the options over 
     planned = plan_garden(garden, wish.on, climate_only=wish.climate_only)
     written = [f"Written: {path}" for path in _write_files(planned, wish)]
     if wish.form == "json":
-        click.echo(json.dumps(_answer(planned, wish), ensure_ascii=False, indent=2))
+        echo_json(_answer(planned, wish))
         return
     from frostgate.show.programmes import programme_lines
 

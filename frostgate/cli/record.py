@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from typing import Any
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import RecordWish
+from frostgate.cli.options import RecordWish, echo_json
 from frostgate.units import TemperatureUnit
 
 
@@ -29,7 +28,7 @@ def record(**given: Any) -> None:  # noqa: ANN401  # click hands the options ove
     summary = summarise(past.minima, past.start)
     if wish.form == "json":
         answer = record_answer(past.minima, summary, past.suspects)
-        click.echo(json.dumps(answer, ensure_ascii=False, indent=2))
+        echo_json(answer)
     else:
         write_record(summary, past.minima, past.suspects, options.shown_unit(wish.show, past.minima))
 

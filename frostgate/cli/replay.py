@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,7 +11,7 @@ import numpy as np
 
 from frostgate.cli import options
 from frostgate.cli.fetching import progress_bar
-from frostgate.cli.options import OFFSET, SHARE, TEMPERATURE, YEARS, Degrees, Past, RecordWish
+from frostgate.cli.options import OFFSET, SHARE, TEMPERATURE, YEARS, Degrees, Past, RecordWish, echo_json
 from frostgate.errors import InputError
 from frostgate.model.arrays import Floats
 from frostgate.model.gate import Policy
@@ -145,7 +144,7 @@ def _write(wish: Wish, past: Past, policy: Policy, done: Replay) -> None:
     station = past.minima.station
     if wish.form == "json":
         answer = replay_answer(done, station, wish.seed, policy)
-        click.echo(json.dumps(answer, ensure_ascii=False, indent=2))
+        echo_json(answer)
     else:
         written = tuple(given for given in (wish.damage_temp, wish.offset) if given)
         unit = options.shown_unit(wish.show, past.minima, written)

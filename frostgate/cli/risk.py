@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +9,7 @@ import click
 
 from frostgate.cli import options
 from frostgate.cli.fetching import progress_bar
-from frostgate.cli.options import OFFSET, SHARE, TEMPERATURE, Degrees, Past, RecordWish
+from frostgate.cli.options import OFFSET, SHARE, TEMPERATURE, Degrees, Past, RecordWish, echo_json
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.gate.tolerance import Stakes
 from frostgate.model.gate import Policy
@@ -48,7 +47,7 @@ def risk(**given: Any) -> None:  # noqa: ANN401  # click hands the options over 
     from frostgate.show.tolerances import risk_answer, write_choice
 
     if wish.form == "json":
-        click.echo(json.dumps(risk_answer(choice), ensure_ascii=False, indent=2))
+        echo_json(risk_answer(choice))
     else:
         write_choice(choice)
 

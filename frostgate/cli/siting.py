@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -11,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import TEMPERATURE, Degrees, RecordWish, Written
+from frostgate.cli.options import TEMPERATURE, Degrees, RecordWish, Written, echo_json
 from frostgate.errors import InputError
 from frostgate.service.request import read_hinted
 from frostgate.units import TemperatureUnit
@@ -78,7 +77,7 @@ def siting(**given: Any) -> None:  # noqa: ANN401  # click hands the options ove
     if wish.form == "json":
         from frostgate.show.siting import siting_answer
 
-        click.echo(json.dumps(siting_answer(found), ensure_ascii=False, indent=2))
+        echo_json(siting_answer(found))
     else:
         from frostgate.show.siting import siting_lines
 

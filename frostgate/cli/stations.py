@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import functools
-import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -14,7 +13,7 @@ import click
 
 from frostgate.cli import options
 from frostgate.cli.fetching import bytes_bar, network_folder, network_options, progress_bar, utc_now
-from frostgate.cli.options import DISTANCE, LATITUDE, LONGITUDE
+from frostgate.cli.options import DISTANCE, LATITUDE, LONGITUDE, echo_json
 from frostgate.cli.siting import ELEVATION
 from frostgate.errors import FrostgateError
 from frostgate.model.garden import Network
@@ -71,7 +70,7 @@ def near(**given: Any) -> None:  # noqa: ANN401  # click hands the options over 
     wish = Wish(**given)
     found = wish.find()
     if wish.form == "json":
-        click.echo(json.dumps(stations_answer(found), ensure_ascii=False, indent=2))
+        echo_json(stations_answer(found))
     else:
         click.echo("\n".join(stations_lines(found, us=wish.within[1])))
 
@@ -99,7 +98,7 @@ def get(ids: tuple[str, ...], archive: str, offline: bool, wait: float, form: st
         failures=tuple(str(error) for error in errors),
     )
     if form == "json":
-        click.echo(json.dumps(records_answer(fetched), ensure_ascii=False, indent=2))
+        echo_json(records_answer(fetched))
     else:
         click.echo("\n".join(records_lines(fetched)))
     return ERROR if errors else 0

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -18,6 +17,7 @@ from frostgate.cli.options import (
     SHARE,
     SPREAD,
     TEMPERATURE,
+    echo_json,
     garden_option,
     moment,
     named_garden,
@@ -198,7 +198,7 @@ def _say(shown: GardenMorning, season: Season, wish: Wish) -> None:
         from frostgate.show.morning import garden_answer
 
         said = morning_answer(shown.morning) | {"own_errors": own_answer(season.own)} | garden_answer(shown)
-        click.echo(json.dumps(said, ensure_ascii=False, indent=2))
+        echo_json(said)
         return
     state = shown.morning.verdict.state
     for line in garden_lines(shown, full=wish.full):
@@ -286,7 +286,7 @@ def answer(wish: Wish) -> int:
         from frostgate.show.answers import morning_answer
 
         said = morning_answer(morning) | {"own_errors": own_answer(own)}
-        click.echo(json.dumps(said, ensure_ascii=False, indent=2))
+        echo_json(said)
     else:
         from frostgate.show.morning import morning_lines
 

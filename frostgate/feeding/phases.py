@@ -11,10 +11,11 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from frostgate.feeding.stop import PRACTICE, say_day
+from frostgate.feeding.stop import PRACTICE
 from frostgate.model.feedings import Phase, Portion
 from frostgate.model.garden import PotGroup
 from frostgate.model.products import Analysis, Product
+from frostgate.seasons import say_day
 
 SEEN = ("bud break", "fruit set")  # anchors that only the grower can see
 LOG_BUDS = "once buds move: log bud break"

@@ -20,9 +20,10 @@ from frostgate.feeding.phases import (
     say_wait,
     suits,
 )
-from frostgate.feeding.stop import Days, Place, find_stop, say_date, say_day
+from frostgate.feeding.stop import Days, Place, find_stop
 from frostgate.model.feedings import Done, Feeding, Phase, Programme, SeasonFacts, Status
 from frostgate.model.garden import Garden, PotGroup
+from frostgate.seasons import say_date, say_day
 
 Kind = Literal["liquid", "top-dressing"]
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from frostgate.model.feedings import Programme, SeasonFacts
 from frostgate.model.gate import Verdict
-from frostgate.seasons import SeasonStart, season_day_of
+from frostgate.seasons import SeasonStart, say_day, season_day_of
 
 AWAITED = "waits for a morning that is open"
 
@@ -22,7 +22,7 @@ def go_on(verdict: Verdict, programme: Programme, facts: SeasonFacts, start: Sea
     if verdict.state == "unknown" or facts.gate is None or not facts.gate_open:
         return verdict
     if programme.stop is not None and facts.today > programme.stop:
-        return _shut(verdict, f"Feeding ended on {_say(programme.stop)} in time for dormancy.")
+        return _shut(verdict, f"Feeding ended on {say_day(programme.stop)} in time for dormancy.")
     if not facts.done or _season(facts.today, start) == _season(facts.gate, start):
         return verdict
     if programme.stop is None:
@@ -30,8 +30,10 @@ def go_on(verdict: Verdict, programme: Programme, facts: SeasonFacts, start: Sea
         return replace(verdict, state="unknown", reasons=(reason,), risk_today=None, earliest_date=None,
                        likely_from=None, likely_to=None, by_risk=())  # fmt: skip
     if facts.frost_on:
-        return _shut(verdict, f"A damaging frost is forecast for the morning of {_say(max(facts.frost_on))}.")
-    reason = f"Feeding goes on until {_say(programme.stop)}; no damaging frost is forecast."
+        return _shut(
+            verdict, f"A damaging frost is forecast for the morning of {say_day(max(facts.frost_on))}."
+        )
+    reason = f"Feeding goes on until {say_day(programme.stop)}; no damaging frost is forecast."
     return replace(_shut(verdict, reason), state="open")
 
 
@@ -53,7 +55,3 @@ def _shut(verdict: Verdict, reason: str) -> Verdict:
 
 def _season(day: dt.date, start: SeasonStart) -> int:
     return season_day_of(day, start)[0]
-
-
-def _say(day: dt.date) -> str:
-    return f"{day:%a} {day.day} {day:%b}"

@@ -10,7 +10,7 @@ from typing import Literal
 from frostgate.model.feedings import NoFeeding, SeasonFacts
 from frostgate.model.garden import Garden
 from frostgate.model.records import FrostCurve
-from frostgate.seasons import SeasonStart, date_of, season_day_of
+from frostgate.seasons import SeasonStart, date_of, say_date, say_day, season_day_of
 
 MIDWINTER = 153  # season day: 1 January in the north, 3 July in the south
 _UNPLACED = dt.timedelta(days=240)
@@ -145,16 +145,6 @@ def find_stop(garden: Garden, facts: SeasonFacts) -> tuple[dt.date | None, str]:
             why = f"{named}, comes late, and feeding ends in mid autumn ({PRACTICE})"
             return limit, f"Nothing is fed after {say_date(limit)}: {why}.{taken}"
     return stop, f"Nothing is fed after {say_date(stop)}, {weeks:g} weeks before {named}."
-
-
-def say_day(date: dt.date) -> str:
-    """Write a date without its year."""
-    return f"{date:%a} {date.day} {date:%b}"
-
-
-def say_date(date: dt.date) -> str:
-    """Write a date with its year."""
-    return f"{say_day(date)} {date.year}"
 
 
 def _season_end(garden: Garden, facts: SeasonFacts) -> tuple[dt.date | None, str]:

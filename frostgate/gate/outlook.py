@@ -22,7 +22,16 @@ from frostgate.gate.forecast_errors import (
 from frostgate.model.arrays import Floats
 from frostgate.model.gate import Forecast, Night, Outlook, Policy, Seen
 from frostgate.model.records import RECENT_DAYS, FrostCurve, Weather
-from frostgate.seasons import SLOTS, Dates, Ints, date_of, date_range, season_day_of, split_dates
+from frostgate.seasons import (
+    SLOTS,
+    Dates,
+    Ints,
+    date_of,
+    date_range,
+    say_date,
+    season_day_of,
+    split_dates,
+)
 
 Cdf: TypeAlias = Callable[[Floats], Floats]
 
@@ -159,7 +168,9 @@ def doubts_of(forecast: Forecast | None, policy: Policy, now: dt.datetime) -> tu
         return ("No forecast was given; give one, or ask for the climate alone.",)
     today, first = now.date(), now.date() + dt.timedelta(days=policy.first_exposed_days)
     if forecast.issued_at.date() > today:
-        return (f"The forecast was made on {_day(forecast.issued_at.date())}, after the day asked about.",)
+        return (
+            f"The forecast was made on {say_date(forecast.issued_at.date())}, after the day asked about.",
+        )
     doubts = []
     age = age_hours(forecast, now)
     if age > policy.max_age_hours:
@@ -170,11 +181,11 @@ def doubts_of(forecast: Forecast | None, policy: Policy, now: dt.datetime) -> tu
     if forecast.through < first:
         return (
             *doubts,
-            f"The forecast ends on {_day(forecast.through)}, before the first night that counts.",
+            f"The forecast ends on {say_date(forecast.through)}, before the first night that counts.",
         )
     missing = _missing_mornings(forecast, policy, today, first)
     if missing:
-        shown = ", ".join(_day(morning) for morning in missing[:3]) + (
+        shown = ", ".join(say_date(morning) for morning in missing[:3]) + (
             " and more" if len(missing) > 3 else ""
         )
         doubts.append(f"The forecast has no minimum for {shown}.")
@@ -209,10 +220,6 @@ def _missing_mornings(forecast: Forecast, policy: Policy, today: dt.date, first:
         return [first]
     missing: list[dt.date] = wanted[~np.isin(wanted, known)].astype(object).tolist()
     return missing
-
-
-def _day(date: dt.date) -> str:
-    return f"{date:%a} {date.day} {date:%b %Y}"
 
 
 MORNING = dt.time(6)  # the hour to which a minimum's lead is counted

@@ -12,6 +12,7 @@ from frostgate.gate.outlook import look_ahead, weigh
 from frostgate.model.arrays import Floats
 from frostgate.model.gate import LARGEST_TOLERANCE, Forecast, Night, Outlook, Policy, Seen, Verdict, is_within
 from frostgate.model.records import RECENT_DAYS, SiteClimate
+from frostgate.seasons import say_day
 from frostgate.units import TemperatureUnit, fahrenheit, say_offset, say_share, say_temperature
 
 HARMLESS = 0.01  # a chance below this is not worth naming a night for
@@ -45,11 +46,6 @@ def what_would_change(outlook: Outlook, policy: Policy, unit: TemperatureUnit) -
     if not is_open and enough <= LARGEST_TOLERANCE:
         sentences.append(f"At a limit of {say_share(enough)} the gate would be open today.")
     return tuple(sentence for sentence in sentences if sentence)
-
-
-def say_day(date: dt.date) -> str:
-    """Write a date as growers say it."""
-    return f"{date:%a} {date.day} {date:%b}"
 
 
 def _nights_sentence(outlook: Outlook, unit: TemperatureUnit) -> str:

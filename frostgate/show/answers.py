@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
+import enum
 import math
+from collections.abc import Iterable, Mapping
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -26,6 +30,46 @@ from frostgate.model.records import (
 from frostgate.seasons import month_day_text
 
 Plain = dict[str, Any]
+DIGITS: dict[str, int | None] = {  # decimals of a number by its key, where not four; None: as it was given
+    "frost_share": 6,
+    "p": 6,
+    "risk_tolerance": None,
+    "threshold_c": 3,
+    "damage_temp_c": 3,
+    "offset_c": 3,
+    "forecast_offset_c": 3,
+    "age_hours": 1,
+    "past_nights_c": 2,
+}
+
+
+def plain(value: Any, digits: Mapping[str, int | None] = DIGITS, decimals: int | None = 4) -> Any:  # noqa: ANN401, PLR0911
+    """Return a value as JSON holds it: one walk through dataclasses, mappings, sequences and arrays.
+
+    Dates and times become ISO text, NaN and infinities None. A number is rounded to ``decimals``, below a key
+    of ``digits`` to those; an answer that wants others passes ``DIGITS | {"garden_c": 2}``.
+    """
+    if isinstance(value, enum.Enum):
+        value = value.value
+    if value is None or isinstance(value, str | bool | int):
+        return value
+    if isinstance(value, float):
+        return (
+            None if not math.isfinite(value) else value if decimals is None else round(float(value), decimals)
+        )
+    if isinstance(value, np.ndarray | np.generic):
+        return plain(value.tolist(), digits, decimals)
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    if isinstance(value, Path):
+        return str(value)
+    if dataclasses.is_dataclass(value):
+        value = {field.name: getattr(value, field.name) for field in dataclasses.fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): plain(one, digits, digits.get(str(key), decimals)) for key, one in value.items()}
+    if isinstance(value, Iterable):
+        return [plain(one, digits, decimals) for one in value]
+    raise TypeError(f"{type(value).__name__} has no form in JSON")
 
 
 def morning_answer(morning: Morning) -> Plain:

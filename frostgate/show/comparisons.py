@@ -16,11 +16,11 @@ from rich.text import Text
 from frostgate.climate.compare import DateSpread, PlaceClimate, spread_of_dates
 from frostgate.climate.zones import MeanExtreme, Zone
 from frostgate.errors import FrostgateError
-from frostgate.gate.verdict import Morning, say_day
-from frostgate.seasons import NORTH
+from frostgate.gate.verdict import Morning
+from frostgate.seasons import NORTH, say_day
 from frostgate.show.answers import Plain, iso, rounded
-from frostgate.show.morning import bullets
-from frostgate.show.tables import NARROW, console_of_its_width, say_month_day
+from frostgate.show.say import bullets, say_month_day
+from frostgate.show.tables import NARROW, console_of_its_width
 from frostgate.units import TemperatureUnit, fahrenheit, say_share, say_temperature
 
 

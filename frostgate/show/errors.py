@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Iterator
 
 import numpy as np
@@ -11,9 +10,8 @@ import numpy as np
 from frostgate.proof.error_fits import FEWEST_MORNINGS, FittedErrors, Trial
 from frostgate.proof.reliability import consistency_band
 from frostgate.show.answers import Plain, rounded
+from frostgate.show.say import wrapped
 from frostgate.units import TemperatureUnit, say_offset, say_share, say_temperature
-
-WIDTH = 88
 
 
 def errors_lines(
@@ -120,4 +118,4 @@ def _stated(trial: Trial) -> Iterator[tuple[float, float, float, float, float]]:
 
 
 def _wrapped(sentence: str) -> Iterator[str]:
-    yield from textwrap.wrap(sentence, WIDTH)
+    yield from wrapped(sentence)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict
 from pathlib import Path
@@ -13,6 +12,7 @@ from frostgate.model.feedings import NoFeeding, Phase, SeasonRules
 from frostgate.model.garden import Garden, PotGroup, Site
 from frostgate.model.gate import Policy
 from frostgate.model.products import Product
+from frostgate.show.say import bullets, section
 from frostgate.units import (
     FOOT_M,
     POUND_G,
@@ -26,8 +26,6 @@ from frostgate.units import (
     say_volume,
 )
 
-WIDTH = 88
-
 
 def garden_lines(garden: Garden, gaps: Sequence[str] = ()) -> Iterator[str]:
     """Write what a garden file holds, and what it leaves open."""
@@ -36,13 +34,13 @@ def garden_lines(garden: Garden, gaps: Sequence[str] = ()) -> Iterator[str]:
         f"{_count(len(garden.groups), 'group')} of pots, {_count(len(garden.products), 'product')}"
     ).replace("no group of", "no groups of")
     for site in garden.sites:
-        yield from _section(site.name, _bullets(_site_sentences(site, garden.units)))
-    yield from _section("Pots", _aligned(_group_cells(group, garden.units) for group in garden.groups))
-    yield from _section(
+        yield from section(site.name, bullets(_site_sentences(site, garden.units)))
+    yield from section("Pots", _aligned(_group_cells(group, garden.units) for group in garden.groups))
+    yield from section(
         "Products", _aligned(_product_cells(product, garden.units) for product in garden.products)
     )
-    yield from _section("Mixing and the season", _bullets(_season_sentences(garden)))
-    yield from _section("Missing, or taken by default", _bullets(gaps))
+    yield from section("Mixing and the season", bullets(_season_sentences(garden)))
+    yield from section("Missing, or taken by default", bullets(gaps))
 
 
 def garden_answer(garden: Garden, gaps: Sequence[str] = ()) -> dict[str, Any]:
@@ -207,16 +205,3 @@ def _aligned(rows: Iterable[tuple[str, ...]]) -> Iterator[str]:
     widths = [max(len(cell) for cell in column) for column in columns]
     for cells in zip(*columns, strict=True):
         yield "  " + "  ".join(f"{cell:<{width}}" for cell, width in zip(cells, widths, strict=True)).rstrip()
-
-
-def _section(title: str, lines: Iterable[str]) -> Iterator[str]:
-    written = list(lines)
-    if written:
-        yield ""
-        yield title
-        yield from written
-
-
-def _bullets(sentences: Iterable[str]) -> Iterator[str]:
-    for sentence in sentences:
-        yield from textwrap.wrap(sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ")

@@ -12,7 +12,7 @@ from frostgate.feeding.shopping import MixedFeeding
 from frostgate.model.feedings import Bucket, Dose, Mix
 from frostgate.model.garden import PotGroup
 from frostgate.model.products import Element
-from frostgate.show.morning import bullets, section
+from frostgate.show.say import bullets, section
 from frostgate.units import Units, say_mass, say_volume
 
 Plain = dict[str, Any]

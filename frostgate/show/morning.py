@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -12,10 +10,12 @@ from frostgate.feeding.phases import LOG_BUDS
 from frostgate.feeding.protection import CAUTIONS, FrostWarning, Level, Part
 from frostgate.feeding.shopping import MixedFeeding
 from frostgate.gate.outlook import age_hours
-from frostgate.gate.verdict import Morning, say_day
+from frostgate.gate.verdict import Morning
 from frostgate.model.feedings import Bucket, Dose, Feeding, Mix
 from frostgate.model.gate import Forecast, Policy, State, Verdict
 from frostgate.model.records import SiteClimate
+from frostgate.seasons import say_date, say_day
+from frostgate.show.say import bullets, say_month_day, section, wrapped
 from frostgate.units import (
     TemperatureUnit,
     Units,
@@ -27,7 +27,6 @@ from frostgate.units import (
     say_volume,
 )
 
-WIDTH = 88
 COUNSEL: dict[State, str] = {
     "open": "the first feeding may begin",
     "shut": "do not feed yet",
@@ -49,7 +48,7 @@ def morning_lines(morning: Morning) -> Iterator[str]:
 
 def headline(verdict: Verdict, counsel: dict[State, str] = COUNSEL) -> Iterator[str]:
     """Write the verdict in a line, and the earliest date below it."""
-    yield f"{verdict.state.upper()}  {say_day(verdict.on)} {verdict.on.year}: {counsel[verdict.state]}"
+    yield f"{verdict.state.upper()}  {say_date(verdict.on)}: {counsel[verdict.state]}"
     yield from _dates(verdict)
 
 
@@ -65,21 +64,6 @@ def _dates(verdict: Verdict) -> Iterator[str]:
         likely = f" (likely {say_day(verdict.likely_from)} to {say_day(verdict.likely_to)} {basis})"
     year = "" if verdict.earliest_date.year == verdict.on.year else f" {verdict.earliest_date.year}"
     yield f"      earliest {say_day(verdict.earliest_date)}{year}{likely}"
-
-
-def section(title: str, lines: Iterable[str]) -> Iterator[str]:
-    """Write lines under a title; nothing where there are none."""
-    written = list(lines)
-    if written:
-        yield ""
-        yield title
-        yield from written
-
-
-def bullets(sentences: Iterable[str]) -> Iterator[str]:
-    """Write sentences as points, wrapped to the screen."""
-    for sentence in sentences:
-        yield from textwrap.wrap(sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ")
 
 
 def _risk_title(verdict: Verdict) -> str:
@@ -150,7 +134,7 @@ def _curve_sentence(site: SiteClimate) -> str:
     median = curve.date_at(0.5)
     half = "fewer than half of all springs have one"
     if median is not None:
-        half = f"one in two has its last after {_named(median)}"
+        half = f"one in two has its last after {say_month_day(median)}"
     kind = "three fits, pooled" if curve.kind == "pooled" else curve.kind
     return f"Curve: {kind}; {say_share(curve.frost_share)} of springs had such a frost, {half}."
 
@@ -167,8 +151,8 @@ def _spring_sentence(morning: Morning) -> Iterator[str]:
         return
     if outlook.seen.frost is not None and outlook.seen.recent is None:
         yield (
-            f"How this spring has run so far is not known: the record ends on {say_day(site.last_day)} "
-            f"{site.last_day.year}. With a fresher one a mild or a cold spring would count."
+            f"How this spring has run so far is not known: the record ends on {say_date(site.last_day)}"
+            f". With a fresher one a mild or a cold spring would count."
         )
 
 
@@ -185,11 +169,6 @@ def _side(offset_c: float, than: str, unit: TemperatureUnit) -> str:
     if offset_c == 0.0:
         return f"taken to be as cold as {than}"
     return f"{say_offset(abs(offset_c), unit)} {'colder' if offset_c < 0 else 'warmer'} than {than}"
-
-
-def _named(month_day: str) -> str:
-    month, day = month_day.split("-")
-    return f"{int(day)} {dt.date(2000, int(month), 1):%b}"
 
 
 UNDER_WAY: dict[State, str] = {
@@ -330,7 +309,7 @@ def _frost(warnings: Sequence[FrostWarning], morning: Morning) -> Iterator[str]:
             alike.setdefault((warning.part, warning.level, warning.measures), []).append(warning.group)
         for (part, level, measures), groups in alike.items():
             said = f"{', '.join(groups)}: {_HURT[part, level]}; {'; '.join(measures)}."
-            yield from textwrap.wrap(said, WIDTH, initial_indent="  - ", subsequent_indent="    ")
+            yield from wrapped(said, "  - ", "    ")
     if warnings:
         yield ""
 
@@ -355,7 +334,7 @@ def _due(shown: GardenMorning) -> Iterator[str]:
             said = f"{what}: not mixed. {due.refusal}"
         else:
             said = f"{what}, {due.mix.pots} trees: {mix_in_words(due.mix, shown.units)}"
-        yield from textwrap.wrap(said, WIDTH, initial_indent="  ", subsequent_indent="      ")
+        yield from wrapped(said, "  ", "      ")
     if not shown.due:
         yield "  nothing"
     if any(LOG_BUDS in due.feeding.reason for due in shown.due):
@@ -369,12 +348,7 @@ def _next(coming: Iterable[Feeding]) -> Iterator[str]:
     for (date, phase, status), groups in list(days.items())[:_NEXT]:
         when = say_day(date) if date else "undated"
         held = f" ({status})" if status in {"waiting", "held"} else ""
-        yield from textwrap.wrap(
-            f"{when:<11} {phase}{held}: {', '.join(dict.fromkeys(groups))}",
-            WIDTH,
-            initial_indent="  ",
-            subsequent_indent="      ",
-        )
+        yield from wrapped(f"{when:<11} {phase}{held}: {', '.join(dict.fromkeys(groups))}", "  ", "      ")
 
 
 def _nights(morning: Morning, *, full: bool) -> Iterator[str]:

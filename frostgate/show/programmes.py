@@ -14,12 +14,12 @@ from rich.text import Text
 
 from frostgate.feeding.phases import is_routine
 from frostgate.feeding.shopping import MixedFeeding, Need, Total, total_cost
-from frostgate.feeding.stop import say_date, say_day
 from frostgate.model.feedings import Feeding, Mix, Programme, SeasonFacts
 from frostgate.model.garden import Garden
+from frostgate.seasons import say_date, say_day
 from frostgate.show.answers import Plain, rounded
 from frostgate.show.mixes import all_cautions, all_warnings, next_feedings, say_mix
-from frostgate.show.morning import WIDTH, bullets, section
+from frostgate.show.say import WIDTH, bullets, section, wrapped
 from frostgate.show.tables import console_of_its_width
 from frostgate.units import say_mass
 
@@ -108,9 +108,7 @@ def _table(mixed: Sequence[MixedFeeding]) -> Iterator[str]:
         before = date
         if reason:
             indent = " " * (widths[0] + widths[1] + 3 * len(GAP))
-            yield from textwrap.wrap(
-                f"({reason})", WIDTH, initial_indent=indent, subsequent_indent=f"{indent} "
-            )
+            yield from wrapped(f"({reason})", indent, f"{indent} ")
 
 
 def _rows(mixed: Sequence[MixedFeeding]) -> Iterator[tuple[_Row, str]]:
@@ -141,9 +139,7 @@ def _mixes(garden: Garden, mixed: Sequence[MixedFeeding]) -> Iterator[str]:
     for phase, mixes in by_phase.items():
         yield f"{GAP}{phase}"
         for name, said in mixes.items():
-            yield from textwrap.wrap(
-                f"{name}: {said}", WIDTH, initial_indent=2 * GAP, subsequent_indent=4 * GAP
-            )
+            yield from wrapped(f"{name}: {said}", 2 * GAP, 4 * GAP)
 
 
 def _say_when(feeding: Feeding, years: set[int]) -> str:
@@ -172,8 +168,8 @@ def _line(cells: Sequence[str], widths: Sequence[int]) -> str:
 
 
 def _cells(row: Sequence[str], widths: Sequence[int]) -> Iterator[str]:
-    wrapped = [textwrap.wrap(cell, width) or [""] for cell, width in zip(row, widths, strict=True)]
-    for parts in itertools.zip_longest(*wrapped, fillvalue=""):
+    columns = [textwrap.wrap(cell, width) or [""] for cell, width in zip(row, widths, strict=True)]
+    for parts in itertools.zip_longest(*columns, fillvalue=""):
         yield _line(parts, widths)
 
 

@@ -19,7 +19,8 @@ from frostgate.proof.replay import WrongSpring, wrong_springs
 from frostgate.proof.springs import Springs
 from frostgate.seasons import NORTH, month_day_text
 from frostgate.show.answers import Plain, rounded
-from frostgate.show.tables import console_of_its_width, say_month_day
+from frostgate.show.say import say_month_day
+from frostgate.show.tables import console_of_its_width
 from frostgate.units import TemperatureUnit, say_share, say_temperature
 
 COLUMNS = ("your limit", "stated", "came true", "95 % interval", "opens", "days gained", "at best")

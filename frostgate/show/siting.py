@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import io
-import textwrap
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +16,7 @@ from frostgate.climate.siting import GardenOffset, Pairs
 from frostgate.errors import InputError
 from frostgate.model.records import DailyMinima, Station
 from frostgate.show.answers import Plain, rounded
+from frostgate.show.say import bullets
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, say_offset, say_share, say_temperature, whole_f
 
 
@@ -129,13 +129,13 @@ def siting_lines(siting: Siting, unit: TemperatureUnit) -> list[str]:
         f"  {harm} in the garden is {say_temperature(threshold_c, unit)} at the station.",
         "",
         "What this rests on",
-        *_bullets(_rests_on(siting, unit)),
+        *bullets(_rests_on(siting, unit)),
         "",
         "The default, without pairs",
-        *_bullets(_default(siting.default, unit)),
+        *bullets(_default(siting.default, unit)),
         "",
         "Take care",
-        *_bullets(CAUTIONS),
+        *bullets(CAUTIONS),
     ]
 
 
@@ -230,10 +230,3 @@ def _left_out(siting: Siting) -> Iterator[tuple[dt.date, float, float]]:
         left_out = set(siting.offset.left_out)
         columns = (pairs.dates.tolist(), pairs.garden_c.tolist(), pairs.station_c.tolist())
         yield from (row for row in zip(*columns, strict=True) if row[0] in left_out)
-
-
-def _bullets(sentences: Iterator[str] | tuple[str, ...]) -> Iterator[str]:
-    for sentence in sentences:
-        yield from textwrap.wrap(
-            sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ", break_on_hyphens=False
-        )

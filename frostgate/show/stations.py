@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-import textwrap
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from frostgate.show.say import bullets
 from frostgate.units import say_share
 
 Plain = dict[str, Any]
@@ -295,11 +295,3 @@ def _row_answer(row: StationRow) -> Plain:
     for name, digits in numbers.items():
         answer[name] = None if answer[name] is None else round(answer[name], digits)
     return answer
-
-
-def bullets(sentences: tuple[str, ...]) -> Iterator[str]:
-    """Write sentences below each other, wrapped."""
-    for sentence in sentences:
-        yield from textwrap.wrap(
-            sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ", break_on_hyphens=False
-        )

@@ -15,6 +15,7 @@ from frostgate.climate.quality import RecordSummary, Suspects
 from frostgate.climate.years import say_pace
 from frostgate.model.records import DailyMinima, FrostCurve, Trend
 from frostgate.seasons import SLOTS, month_and_day
+from frostgate.show.say import say_month_day
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, say_share, say_temperature
 
 BAR = 40
@@ -212,14 +213,6 @@ def _incomplete(summary: RecordSummary) -> Iterator[str]:
     yield f"Seasons, named by their spring: {whole} of {summary.years.size} at least {full} complete."
     if partial:
         yield "Others: " + ", ".join(partial)
-
-
-def say_month_day(month_day: str | None) -> str:
-    """Write MM-DD as growers say it, and no date as a dash."""
-    if month_day is None:
-        return "-"
-    month, day = month_day.split("-")
-    return f"{int(day)} {MONTHS[int(month) - 1]}"
 
 
 def _slot_day(day: int, curve: FrostCurve) -> str:

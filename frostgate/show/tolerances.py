@@ -19,7 +19,8 @@ from frostgate.proof.openings import Openings, Replay
 from frostgate.seasons import NORTH, month_day_text
 from frostgate.show.answers import Plain, curve_facts, rounded
 from frostgate.show.replays import say_gain
-from frostgate.show.tables import console_of_its_width, say_month_day
+from frostgate.show.say import say_month_day
+from frostgate.show.tables import console_of_its_width
 from frostgate.units import TemperatureUnit, say_offset, say_share, say_temperature
 
 MARK = "*"  # beside the limit that is recommended

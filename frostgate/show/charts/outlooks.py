@@ -9,8 +9,8 @@ import altair as alt
 import numpy as np
 
 from frostgate.gate.forecast_errors import frost_chance
-from frostgate.gate.verdict import say_day
 from frostgate.model.gate import Night, Outlook, Policy
+from frostgate.seasons import say_date, say_day
 from frostgate.show.charts.curves import BESIDE, LINE, Line, draw_lines, draw_points, write_texts
 from frostgate.show.charts.paper import (
     GREY,
@@ -83,9 +83,8 @@ def _say_outlook(
     outlook: Outlook, policy: Policy, unit: TemperatureUnit, earliest: dt.date | None
 ) -> list[str]:
     """Tell day, damage and limit, and what keeps the chart from marking a date."""
-    day = f"{say_day(outlook.today)} {outlook.today.year}"
     damage = f"damage at {say_temperature(policy.damage_temp_c, unit)} or less"
-    first = f"{day}; {damage}; your limit {say_share(policy.risk_tolerance)}"
+    first = f"{say_date(outlook.today)}; {damage}; your limit {say_share(policy.risk_tolerance)}"
     if outlook.doubts:
         return [first, *outlook.doubts, "Unknown is not safe: do not feed on this chart."]
     return [first] if earliest else [first, "No date of this season is within your limit."]
