@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -18,6 +19,7 @@ from frostgate.errors import InputError
 SLOTS = 366
 Dates = npt.NDArray[np.datetime64]
 Ints = npt.NDArray[np.int64]
+Floats = npt.NDArray[np.float64]
 
 _MONTH_STARTS = np.array([0, 31, 60, 91, 121, 152, 182, 213, 244, 274, 305, 335], dtype=np.int64)
 _MONTH_LENGTHS = np.diff(np.append(_MONTH_STARTS, SLOTS))
@@ -64,6 +66,13 @@ class SeasonStart:
 
 NORTH = SeasonStart(month=8, day=1)
 SOUTH = SeasonStart(month=2, day=1)
+
+
+def frozen_copy(values: npt.ArrayLike, dtype: npt.DTypeLike) -> npt.NDArray[Any]:
+    """Copy values into a read-only array, as frozen values hold them."""
+    copy = np.array(values, dtype=dtype)
+    copy.setflags(write=False)
+    return copy
 
 
 def split_dates(dates: Dates, start: SeasonStart) -> tuple[Ints, Ints]:

@@ -13,8 +13,8 @@ from frostgate.cli import options
 from frostgate.cli.fetching import progress_bar
 from frostgate.cli.options import OFFSET, SHARE, TEMPERATURE, YEARS, Degrees, Past, RecordWish, echo_json
 from frostgate.errors import InputError
-from frostgate.model.arrays import Floats
 from frostgate.model.gate import Policy
+from frostgate.seasons import Floats
 from frostgate.units import TemperatureUnit
 
 if TYPE_CHECKING:

@@ -9,9 +9,8 @@ import numpy as np
 
 from frostgate.climate.fits import FEWEST_FROSTS, FITS, POOLED, SEASON_DAYS, frost_share
 from frostgate.errors import InputError, TooFewSeasonsError
-from frostgate.model.arrays import Floats
 from frostgate.model.records import FrostCurve, FrostDates, Side
-from frostgate.seasons import SLOTS
+from frostgate.seasons import SLOTS, Floats
 
 FEWEST_SEASONS = 10
 FEW_SEASONS = 20  # below this a curve comes with a warning

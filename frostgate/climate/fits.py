@@ -18,8 +18,7 @@ from typing import Protocol
 import numpy as np
 from scipy import special
 
-from frostgate.model.arrays import Floats
-from frostgate.seasons import SLOTS
+from frostgate.seasons import SLOTS, Floats
 
 SEASON_DAYS = np.arange(SLOTS, dtype=np.float64)
 CUNNANE = 0.4  # plotting position (i - a) / (n + 1 - 2 a); Cunnane (1978), doi:10.1016/0022-1694(78)90017-3

@@ -24,9 +24,8 @@ import numpy.typing as npt
 
 from frostgate.climate.nearby import sum_nearby
 from frostgate.errors import InputError
-from frostgate.model.arrays import Floats
 from frostgate.model.records import Completeness, DailyMinima, FrostDates
-from frostgate.seasons import SLOTS, Ints, SeasonStart, season_grid
+from frostgate.seasons import SLOTS, Floats, Ints, SeasonStart, season_grid
 from frostgate.units import as_stored
 
 COMPLETENESS: tuple[Completeness, ...] = ("chance", "strict")

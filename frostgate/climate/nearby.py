@@ -10,9 +10,8 @@ import numpy.typing as npt
 
 from frostgate.climate.siting import GardenOffset, Pairs, pair_up
 from frostgate.errors import InputError
-from frostgate.model.arrays import Floats
 from frostgate.model.records import DailyMinima, Station
-from frostgate.seasons import Dates, Ints
+from frostgate.seasons import Dates, Floats, Ints
 from frostgate.units import WHOLE_F_STEP_C, celsius, fahrenheit
 
 NEARBY_DAYS = 15  # each side of a day of the year

@@ -9,9 +9,8 @@ import numpy as np
 
 from frostgate.climate.nearby import NEARBY_DAYS
 from frostgate.errors import InputError
-from frostgate.model.arrays import Floats
 from frostgate.model.records import DailyMinima
-from frostgate.seasons import NORTH, SLOTS, SOUTH, Dates, Ints, SeasonStart, season_grid, split_dates
+from frostgate.seasons import NORTH, SLOTS, SOUTH, Dates, Floats, Ints, SeasonStart, season_grid, split_dates
 
 FAR_FROM_SEASON = 4.5  # robust standard deviations
 FAR_FROM_NEIGHBOURS = 6.0

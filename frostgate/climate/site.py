@@ -15,7 +15,6 @@ from frostgate.climate.quality import find_suspects
 from frostgate.climate.weather import know_weather
 from frostgate.climate.years import CHOSEN_AT_C, choose_years, frosts_on
 from frostgate.errors import TooFewSeasonsError
-from frostgate.model.arrays import Floats
 from frostgate.model.records import (
     Basis,
     Completeness,
@@ -25,7 +24,7 @@ from frostgate.model.records import (
     SiteClimate,
     YearsWish,
 )
-from frostgate.seasons import SeasonStart, date_of
+from frostgate.seasons import Floats, SeasonStart, date_of
 from frostgate.units import WHOLE_F_STEP_C
 
 LOWEST_RUNG_C = -20.0 / 3.0  # 20 °F; the curves of the thresholds from here up hold each other up

@@ -12,9 +12,8 @@ import numpy as np
 import numpy.typing as npt
 
 from frostgate.errors import InputError
-from frostgate.model.arrays import Floats, frozen_copy
 from frostgate.model.records import DailyMinima
-from frostgate.seasons import Dates
+from frostgate.seasons import Dates, Floats, frozen_copy
 
 LARGEST_C = 20.0
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from frostgate.climate.nearby import sum_nearby
-from frostgate.model.arrays import Floats
 from frostgate.model.records import RECENT_DAYS, DailyMinima, Weather
-from frostgate.seasons import SLOTS, SeasonStart, season_grid
+from frostgate.seasons import SLOTS, Floats, SeasonStart, season_grid
 
 SMALLEST_SPREAD_C = 0.5
 

@@ -11,9 +11,8 @@ from scipy import special
 from frostgate.climate.curves import BEST, crps_of_tables, falling_days
 from frostgate.climate.fits import FEWEST_FROSTS, FITS, POOLED
 from frostgate.errors import InputError
-from frostgate.model.arrays import Floats
 from frostgate.model.records import BASES, Basis, BasisScore, FrostDates, Side, Trend, YearsChoice
-from frostgate.seasons import Ints
+from frostgate.seasons import Floats, Ints
 
 DECADE = 10.0
 CONFIDENCE = 0.95

@@ -24,9 +24,8 @@ from scipy import special
 
 from frostgate.climate.nearby import NEARBY_DAYS, sum_nearby
 from frostgate.errors import InputError, TooFewSeasonsError
-from frostgate.model.arrays import Floats, frozen_copy
 from frostgate.model.records import DailyMinima
-from frostgate.seasons import Ints, SeasonStart, season_grid
+from frostgate.seasons import Floats, Ints, SeasonStart, frozen_copy, season_grid
 from frostgate.units import WHOLE_F_STEP_C, celsius, fahrenheit, whole_f
 
 WINTERS = 30  # known ones, as the public map averages

@@ -14,12 +14,11 @@ import numpy as np
 
 from frostgate.errors import InputError
 from frostgate.feeding.phases import default_phases
-from frostgate.model.arrays import Floats
 from frostgate.model.feedings import Done, Phase
 from frostgate.model.garden import ENTRY_KINDS, Entry, EntryKind, Garden, PotGroup
 from frostgate.model.gate import MORNING_HOUR, ForecastLog
 from frostgate.model.products import Product
-from frostgate.seasons import Dates
+from frostgate.seasons import Dates, Floats
 from frostgate.units import COLDEST_C, HOTTEST_C, parse_quantity
 
 LONGEST_BODY = 32_000  # characters; spreadsheets cut a cell off at 32,767

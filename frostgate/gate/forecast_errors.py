@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from frostgate.model.arrays import Floats
 from frostgate.model.gate import Policy
+from frostgate.seasons import Floats
 
 # Anomalies of minima keep about this much from one night to the next: the mean over lags of 1 to 5 days and
 # 19 records is 0.71, see tests/reference/learn_gate_defaults.py.

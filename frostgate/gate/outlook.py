@@ -19,12 +19,12 @@ from frostgate.gate.forecast_errors import (
     link_errors,
     part_tails,
 )
-from frostgate.model.arrays import Floats
 from frostgate.model.gate import Forecast, Night, Outlook, Policy, Seen
 from frostgate.model.records import RECENT_DAYS, FrostCurve, Weather
 from frostgate.seasons import (
     SLOTS,
     Dates,
+    Floats,
     Ints,
     date_of,
     date_range,

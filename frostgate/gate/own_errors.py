@@ -50,10 +50,9 @@ import numpy.typing as npt
 
 from frostgate.errors import InputError
 from frostgate.gate.forecast_errors import error_spread
-from frostgate.model.arrays import Floats
 from frostgate.model.gate import ForecastLog, Policy
 from frostgate.model.records import FrostCurve
-from frostgate.seasons import Dates, Ints, split_dates
+from frostgate.seasons import Dates, Floats, Ints, split_dates
 from frostgate.units import TemperatureUnit, say_offset, say_share
 
 Flags = npt.NDArray[np.bool_]

@@ -9,10 +9,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from frostgate.gate.outlook import look_ahead, weigh
-from frostgate.model.arrays import Floats
 from frostgate.model.gate import LARGEST_TOLERANCE, Forecast, Night, Outlook, Policy, Seen, Verdict, is_within
 from frostgate.model.records import RECENT_DAYS, SiteClimate
-from frostgate.seasons import say_day
+from frostgate.seasons import Floats, say_day
 from frostgate.units import TemperatureUnit, fahrenheit, say_offset, say_share, say_temperature
 
 HARMLESS = 0.01  # a chance below this is not worth naming a night for

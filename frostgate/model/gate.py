@@ -11,8 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from frostgate.errors import InputError
-from frostgate.model.arrays import Floats, frozen_copy
-from frostgate.seasons import Dates
+from frostgate.seasons import Dates, Floats, frozen_copy
 from frostgate.units import COLDEST_C, HOTTEST_C
 
 

@@ -10,8 +10,7 @@ from typing import Literal
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.model.arrays import Floats, frozen_copy, no_days
-from frostgate.seasons import SLOTS, Dates, Ints, SeasonStart, date_of, month_day_text
+from frostgate.seasons import SLOTS, Dates, Floats, Ints, SeasonStart, date_of, frozen_copy, month_day_text
 from frostgate.units import STORED_STEP_C, WHOLE_F_STEP_C, as_stored, celsius, fahrenheit, whole_f
 
 WHOLE_F_SHARE = 0.9  # by chance 9 of 50 tenths can be a whole °F, below 0 °C 18 of 50
@@ -68,8 +67,8 @@ class DailyMinima:
     station: Station
     dates: Dates
     tmin_c: Floats
-    flagged: Dates = field(default_factory=no_days)
-    suspect: Dates = field(default_factory=no_days)
+    flagged: Dates = field(default_factory=lambda: np.empty(0, "datetime64[D]"))
+    suspect: Dates = field(default_factory=lambda: np.empty(0, "datetime64[D]"))
     notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:

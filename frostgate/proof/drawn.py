@@ -24,10 +24,9 @@ import numpy as np
 from scipy import special
 
 from frostgate.gate.forecast_errors import error_spread, part_tails
-from frostgate.model.arrays import Floats
 from frostgate.model.gate import Policy
 from frostgate.proof.springs import Springs
-from frostgate.seasons import SLOTS, Ints
+from frostgate.seasons import SLOTS, Floats, Ints
 
 FROM_MORNING_TO_MORNING = 0.8
 LEAST_KNOWLEDGE = 0.05  # of the weather's spread, that even the longest lead knows

@@ -11,9 +11,8 @@ from scipy import optimize, special, stats
 
 from frostgate.errors import InputError
 from frostgate.gate.forecast_errors import SMALLEST_SD_C, error_spread, frost_chance
-from frostgate.model.arrays import Floats
 from frostgate.model.gate import ForecastLog, Policy
-from frostgate.seasons import Ints
+from frostgate.seasons import Floats, Ints
 from frostgate.units import STORED_STEP_C, WHOLE_F_STEP_C, as_stored, whole_f
 
 FEWEST_PAIRS = 10

@@ -10,9 +10,9 @@ import numpy as np
 
 from frostgate.gate.outlook import risk_after
 from frostgate.gate.tolerance import CostLoss, Stakes, Weighed, cheapest, feed_or_wait, weigh_limits
-from frostgate.model.arrays import Floats
 from frostgate.model.records import FrostCurve
 from frostgate.proof.openings import Openings, Replay
+from frostgate.seasons import Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

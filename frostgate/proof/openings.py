@@ -11,12 +11,11 @@ from scipy import special
 
 from frostgate.gate.forecast_errors import SMALLEST_SD_C, error_spread
 from frostgate.gate.outlook import curve_hazards, risk_after, tilt, weigh
-from frostgate.model.arrays import Floats
 from frostgate.model.gate import Policy, Seen
 from frostgate.model.records import RECENT_DAYS
 from frostgate.proof.reliability import exact_interval
 from frostgate.proof.springs import Springs
-from frostgate.seasons import SLOTS, Ints
+from frostgate.seasons import SLOTS, Floats, Ints
 
 Bools = npt.NDArray[np.bool_]
 Advance = Callable[[int, int], None]

@@ -9,7 +9,7 @@ import numpy.typing as npt
 from scipy import stats
 
 from frostgate.errors import InputError
-from frostgate.model.arrays import Floats
+from frostgate.seasons import Floats
 
 SURE = 0.95  # of the intervals and bands
 ROUNDING = 1e-9  # a stated 0.3 belongs to the group that begins at 0.3, whatever 3 * 0.1 is

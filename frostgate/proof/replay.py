@@ -11,7 +11,6 @@ import numpy.typing as npt
 
 from frostgate.climate.quality import find_hemisphere
 from frostgate.errors import InputError
-from frostgate.model.arrays import Floats
 from frostgate.model.gate import ForecastLog, Policy, is_within
 from frostgate.model.records import DailyMinima, Station
 from frostgate.proof.drawn import draw_mornings
@@ -26,7 +25,7 @@ from frostgate.proof.openings import (
     worth_asking,
 )
 from frostgate.proof.springs import Springs, lay_out_springs
-from frostgate.seasons import SLOTS, Dates, Ints, SeasonStart, date_of, split_dates
+from frostgate.seasons import SLOTS, Dates, Floats, Ints, SeasonStart, date_of, split_dates
 from frostgate.units import as_stored
 
 

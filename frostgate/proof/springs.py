@@ -14,9 +14,8 @@ from frostgate.climate.frosts import last_frosts
 from frostgate.climate.nearby import sum_nearby
 from frostgate.climate.weather import persistence
 from frostgate.errors import InputError, TooFewSeasonsError
-from frostgate.model.arrays import Floats
 from frostgate.model.records import DailyMinima
-from frostgate.seasons import Ints, SeasonStart, season_grid
+from frostgate.seasons import Floats, Ints, SeasonStart, season_grid
 from frostgate.units import as_stored
 
 Bools: TypeAlias = npt.NDArray[np.bool_]

@@ -16,7 +16,6 @@ from frostgate.climate.levels import LEVELS, LengthLevel, SideTable
 from frostgate.climate.quality import RecordSummary, Suspects
 from frostgate.gate.outlook import age_hours
 from frostgate.gate.verdict import Morning, beyond_by_curve, past_nights_c
-from frostgate.model.arrays import Floats
 from frostgate.model.gate import Forecast, Night, Outlook
 from frostgate.model.records import (
     DailyMinima,
@@ -27,7 +26,7 @@ from frostgate.model.records import (
     YearsChoice,
     day_at_risk,
 )
-from frostgate.seasons import month_day_text
+from frostgate.seasons import Floats, month_day_text
 
 Plain = dict[str, Any]
 DIGITS: dict[str, int | None] = {  # decimals of a number by its key, where not four; None: as it was given

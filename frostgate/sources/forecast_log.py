@@ -29,9 +29,8 @@ from pathlib import Path
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.model.arrays import Floats
 from frostgate.model.gate import Forecast, ForecastLog
-from frostgate.seasons import Dates
+from frostgate.seasons import Dates, Floats
 from frostgate.sources.files import decode, read_bytes
 from frostgate.sources.forecasts.documents import Spot
 from frostgate.sources.forecasts.nights import parse_date, parse_time

@@ -10,9 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from frostgate.climate.zones import ZONES, mean_extreme, yearly_extremes, zone_of
-from frostgate.model.arrays import Floats
 from frostgate.model.records import DailyMinima
-from frostgate.seasons import NORTH, SOUTH
+from frostgate.seasons import NORTH, SOUTH, Floats
 from frostgate.show.charts.comparison import INDENT, place_labels
 from frostgate.units import celsius, fahrenheit
 from tests.strategies import lay_out, season_grids

@@ -12,9 +12,8 @@ import altair as alt
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.model.arrays import Floats
 from frostgate.model.records import FrostCurve, Station
-from frostgate.seasons import SLOTS, Dates
+from frostgate.seasons import SLOTS, Dates, Floats
 from frostgate.show.charts.paper import (
     INK,
     PALE,

@@ -15,9 +15,8 @@ import altair as alt
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.model.arrays import Floats
 from frostgate.model.records import FrostDates, Station
-from frostgate.seasons import SLOTS, Dates, SeasonStart, date_of
+from frostgate.seasons import SLOTS, Dates, Floats, SeasonStart, date_of
 from frostgate.units import TemperatureUnit, say_temperature
 
 # The colours of Okabe and Ito for every kind of colour vision, less their yellow, too pale on white; as given

@@ -11,9 +11,8 @@ import numpy as np
 import numpy.typing as npt
 
 from frostgate.errors import InputError, UnstatedUnitError
-from frostgate.model.arrays import Floats
 from frostgate.model.records import DailyMinima, Station
-from frostgate.seasons import Dates, Ints
+from frostgate.seasons import Dates, Floats, Ints
 from frostgate.units import COLDEST_C, HOTTEST_C, as_stored, celsius
 
 UnitHint = Literal["F", "C", "tenths-C"]
