@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+import os
 from typing import Any
 
 
@@ -23,13 +23,13 @@ class FrostgateError(Exception):
         self,
         what: str,
         *,
-        file: str | Path | None = None,
+        file: str | os.PathLike[str] | None = None,
         line: int | None = None,
         value: object = None,
         remedy: str | None = None,
     ) -> None:
         self.what = what
-        self.file = None if file is None else str(file)
+        self.file = None if file is None else os.fspath(file)
         self.line = line
         self.value = None if value is None else str(value)
         self.remedy = remedy

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from frostgate.errors import FrostgateError, InputError
+from frostgate.files import decode, read_bytes
 from frostgate.garden.exchange import (
     BOM,
     FIELDS,
@@ -25,7 +26,6 @@ from frostgate.garden.exchange import (
     write_table,
 )
 from frostgate.garden.journal import Journal, new_entry
-from frostgate.sources.files import decode, read_bytes
 from tests.journal_cases import NOW, event, minimum, one_of_each
 
 FORMS = (".csv", ".json")

@@ -1,7 +1,8 @@
-"""Opening the files that a grower names."""
+"""Files that a grower names: read within a limit, and written whole or not at all."""
 
 from __future__ import annotations
 
+import datetime as dt
 import gzip
 import os
 import threading
@@ -10,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.sources.files import LARGEST, decode, read_bytes
+from frostgate.files import LARGEST, decode, read_bytes, write_whole
 
 
 @pytest.mark.parametrize("name", ["a.csv", "a.csv.gz", "a"])
@@ -109,3 +110,77 @@ def test_text_in_another_encoding_is_refused_with_its_line():
     with pytest.raises(InputError, match="not UTF-8 text") as caught:
         decode(b"one\ntwo\n\xb0C\n", Path("a"))
     assert caught.value.line == 3
+
+
+@pytest.fixture
+def place(tmp_path):
+    file = tmp_path / "place.csv"
+    file.write_bytes(b"as it was")
+    return file
+
+
+@pytest.mark.parametrize("content", ["as it is, at 3 °C\r\n", "as it is, at 3 °C\r\n".encode()])
+def test_a_file_is_written_as_it_is_told(content, place):
+    write_whole(str(place), content)
+    assert place.read_bytes() == "as it is, at 3 °C\r\n".encode()
+
+
+def test_a_new_file_may_be_read_by_all_and_one_that_is_replaced_keeps_its_mode(place):
+    place.chmod(0o600)
+    for file in (place, place.with_name("new")):
+        write_whole(file, b"")
+    assert [file.stat().st_mode & 0o777 for file in (place, place.with_name("new"))] == [0o600, 0o644]
+
+
+def test_a_link_stays_a_link(place):
+    link = place.with_name("link.csv")
+    link.symlink_to(place)
+    write_whole(link, b"as it is")
+    assert link.is_symlink()
+    assert place.read_bytes() == b"as it is"
+
+
+def test_a_pipe_is_written_into(tmp_path):
+    os.mkfifo(tmp_path / "pipe")
+    came = []
+    reader = threading.Thread(target=lambda: came.append((tmp_path / "pipe").read_bytes()))
+    reader.start()
+    write_whole(tmp_path / "pipe", b"as it is")
+    reader.join()
+    assert came == [b"as it is"]
+    assert (tmp_path / "pipe").is_fifo()
+
+
+def test_a_file_can_be_dated(place):
+    write_whole(place, b"", dated=dt.datetime(2026, 4, 1, tzinfo=dt.UTC))
+    assert place.stat().st_mtime == dt.datetime(2026, 4, 1, tzinfo=dt.UTC).timestamp()
+
+
+class Killed(BaseException):
+    """What no program catches."""
+
+
+@pytest.mark.parametrize("step", [(os, "fsync"), (Path, "chmod"), (os, "utime"), (Path, "replace")])
+@pytest.mark.parametrize(
+    ("fault", "raised"), [(OSError(28, "No space left on device"), InputError), (Killed(), Killed)]
+)
+def test_a_writer_that_fails_leaves_the_file_whole_and_nothing_beside_it(
+    fault, raised, step, place, monkeypatch
+):
+    def fail(*_):
+        raise fault
+
+    monkeypatch.setattr(*step, fail)
+    with pytest.raises(raised):
+        write_whole(place, b"half", dated=dt.datetime(2026, 4, 1))
+    assert {file.name: file.read_bytes() for file in place.parent.iterdir()} == {place.name: b"as it was"}
+
+
+def test_what_cannot_be_written_is_said_with_the_file_the_reason_and_the_remedy(tmp_path):
+    with pytest.raises(InputError) as caught:
+        write_whole(tmp_path / "no" / "a", b"", what="the log cannot be written", remedy="Make a folder.")
+    assert str(caught.value) == (
+        f"{tmp_path / 'no' / 'a'}: the log cannot be written: 'No such file or directory'. Make a folder."
+    )
+    with pytest.raises(InputError, match="cannot be written: 'Is a directory'"):
+        write_whole(tmp_path, b"")

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import dataclasses
 import json
-import math
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
+from importlib.util import source_hash
 
 import numpy as np
 import pytest
@@ -15,7 +14,7 @@ from frostgate.climate.site import know_site
 from frostgate.climate.years import choose_years
 from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import NORTH, SOUTH, SeasonStart
-from frostgate.sources.cache import keep_site, key_of, load_site
+from frostgate.sources.cache import kept_site
 from tests.gate_cases import TODAY, make_curve, make_site, make_weather, ramp
 from tests.strategies import frost_dates
 
@@ -59,12 +58,32 @@ def same(left, right):
     return type(left) is type(right) and left == right
 
 
+def never() -> None:
+    pytest.fail("made anew")
+
+
+def keep(folder, site):
+    """Keep a site, as the first morning does."""
+    made = kept_site(folder, RECORD, lambda: site)
+    assert made is site
+    return site
+
+
+def kept_file(folder):
+    (file,) = folder.iterdir()
+    return file
+
+
+def kept_values(file):
+    return json.loads(json.loads(file.read_text(encoding="utf-8"))[1])
+
+
 @pytest.mark.parametrize("site", SITES.values(), ids=list(SITES))
 def test_what_is_kept_is_read_back_whole(site, tmp_path):
     folder = tmp_path / "not" / "there yet"
-    assert keep_site(folder, "key", site)
-    assert same(site, load_site(folder, "key"))
-    assert [file.name for file in folder.iterdir()] == ["key.json"]
+    keep(folder, site)
+    assert same(site, kept_site(folder, RECORD, never))
+    assert "NaN" not in kept_file(folder).read_text(encoding="utf-8")
 
 
 def test_a_site_as_it_is_made_is_read_back_whole(tmp_path):
@@ -72,102 +91,91 @@ def test_a_site_as_it_is_made_is_read_back_whole(tmp_path):
     yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
     tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)
     minima = DailyMinima(station=STATION, dates=days, tmin_c=tmin_c, notes=("Read.",))
-    site = know_site(minima, 0.0, NORTH)
-    assert keep_site(tmp_path, "key", site)
-    assert same(site, load_site(tmp_path, "key"))
+    site = keep(tmp_path, know_site(minima, 0.0, NORTH))
+    assert same(site, kept_site(tmp_path, RECORD, never))
 
 
-def test_gaps_in_the_weather_of_late_stay_gaps_and_the_file_stays_plain_json(tmp_path):
-    keep_site(tmp_path, "key", SITES["weather with gaps"])
-    text = (tmp_path / "key.json").read_text(encoding="utf-8")
-    assert "NaN" not in text
-    recent_c = load_site(tmp_path, "key").weather.recent_c
-    assert np.flatnonzero(np.isnan(recent_c)).tolist() == list(range(0, 60, 7))
-
-
-def test_a_later_morning_replaces_what_is_kept(tmp_path):
-    keep_site(tmp_path, "key", SITES["plain"])
-    keep_site(tmp_path, "key", SITES["full"])
-    assert same(SITES["full"], load_site(tmp_path, "key"))
-
-
-def test_what_was_never_kept_is_not_there(tmp_path):
-    assert load_site(tmp_path, "key") is None
-    (tmp_path / "key.json").mkdir()
-    assert load_site(tmp_path, "key") is None
+def test_what_is_at_its_default_is_not_kept(tmp_path):
+    """Else the default of another version would outlive it."""
+    keep(tmp_path, SITES["plain"])
+    assert not {"notes", "weather", "autumn"} & set(kept_values(kept_file(tmp_path)))
 
 
 @pytest.mark.parametrize("share", [0.0, 0.1, 0.5, 0.9, 0.999])
-def test_a_file_cut_short_is_made_anew(share, tmp_path):
-    keep_site(tmp_path, "key", SITES["full"])
-    file = tmp_path / "key.json"
+def test_a_file_cut_short_is_made_anew_and_replaced(share, tmp_path):
+    keep(tmp_path, SITES["full"])
+    file = kept_file(tmp_path)
     content = file.read_bytes()
     file.write_bytes(content[: int(len(content) * share)])
-    assert load_site(tmp_path, "key") is None
+    keep(tmp_path, SITES["plain"])
+    assert same(SITES["plain"], kept_site(tmp_path, RECORD, never))
 
 
 @pytest.mark.parametrize(
     "content",
-    [b"\xff\xfe\x00", b"garbage", b"null", b"3", b'"text"', b"[]", b"{}", b'{"curve": []}', b'{"curve": 1}',
-     b'{"curve": {"start": {"month": 13, "day": 1}}}', b"[" * 100_000],
+    [b"\xff\xfe\x00", b"garbage", b"null", b"3", b'"text"', b"[]", b"{}", b"[1, 2]", b'["", "{}"]',
+     b'{"curve": []}', b"[" * 100_000],
 )  # fmt: skip
 def test_garbage_is_made_anew(content, tmp_path):
-    (tmp_path / "key.json").write_bytes(content)
-    assert load_site(tmp_path, "key") is None
+    keep(tmp_path, SITES["full"])
+    kept_file(tmp_path).write_bytes(content)
+    keep(tmp_path, SITES["full"])
+
+
+@pytest.mark.parametrize(("was", "now"), [("0.9", "0.8"), ("XX1", "XX2"), ("Two.", "Ten.")])
+def test_a_file_that_was_changed_is_made_anew(was, now, tmp_path):
+    keep(tmp_path, SITES["full"])
+    file = kept_file(tmp_path)
+    text = file.read_text(encoding="utf-8")
+    assert was in text
+    file.write_text(text.replace(was, now, 1), encoding="utf-8")
+    keep(tmp_path, SITES["full"])
 
 
 @pytest.mark.parametrize(
     "change",
-    [lambda kept: kept["curve"].pop("risk"), lambda kept: kept["curve"]["risk"].pop(),
-     lambda kept: kept["curve"]["risk"].__setitem__(0, 1.5),
-     lambda kept: kept["curve"]["risk"].__setitem__(0, math.nan),
+    [lambda kept: kept.pop("noun"), lambda kept: kept.update(noun="Shed"), lambda kept: kept.pop("last_day"),
+     lambda kept: kept.update(colour="blue"), lambda kept: kept.update(weather={}),
+     lambda kept: kept.update(last_day={"date": "yesterday"}), lambda kept: kept["curve"].pop("risk"),
+     lambda kept: kept["curve"]["risk"].pop(), lambda kept: kept["curve"]["risk"].__setitem__(0, 1.5),
+     lambda kept: kept["curve"]["risk"].__setitem__(0, None),
      lambda kept: kept["curve"]["risk"].__setitem__(0, 10**400),
-     lambda kept: kept["curve"]["low"].__setitem__(0, "much"), lambda kept: kept["curve"].update(shape="new"),
-     lambda kept: kept["curve"].update(start=None), lambda kept: kept.pop("last_day"),
-     lambda kept: kept.update(last_day="yesterday"), lambda kept: kept.update(last_day=3),
-     lambda kept: kept.update(notes=None), lambda kept: kept.update(colour="blue"),
-     lambda kept: kept.pop("years"), lambda kept: kept["years"].update(basis="some"),
-     lambda kept: kept["years"]["scores"].append({}), lambda kept: kept["years"].update(trend=None),
-     lambda kept: kept.pop("weather"), lambda kept: kept["weather"].pop("explained"),
-     lambda kept: kept["weather"]["climatology_c"].pop(),
-     lambda kept: kept["weather"].update(persistence=1.5),
-     lambda kept: kept["weather"].update(recent_c=[0.0] * 61),
-     lambda kept: kept["weather"].update(last_day=7),
-     lambda kept: kept["weather"]["recent_c"].__setitem__(3, "cold"), lambda kept: kept.update(weather=4),
-     lambda kept: kept.update(station="X"), lambda kept: kept["station"].pop("id")],
+     lambda kept: kept["curve"]["low"].__setitem__(0, "much")],
 )  # fmt: skip
-def test_a_file_of_another_shape_is_made_anew(change, tmp_path):
-    keep_site(tmp_path, "key", replace(SITES["full"], years=choose_years(FALLING), weather=make_weather()))
-    file = tmp_path / "key.json"
-    kept = json.loads(file.read_text(encoding="utf-8"))
+def test_what_is_whole_and_of_another_shape_is_made_anew(change, tmp_path):
+    """As a version before or after this one may have kept it."""
+    keep(tmp_path, SITES["full"])
+    file = kept_file(tmp_path)
+    kept = kept_values(file)
     change(kept)
-    file.write_text(json.dumps(kept), encoding="utf-8")
-    assert load_site(tmp_path, "key") is None
+    text = json.dumps(kept)
+    file.write_text(json.dumps([source_hash(text.encode()).hex(), text]), encoding="utf-8")
+    keep(tmp_path, SITES["full"])
 
 
 def test_a_folder_that_cannot_be_made_costs_no_answer(tmp_path):
     (tmp_path / "file").write_text("in the way")
-    assert keep_site(tmp_path / "file", "key", SITES["plain"]) is False
-    assert load_site(tmp_path / "file", "key") is None
+    keep(tmp_path / "file", SITES["plain"])
+    keep(tmp_path / "file", SITES["plain"])
 
 
-def test_a_place_that_cannot_be_taken_leaves_nothing_behind(tmp_path):
-    (tmp_path / "key.json" / "in the way").mkdir(parents=True)
-    assert keep_site(tmp_path, "key", SITES["plain"]) is False
-    assert [file.name for file in tmp_path.iterdir()] == ["key.json"]
+def test_a_place_that_cannot_be_taken_costs_no_answer_and_leaves_nothing_behind(tmp_path):
+    keep(tmp_path, SITES["plain"])
+    file = kept_file(tmp_path)
+    file.unlink()
+    (file / "in the way").mkdir(parents=True)
+    keep(tmp_path, SITES["plain"])
+    assert kept_file(tmp_path) == file
 
 
 def test_mornings_at_once_leave_one_whole_file(tmp_path):
     sites = [make_site(suspects=number) for number in range(40)]
 
-    def keep_and_load(site):
-        return keep_site(tmp_path, "key", site), load_site(tmp_path, "key")
-
     with ThreadPoolExecutor(8) as mornings:
-        outcomes = list(mornings.map(keep_and_load, sites))
-    assert all(kept for kept, _ in outcomes)
-    assert all(any(same(loaded, site) for site in sites) for _, loaded in outcomes)
-    assert [file.name for file in tmp_path.iterdir()] == ["key.json"]
+        asked = mornings.map(lambda site: kept_site(tmp_path, RECORD, lambda: site), sites)
+    assert all(any(same(answer, site) for site in sites) for answer in asked)
+    assert any(same(kept_site(tmp_path, RECORD, never), site) for site in sites)
+    assert kept_file(tmp_path).suffix == ".json"
 
 
 @pytest.mark.parametrize(
@@ -175,17 +183,15 @@ def test_mornings_at_once_leave_one_whole_file(tmp_path):
     [{"threshold_c": 0.1}, {"name": "b.csv"}, {"unit": "F"}, {"station": "X"}, {"hemisphere": "south"},
      {"kind": "normal"}, {"years": "all"}, {"completeness": "strict"}, {"keep_suspects": True}],
 )  # fmt: skip
-def test_the_key_follows_every_setting(change):
-    assert key_of(RECORD, **(SETTINGS | change)) != key_of(RECORD, **SETTINGS)
+def test_another_setting_makes_another_climate(change, tmp_path):
+    kept_site(tmp_path, RECORD, lambda: SITES["plain"], **SETTINGS)
+    changed = kept_site(tmp_path, RECORD, lambda: SITES["full"], **(SETTINGS | change))
+    assert changed is SITES["full"]
+    assert same(SITES["plain"], kept_site(tmp_path, RECORD, never, **dict(reversed(SETTINGS.items()))))
 
 
-def test_the_key_follows_the_content_alone_else():
-    assert key_of(RECORD + b"\n", **SETTINGS) != key_of(RECORD, **SETTINGS)
-    assert key_of(bytes(RECORD), **dict(reversed(SETTINGS.items()))) == key_of(RECORD, **SETTINGS)
-    assert key_of(RECORD, **SETTINGS).isalnum()
-
-
-def test_the_key_follows_the_form_of_what_is_kept(monkeypatch):
-    before = key_of(RECORD, **SETTINGS)
+def test_another_record_or_another_form_of_what_is_kept_makes_it_anew(tmp_path, monkeypatch):
+    kept_site(tmp_path, RECORD, lambda: SITES["plain"])
+    assert kept_site(tmp_path, RECORD + b"\n", lambda: SITES["full"]) is SITES["full"]
     monkeypatch.setattr("frostgate.sources.cache.FORM", 999_999)
-    assert key_of(RECORD, **SETTINGS) != before
+    assert kept_site(tmp_path, RECORD, lambda: SITES["southern"]) is SITES["southern"]

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.sources.files import read_bytes
+from frostgate.files import read_bytes
 from frostgate.sources.records import parse_minima, read_minima
 from frostgate.units import fahrenheit
 

@@ -13,12 +13,12 @@ import click
 from frostgate.cli import options
 from frostgate.cli.options import DATE, TEMPERATURE, Degrees, echo_json, garden_option, moment, named_garden
 from frostgate.errors import FrostgateError, InputError
+from frostgate.files import decode, read_bytes
 from frostgate.garden.entries import Fed, feeding_body, parse_fed
 from frostgate.garden.exchange import form_of, import_entries, is_kept, read_export, write_export
 from frostgate.garden.journal import Journal, journal_file, new_entry
 from frostgate.model.garden import ENTRY_KINDS, Entry, EntryKind, Garden
 from frostgate.show.journals import entries_answer, entry_lines, say_entry, short_id
-from frostgate.sources.files import decode, read_bytes
 
 ALL = "all"
 

@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 from frostgate.cli import options
 from frostgate.cli.options import Degrees
 from frostgate.errors import InputError, TooFewSeasonsError, UnstatedUnitError
+from frostgate.files import read_bytes
 from frostgate.gate.verdict import Morning, ask
 from frostgate.model.gate import Forecast, Policy
 from frostgate.model.records import Completeness, SiteClimate, YearsWish
-from frostgate.sources.cache import keep_site, key_of, load_site
-from frostgate.sources.files import read_bytes
+from frostgate.sources.cache import kept_site
 from frostgate.sources.forecasts import read_forecast
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit
 
@@ -103,12 +103,7 @@ class Question:
             "drop_contradictions": self.drop_contradictions,
             "autumn": self.autumn,
         }
-        key, folder = key_of(content, **settings), options.cache_folder()
-        site = load_site(folder, key)
-        if site is None:
-            site = self._know(content)
-            keep_site(folder, key, site)
-        return site
+        return kept_site(options.cache_folder(), content, lambda: self._know(content), **settings)
 
     def unit_shown(self, site: SiteClimate | None) -> TemperatureUnit:
         """Choose the unit of the answer: as wished, else as the station observes."""

@@ -14,14 +14,11 @@ was, and a log with a line that cannot be read is never written over.
 
 from __future__ import annotations
 
-import contextlib
 import csv
 import datetime as dt
 import io
 import math
-import os
 import re
-import tempfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -29,9 +26,9 @@ from pathlib import Path
 import numpy as np
 
 from frostgate.errors import InputError
+from frostgate.files import decode, read_bytes, write_whole
 from frostgate.model.gate import Forecast, ForecastLog
 from frostgate.seasons import Dates, Floats
-from frostgate.sources.files import decode, read_bytes
 from frostgate.sources.forecasts.documents import Spot
 from frostgate.sources.forecasts.nights import parse_date, parse_time
 from frostgate.sources.forecasts.tables import Row
@@ -212,25 +209,7 @@ def _degrees(temp_c: float) -> str:
 
 
 def _write(path: Path, nights: Sequence[_Night]) -> None:
-    """Write a log beside its place and move it there whole."""
-    place = path.resolve()
     text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerows([COLUMNS, *(night.cells() for night in nights)])
-    part = None
-    try:
-        handle, part = tempfile.mkstemp(prefix=f".{place.name}.", suffix=".part", dir=place.parent)
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(text.getvalue())
-            file.flush()
-            os.fsync(file.fileno())
-        Path(part).chmod(place.stat().st_mode if place.exists() else 0o644)
-        Path(part).replace(place)
-    except OSError as fault:
-        if part is not None:
-            with contextlib.suppress(OSError):
-                Path(part).unlink(missing_ok=True)
-        remedy = "Check the folder, that it may be written, and the space left; the log is as it was."
-        raise InputError(
-            "the log cannot be written", file=path, value=fault.strerror, remedy=remedy
-        ) from None
+    csv.writer(text, lineterminator="\n").writerows([COLUMNS, *(night.cells() for night in nights)])
+    remedy = "Check the folder, that it may be written, and the space left; the log is as it was."
+    write_whole(path, text.getvalue(), what="the log cannot be written", remedy=remedy)

@@ -9,9 +9,9 @@ import numpy as np
 
 from frostgate.climate.siting import Mask
 from frostgate.errors import InputError
+from frostgate.files import read_bytes
 from frostgate.model.records import DailyMinima
 from frostgate.seasons import Dates
-from frostgate.sources.files import read_bytes
 from frostgate.sources.records import parse_minima
 from frostgate.sources.records.rows import UnitHint
 from frostgate.sources.records.tables import (

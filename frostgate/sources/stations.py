@@ -15,9 +15,9 @@ from frostgate.climate.frosts import last_frosts
 from frostgate.climate.quality import find_hemisphere, find_suspects, summarise
 from frostgate.climate.siting import UNKNOWN_ELEVATION_SD_M
 from frostgate.errors import InputError
+from frostgate.files import read_bytes, refuse_what_is_not_text
 from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import NORTH, SOUTH, Floats, Ints
-from frostgate.sources.files import read_bytes, refuse_what_is_not_text
 from frostgate.sources.records import read_minima
 
 FROST_C = 0.0  # the frosts whose springs are counted

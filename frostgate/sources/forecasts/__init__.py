@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from frostgate.errors import InputError
+from frostgate.files import decode, read_bytes
 from frostgate.model.gate import Forecast
-from frostgate.sources.files import decode, read_bytes
 from frostgate.sources.forecasts.documents import Spot, parse_json
 from frostgate.sources.forecasts.nights import Opened, find_zone
 from frostgate.units import TemperatureUnit

@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import Protocol
 
 from frostgate.errors import InputError
+from frostgate.files import read_bytes, refuse_what_is_not_text
 from frostgate.model.records import DailyMinima
-from frostgate.sources.files import read_bytes, refuse_what_is_not_text
 from frostgate.sources.records.dly import looks_like_dly, parse_dly
 from frostgate.sources.records.element_rows import looks_like_element_rows, parse_element_rows
 from frostgate.sources.records.rows import UnitHint

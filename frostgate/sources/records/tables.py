@@ -14,9 +14,9 @@ import numpy as np
 import numpy.typing as npt
 
 from frostgate.errors import InputError, UnstatedUnitError
+from frostgate.files import decode
 from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import Dates, Floats, Ints
-from frostgate.sources.files import decode
 from frostgate.sources.records.rows import (
     MISSING_TENTHS,
     Mask,

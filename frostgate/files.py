@@ -1,0 +1,199 @@
+"""Files: read whole and within a limit, written whole or not at all; and values kept between two runs."""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+import json
+import math
+import os
+import threading
+from collections.abc import Callable, Collection
+from dataclasses import MISSING, Field, fields, is_dataclass
+from importlib.util import source_hash
+from pathlib import Path
+from typing import Any, BinaryIO, TypeVar
+
+import numpy as np
+
+from frostgate.errors import FrostgateError, InputError
+
+AnyPath = str | os.PathLike[str]
+
+LARGEST = 64 * 2**20  # bytes, unpacked; the longest station file of the archive has about 20 million
+_GZIP = b"\x1f\x8b"
+_CUT_OUT = "Cut out the one station first, for example with: grep ^STATION_ID FILE > STATION.csv"
+
+
+def read_bytes(
+    path: AnyPath, *, largest: int = LARGEST, kind: str = "one station's file", remedy: str = _CUT_OUT
+) -> bytes:
+    """Read a file whole, unpacking gzip by content, without ever holding more than ``largest`` bytes."""
+    path = Path(path)
+    try:
+        content = _unpacked(path, largest)
+    except IsADirectoryError:
+        raise InputError("a directory, not a file", file=path, remedy="Name the file inside it.") from None
+    except FileNotFoundError:
+        raise InputError("no such file", file=path, remedy="Check the name and the folder.") from None
+    except OSError as fault:
+        raise InputError("cannot be read", file=path, value=fault.strerror) from None
+    if content is None:
+        limit = f"{largest // 2**20} MiB" if largest >= 2**20 else f"{largest // 2**10} KiB"
+        raise InputError(f"larger than {limit}, too large for {kind}", file=path, remedy=remedy)
+    refuse_what_is_not_text(content, path)
+    return content
+
+
+def decode(content: bytes, path: AnyPath) -> str:
+    """Turn bytes into text: UTF-8, with or without a byte order mark."""
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        line = content.count(b"\n", 0, fault.start) + 1
+        remedy = "Save it as UTF-8 text, or fetch it again."
+        raise InputError("not UTF-8 text", file=path, line=line, remedy=remedy) from None
+
+
+def refuse_what_is_not_text(content: bytes, path: AnyPath) -> None:
+    """Refuse content that is empty or binary."""
+    if not content or content.isspace():
+        raise InputError("an empty file", file=path, remedy="Fetch it again.")
+    nul = content.find(b"\0")
+    if nul >= 0:
+        line = content.count(b"\n", 0, nul) + 1
+        remedy = "Name a text file, or fetch it again."
+        raise InputError("not a text file (it holds a NUL byte)", file=path, line=line, remedy=remedy)
+
+
+def _unpacked(path: Path, largest: int) -> bytes | None:
+    """Return a file's content, unpacked; None where it is too large."""
+    if path.is_dir():
+        raise IsADirectoryError
+    if path.stat().st_size > largest:
+        return None
+    with path.open("rb") as raw:  # opened once: a pipe cannot be read again
+        packed = raw.peek(len(_GZIP)).startswith(_GZIP)
+        content = _unzipped(raw, path, largest + 1) if packed else raw.read(largest + 1)
+    return content if len(content) <= largest else None
+
+
+def _unzipped(raw: BinaryIO, path: Path, most: int) -> bytes:
+    import gzip  # a morning that reads plain files need not load it
+    import zlib
+
+    try:
+        return gzip.GzipFile(fileobj=raw).read(most)
+    except (EOFError, zlib.error, gzip.BadGzipFile) as fault:
+        raise InputError(
+            "a gzip file that is broken or cut short", file=path, value=fault, remedy="Fetch it again."
+        ) from None
+
+
+def write_whole(
+    path: AnyPath,
+    content: str | bytes,
+    *,
+    what: str = "cannot be written",
+    remedy: str = "Name a file in a folder that can be written to.",
+    dated: dt.datetime | None = None,
+) -> None:
+    """Write a file beside its place and move it there: it is whole or as it was, whatever happens.
+
+    A link stays a link, and a file that is replaced keeps its mode. ``what`` and ``remedy`` are those of the
+    InputError where it cannot be written; ``dated`` sets the time of its last change.
+    """
+    data = content.encode() if isinstance(content, str) else content
+    path = Path(path)
+    place = path.resolve()
+    part = place.with_name(f".{place.name}.{os.getpid()}.{threading.get_ident()}.part")
+    try:
+        if path.exists() and not path.is_file():  # a pipe or a device has no place to move to
+            path.write_bytes(data)
+            return
+        with part.open("wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        if place.exists():
+            part.chmod(place.stat().st_mode)
+        if dated is not None:
+            os.utime(part, (dated.timestamp(), dated.timestamp()))
+        part.replace(place)
+    except OSError as fault:
+        raise InputError(what, file=path, value=fault.strerror, remedy=remedy) from None
+    finally:
+        with contextlib.suppress(OSError):
+            part.unlink()
+
+
+Made = TypeVar("Made")
+
+_DIGITS = 9  # after the point, of an array's numbers
+_UNREADABLE = (
+    *(OSError, ArithmeticError, ValueError, KeyError, TypeError, AttributeError, RecursionError),
+    FrostgateError,
+)
+
+
+def key_of(content: bytes, **settings: object) -> str:
+    """Name what is made of a file by the file's content and the settings that shape it."""
+    told = json.dumps(sorted(settings.items()), default=str).encode()
+    return source_hash(told + content).hex()  # 64 bits; hashlib would load OpenSSL, a moment of every morning
+
+
+def kept_or_made(
+    folder: Path | None, name: str, make: Callable[[], Made], nouns: Collection[type[Any]]
+) -> Made:
+    """Return a noun as an earlier run kept it, or make it and keep it for the next.
+
+    ``nouns`` are the dataclasses it is built of. What is kept carries a checksum: a file that cannot be read,
+    or was changed, is made anew, and where nothing can be kept nothing is lost.
+    """
+    if folder is None:
+        return make()
+    place = folder / f"{name}.json"
+    try:
+        check, text = json.loads(place.read_text(encoding="utf-8"))
+        if check == source_hash(text.encode()).hex():
+            kept: Made = _made(json.loads(text), {noun.__name__: noun for noun in nouns})
+            return kept
+    except _UNREADABLE:
+        pass
+    made = make()
+    text = json.dumps(_plain(made))
+    with contextlib.suppress(OSError, InputError):
+        folder.mkdir(parents=True, exist_ok=True)
+        write_whole(place, json.dumps([source_hash(text.encode()).hex(), text]))
+    return made
+
+
+def _plain(value: Any) -> Any:  # noqa: ANN401  # any value of a noun
+    """Lay a value out as JSON can hold it; a field at its default is left out, since defaults may change."""
+    if is_dataclass(value):
+        stated = {field.name: getattr(value, field.name) for field in fields(value) if _stated(field, value)}
+        return {"noun": type(value).__name__} | {name: _plain(one) for name, one in stated.items()}
+    if isinstance(value, np.ndarray):
+        numbers = np.round(value, _DIGITS).tolist()
+        return [None if math.isnan(number) else number for number in numbers]
+    if isinstance(value, dt.date):
+        return {"date": value.isoformat()}
+    if isinstance(value, Path):
+        return {"path": str(value)}
+    return [_plain(one) for one in value] if isinstance(value, tuple) else value
+
+
+def _stated(field: Field[Any], noun: object) -> bool:
+    default = field.default if field.default_factory is MISSING else field.default_factory()
+    return default is MISSING or not np.array_equal(getattr(noun, field.name), default)
+
+
+def _made(kept: Any, nouns: dict[str, type[Any]]) -> Any:  # noqa: ANN401  # any value of a noun
+    if isinstance(kept, list):
+        return tuple(_made(one, nouns) for one in kept)
+    if not isinstance(kept, dict):
+        return kept
+    if "noun" in kept:
+        noun = nouns[kept.pop("noun")]
+        return noun(**{name: _made(one, nouns) for name, one in kept.items()})
+    return dt.date.fromisoformat(kept["date"]) if "date" in kept else Path(kept["path"])
