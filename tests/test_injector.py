@@ -32,12 +32,11 @@ def test_powders_are_weighed_and_liquids_measured_whatever_the_scoops():
 def test_pots_that_are_known_get_their_share_and_young_ones_half():
     young, old = make_group(10, "2 l", "cutting"), make_group(10, "2 l")
     garden = make_garden(EVEN, units="metric")
-    halved = make_stock(garden, ppm_n("Even feed", 100), 100.0, 20.0, group=young)
-    asked = make_stock(garden, ppm_n("Even feed", 100), 100.0, 20.0, group=young, halve_young=False)
-    whole = make_stock(garden, ppm_n("Even feed", 100), 100.0, 20.0, group=old)
+    halved = make_stock(garden, ppm_n("Even feed", 400), 100.0, 20.0, group=young)
+    whole = make_stock(garden, ppm_n("Even feed", 400), 100.0, 20.0, group=old)
 
-    assert whole.mix.per_pot_mg["N"] == asked.mix.per_pot_mg["N"] == pytest.approx(200.0)
-    assert halved.mix.per_pot_mg["N"] == pytest.approx(100.0)
+    assert whole.mix.per_pot_mg["N"] == pytest.approx(800.0)  # 400 ppm of 20 % nitrogen are the label's 2 g/l
+    assert halved.mix.per_pot_mg["N"] == pytest.approx(400.0)
     assert halved.mix.pots == 10
 
 

@@ -13,7 +13,6 @@ from tests.mixing_cases import (
     EVEN,
     MEAL,
     PELLETS,
-    SPRING,
     full,
     litres,
     make_garden,
@@ -80,26 +79,6 @@ def test_nitrogen_asked_for_in_ppm_is_met_within_the_scale():
 
     assert mix.ppm["N"] == pytest.approx(150, rel=0.01)
     assert mix.buckets[0].doses[0].wanted_g == pytest.approx(mix.buckets[0].volume_l * 0.75)
-
-
-@pytest.mark.parametrize("stage", ["newly potted", "cutting"])
-@pytest.mark.parametrize(
-    ("label", "portions", "full_g"),
-    [(SPRING, full("Spring feed"), 90.0), (SPRING, ppm_n("Spring feed", 200), 15.77)],
-)
-def test_young_roots_get_half_of_a_strength_and_of_ppm(stage, label, portions, full_g):
-    mix = mix_for_group(make_garden(label), make_group(5, stage=stage), portions)
-
-    assert mix.buckets[0].doses[0].wanted_g == pytest.approx(full_g / 2, abs=0.01)
-    assert said(mix, "Young roots", stage, "half of what was asked for")
-
-
-def test_half_strength_that_was_asked_for_young_roots_is_not_halved_again():
-    group = make_group(5, stage="cutting")
-    mix = mix_for_group(make_garden(), group, full("Spring feed", strength=0.5), halve_young=False)
-
-    assert spoons(mix) == [["2 1/2 tbsp"]]
-    assert said(mix, "Young roots", "not halved again")
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ import pytest
 
 from frostgate.errors import InputError
 from frostgate.feeding.labels import read_product
-from frostgate.feeding.scoops import Tools, is_too_small, is_weighed, measure, say_spoons, weigh_out
+from frostgate.feeding.scoops import is_too_small, is_weighed, measure, say_spoons, weigh_out
 from frostgate.model.garden import Scoop
 from frostgate.units import TABLESPOON_ML, TEASPOON_ML, parse_volume_l
 
@@ -19,7 +19,7 @@ TBSP_G, TSP_G = 18.0, 6.0
 
 
 def scoops(*names, units="us"):
-    return Tools(units=units, scoops=tuple(Scoop(name=n, volume_ml=parse_volume_l(n) * 1000) for n in names))
+    return {"units": units, "scoops": [Scoop(name=n, volume_ml=parse_volume_l(n) * 1000) for n in names]}
 
 
 @pytest.mark.parametrize(
@@ -35,7 +35,7 @@ def scoops(*names, units="us"):
     ],
 )
 def test_scoops_are_counted_whole_nearest_and_fewest(wanted_g, at_hand, said):
-    dose = measure(POWDER, wanted_g, scoops(*at_hand))
+    dose = measure(POWDER, wanted_g, **scoops(*at_hand))
 
     assert dose.spoons == said
     assert dose.millilitres == pytest.approx(dose.grams / POWDER.density_g_ml)
@@ -47,17 +47,17 @@ def test_scoops_are_counted_whole_nearest_and_fewest(wanted_g, at_hand, said):
 )
 def test_no_other_count_of_the_scoops_is_nearer_by_more_than_a_levelling(wanted_g, at_hand):
     tools = scoops(*at_hand)
-    dose = measure(POWDER, wanted_g, tools)
+    dose = measure(POWDER, wanted_g, **tools)
 
-    every = itertools.product(*(range(int(wanted_g / s.volume_ml) + 3) for s in tools.scoops))
-    volumes = [sum(n * s.volume_ml for n, s in zip(counts, tools.scoops, strict=True)) for counts in every]
+    every = itertools.product(*(range(int(wanted_g / s.volume_ml) + 3) for s in tools["scoops"]))
+    volumes = [sum(n * s.volume_ml for n, s in zip(counts, tools["scoops"], strict=True)) for counts in every]
     nearest_g = min(abs(ml * POWDER.density_g_ml - wanted_g) for ml in volumes)
     assert abs(dose.grams - wanted_g) <= nearest_g + 0.01 * wanted_g + 1e-9
 
 
 def test_above_the_labels_maximum_scoops_are_counted_down():
-    free = measure(POWDER, 2.6 * TBSP_G, scoops("1 tbsp"))
-    capped = measure(POWDER, 2.6 * TBSP_G, scoops("1 tbsp"), most_g=2.6 * TBSP_G)
+    free = measure(POWDER, 2.6 * TBSP_G, **scoops("1 tbsp"))
+    capped = measure(POWDER, 2.6 * TBSP_G, **scoops("1 tbsp"), most_g=2.6 * TBSP_G)
 
     assert (free.spoons, capped.spoons) == ("3 x 1 tbsp", "2 x 1 tbsp")
 
@@ -75,7 +75,7 @@ def test_above_the_labels_maximum_scoops_are_counted_down():
     ],
 )
 def test_without_scoops_a_us_grower_measures_quarter_teaspoons(wanted_g, said):
-    assert measure(POWDER, wanted_g, Tools(units="us")).spoons == said
+    assert measure(POWDER, wanted_g, units="us").spoons == said
 
 
 @pytest.mark.parametrize("quarters", range(1, 400))
@@ -100,40 +100,40 @@ def test_spoons_in_words_come_to_the_quarters_they_stand_for(quarters):
     ],
 )
 def test_the_rest_is_weighed_or_measured_in_millilitres(product, units, wanted_g, said):
-    assert measure(product, wanted_g, Tools(units=units)).spoons == said
+    assert measure(product, wanted_g, units=units).spoons == said
 
 
 @pytest.mark.parametrize(
     ("product", "tools", "wanted_g"),
-    [(POWDER, scoops("1 tbsp"), 5.0), (POWDER, Tools(units="us"), 0.5), (LIQUID, scoops("1 tbsp"), 4.0)],
+    [(POWDER, scoops("1 tbsp"), 5.0), (POWDER, {"units": "us"}, 0.5), (LIQUID, scoops("1 tbsp"), 4.0)],
 )
 def test_what_is_too_little_for_the_spoons_is_weighed_and_never_nothing(product, tools, wanted_g):
-    dose = measure(product, wanted_g, tools)
+    dose = measure(product, wanted_g, **tools)
 
-    assert is_too_small(dose, tools)
+    assert is_too_small(dose, **tools)
     assert dose.grams == pytest.approx(wanted_g, abs=0.3)
     assert is_weighed(dose) == (product is POWDER)
 
 
 def test_what_the_spoons_can_measure_is_not_too_little():
-    assert not is_too_small(measure(POWDER, TSP_G, Tools(units="us")), Tools(units="us"))
-    assert not is_too_small(measure(BY_MASS, 0.3, Tools(units="us")), Tools(units="us"))
-    assert not is_too_small(measure(POWDER, 0.3, Tools()), Tools())
+    assert not is_too_small(measure(POWDER, TSP_G, units="us"), units="us")
+    assert not is_too_small(measure(BY_MASS, 0.3, units="us"), units="us")
+    assert not is_too_small(measure(POWDER, 0.3))
 
 
 def test_more_scoops_than_anybody_counts_are_weighed():
-    assert measure(POWDER, 24 * TBSP_G, scoops("1 tbsp")).spoons == "24 x 1 tbsp"
-    assert measure(POWDER, 25 * TBSP_G, scoops("1 tbsp")).spoons == "450 g (16 oz) on a scale"
+    assert measure(POWDER, 24 * TBSP_G, **scoops("1 tbsp")).spoons == "24 x 1 tbsp"
+    assert measure(POWDER, 25 * TBSP_G, **scoops("1 tbsp")).spoons == "450 g (16 oz) on a scale"
 
 
 def test_one_size_named_twice_is_one_scoop():
-    assert measure(POWDER, 2 * TBSP_G, scoops("1 tbsp", "3 tsp")).spoons in {"2 x 1 tbsp", "2 x 3 tsp"}
+    assert measure(POWDER, 2 * TBSP_G, **scoops("1 tbsp", "3 tsp")).spoons in {"2 x 1 tbsp", "2 x 3 tsp"}
 
 
 def test_with_many_sizes_at_hand_the_answer_is_near_as_well():
     tools = scoops("1 cup", "1/2 cup", "1/4 cup", "2 tbsp", "1 tbsp", "1 tsp", "1/2 tsp", "1/4 tsp")
 
-    dose = measure(POWDER, 91.3, tools)
+    dose = measure(POWDER, 91.3, **tools)
 
     assert abs(dose.rounding) < 0.02
     assert dose.spoons == "1/4 cup + 1 tbsp + 1/4 tsp"
@@ -142,9 +142,9 @@ def test_with_many_sizes_at_hand_the_answer_is_near_as_well():
 @pytest.mark.parametrize("product", [POWDER, LIQUID])
 def test_what_not_even_a_scale_can_tell_is_refused(product):
     with pytest.raises(InputError, match="too little to measure"):
-        weigh_out(product, 0.03, "us")
+        weigh_out(product, 0.03)
 
 
 def test_a_maximum_below_the_smallest_step_is_refused_rather_than_passed():
     with pytest.raises(InputError, match="too little to measure"):
-        measure(POWDER, 0.06, Tools(), most_g=0.06)
+        measure(POWDER, 0.06, most_g=0.06)

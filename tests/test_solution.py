@@ -13,9 +13,9 @@ from frostgate.feeding.solution import (
     least_ec_ms_cm,
     litres_with_leaching,
     n_ppm_from_ec,
-    part_of,
     ppm_of,
 )
+from frostgate.feeding.strength import part_of
 from frostgate.model.feedings import Portion, SeasonRules
 from frostgate.model.products import ELEMENTS
 
@@ -37,14 +37,13 @@ def test_ppm_of_an_element_that_is_not_there_cannot_be_asked_for():
 def test_portions_of_one_product_add_up():
     portions = [Portion(product="Feed", strength=0.5), Portion(product="Feed", n_ppm=100.0)]
 
-    assert part_of(FEED, portions).grams_l == pytest.approx(1.0)
-    assert part_of(FEED, portions, share=0.5).grams_l == pytest.approx(0.5)
+    assert part_of(FEED, portions).grams == pytest.approx(1.0)
 
 
 def test_the_labels_maximum_is_its_rate_where_it_states_none():
     assert part_of(FEED, ()).most.text == "2 g/l"
     assert part_of(SALT, ()).most.text == "1 g/l"
-    assert part_of(DRY, ()).most_g_l == float("inf")
+    assert part_of(DRY, ()).most_g == float("inf")
 
 
 @pytest.mark.parametrize(

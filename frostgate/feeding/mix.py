@@ -7,75 +7,21 @@ import math
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal, NamedTuple
+from typing import Literal
 
-from frostgate.errors import InputError, UnsafeMixError
+from frostgate.errors import InputError
 from frostgate.feeding import safety
-from frostgate.feeding.phases import YOUNG_SHARE
-from frostgate.feeding.scoops import Tools, measure, weigh_out
-from frostgate.feeding.solution import Part, ec_ms_cm, elements_mg, part_of
+from frostgate.feeding.labels import weigh_measured
+from frostgate.feeding.scoops import measure, weigh_out
+from frostgate.feeding.solution import ec_ms_cm, elements_mg
+from frostgate.feeding.strength import CALM, Part, laid_of, part_of, refuse_above_label
 from frostgate.model.feedings import Bucket, Dose, Mix, Portion
 from frostgate.model.garden import Garden, PotGroup
-from frostgate.model.products import Product, Rate
+from frostgate.model.products import Product
 from frostgate.units import say_mass, say_volume
 
+HIGHEST_RATIO = 2000
 _EXACT = 1e-6
-
-
-class Filling(NamedTuple):
-    """Solution mixed at one go [L], and how many pots have all of theirs with it."""
-
-    volume_l: float
-    pots: int
-
-
-def split_into_buckets(pots: int, per_pot_l: float, vessel_l: float | None) -> tuple[Filling, ...]:
-    """Share the solution for some pots out to whole buckets and a last part one.
-
-    A pot is never split between buckets that hold at least one pot's share. Where one pot needs more, each
-    pot gets several equal fillings, and the last of them counts it.
-    """
-    if vessel_l is None:
-        return (Filling(pots * per_pot_l, pots),)
-    together = math.floor(vessel_l / per_pot_l + _EXACT)
-    if together == 0:
-        fillings = math.ceil(per_pot_l / vessel_l - _EXACT)
-        volume_l = per_pot_l / fillings
-        return (*[Filling(volume_l, 0)] * (fillings - 1), Filling(volume_l, 1)) * pots
-    whole, rest = divmod(pots, together)
-    last = (Filling(rest * per_pot_l, rest),) if rest else ()
-    return (Filling(together * per_pot_l, together),) * whole + last
-
-
-def fill_buckets(garden: Garden, parts: Sequence[Part], fillings: Iterable[Filling]) -> tuple[Bucket, ...]:
-    """Measure the products for each filling, never above what their labels allow."""
-    tools = Tools(scoops=garden.scoops, units=garden.units)
-    filled: dict[Filling, Bucket] = {}
-    buckets = []
-    for filling in fillings:
-        if filling not in filled:
-            doses = tuple(
-                measure(
-                    part.product, part.grams_l * filling.volume_l, tools, part.most_g_l * filling.volume_l
-                )
-                for part in parts
-            )
-            filled[filling] = Bucket(volume_l=filling.volume_l, pots=filling.pots, doses=doses)
-        buckets.append(filled[filling])
-    return tuple(buckets)
-
-
-def notes_on_buckets(garden: Garden, group: PotGroup) -> Iterator[str]:
-    """Tell where no bucket is stated, or one pot needs more than it holds."""
-    per_pot_l, vessel_l = group.per_pot_l or 0.0, garden.vessel_l
-    if vessel_l is None:
-        yield "No bucket or tank is stated: all is mixed at once."
-    elif per_pot_l > vessel_l * (1.0 + _EXACT):
-        fillings = math.ceil(per_pot_l / vessel_l - _EXACT)
-        yield (
-            f"One pot needs {say_volume(per_pot_l, garden.units)}, more than the bucket of "
-            f"{say_volume(vessel_l, garden.units)} holds: {fillings} fillings for each pot."
-        )
 
 
 def mix_for_group(
@@ -85,7 +31,6 @@ def mix_for_group(
     kind: Literal["liquid", "top-dressing"] = "liquid",
     *,
     dry: bool = False,
-    halve_young: bool = True,
 ) -> Mix:
     """Work out what to mix, or to lay, for a group of pots.
 
@@ -94,15 +39,14 @@ def mix_for_group(
     garden
         Its products, bucket, scoops and limits.
     group
-        Who is fed.
+        Who is fed: its number of pots, its share of solution for each [L], its height [m]. Newly potted trees
+        and cuttings get at most half of the label's rate, whatever the portions ask for.
     portions
-        What, and how strong.
+        What, and how strong: a share of the label's rate, or nitrogen in the solution [mg/L].
     kind
         ``liquid`` (poured) or ``top-dressing`` (laid on the soil).
     dry
         Whether the root balls are dry.
-    halve_young
-        Newly potted trees and cuttings get half of each strength; False where that was already seen to.
 
     Returns
     -------
@@ -134,77 +78,158 @@ def mix_for_group(
     """
     if dry:
         safety.refuse_dry()
-    halved = halve_young and group.is_young
-    share = YOUNG_SHARE if halved else 1.0
     if kind == "top-dressing":
-        return dress(garden, group, portions, share)
-    parts = parts_of(garden, portions, share)
+        return dress(garden, group, portions)
+    parts = _parts(garden, portions, group)
     if group.per_pot_l is None:
         raise InputError(
             f"how much solution {group.name!r} gets is not stated", remedy='Add per_pot = "1 gal".'
         )
-    fillings = split_into_buckets(group.count, group.per_pot_l, garden.vessel_l)
-    buckets = fill_buckets(garden, parts, fillings)
-    return make_mix(
-        garden, buckets, group.count, group=group, halved=halved, notes=notes_on_buckets(garden, group)
-    )
+    empty = split_into_buckets(group.count, group.per_pot_l, garden.vessel_l)
+    filled = {bucket: _fill(garden, parts, bucket) for bucket in dict.fromkeys(empty)}
+    notes = (*_bucket_notes(garden, group.per_pot_l), *safety.warn_of_young(group, parts))
+    return _make_mix(garden, [filled[bucket] for bucket in empty], group.count, notes)
 
 
 def mix_as_measured(
     garden: Garden, measured: Mapping[str, str], volume_l: float, pots: int = 0, group: PotGroup | None = None
 ) -> Mix:
     """Tell what one bucket holds when so much of some products goes into it."""
-    from frostgate.feeding.labels import weigh_measured
-
-    doses = []
+    parts, doses = [], []
     for name, text in measured.items():
         product = garden.product(name)
         safety.refuse_form(product, "liquid")
         grams = weigh_measured(text, product.density_g_ml)
-        part = part_of(product, ())
-        safety.refuse_above_label(Part(product=product, grams_l=grams / volume_l, most=part.most))
+        part = replace(part_of(product, ()), asked_g=grams / volume_l, grams=grams / volume_l)
+        refuse_above_label(part)
+        parts.append(part)
         millilitres, spoons = grams / product.density_g_ml, text.strip()
         doses.append(
             Dose(product=product, grams=grams, millilitres=millilitres, wanted_g=grams, spoons=spoons)
         )
-    return make_mix(garden, (Bucket(volume_l=volume_l, pots=pots, doses=tuple(doses)),), pots, group=group)
+    bucket = Bucket(volume_l=volume_l, pots=pots, doses=tuple(doses))
+    return _make_mix(garden, [bucket], pots, safety.warn_of_young(group, parts, measured=True))
 
 
-def parts_of(garden: Garden, portions: Sequence[Portion], share: float = 1.0) -> tuple[Part, ...]:
-    """Work out what goes into a litre, and stop what the labels forbid."""
+def dress(garden: Garden, group: PotGroup, portions: Sequence[Portion]) -> Mix:
+    """Work out what is laid on one pot, or around one tree."""
+    parts = [
+        laid_of(product, of_it, group) for product, of_it in _by_product(garden, portions, "top-dressing")
+    ]
+    for part in parts:
+        refuse_above_label(part)
+    doses = [
+        measure(part.product, part.grams, part.most_g, scoops=garden.scoops, units=garden.units)
+        for part in parts
+    ]
+    warnings = (
+        *_cap_notes(garden, parts),
+        *safety.warn_of_young(group, parts),
+        *safety.warn_of_doses(doses, garden),
+    )
+    return Mix(
+        buckets=(),
+        ppm={},
+        per_pot_mg=elements_mg({dose.product: dose.grams for dose in doses}),
+        pots=group.count,
+        per_pot=tuple(doses),
+        warnings=warnings,
+        cautions=(*safety.USUAL, *safety.LAID),
+    )
+
+
+def split_into_buckets(pots: int, per_pot_l: float, vessel_l: float | None) -> tuple[Bucket, ...]:
+    """Share the solution for some pots out to whole buckets, still empty, and a last part one.
+
+    A pot is never split between buckets that hold at least one pot's share. Where one pot needs more, each
+    pot gets several equal fillings, and the last of them counts it.
+    """
+    if vessel_l is None:
+        return (_empty(pots * per_pot_l, pots),)
+    together = math.floor(vessel_l / per_pot_l + _EXACT)
+    if together == 0:
+        fillings = math.ceil(per_pot_l / vessel_l - _EXACT)
+        volume_l = per_pot_l / fillings
+        return (*[_empty(volume_l, 0)] * (fillings - 1), _empty(volume_l, 1)) * pots
+    whole, rest = divmod(pots, together)
+    last = (_empty(rest * per_pot_l, rest),) if rest else ()
+    return (_empty(together * per_pot_l, together),) * whole + last
+
+
+def _empty(volume_l: float, pots: int) -> Bucket:
+    return Bucket(volume_l=volume_l, pots=pots, doses=())
+
+
+def _fill(garden: Garden, parts: Sequence[Part], bucket: Bucket) -> Bucket:
+    """Measure the products for a bucket, never above what their labels allow."""
+    litres = bucket.volume_l
+    doses = (
+        measure(
+            part.product, part.grams * litres, part.most_g * litres, scoops=garden.scoops, units=garden.units
+        )
+        for part in parts
+    )
+    return replace(bucket, doses=tuple(doses))
+
+
+def _bucket_notes(garden: Garden, per_pot_l: float) -> Iterator[str]:
+    """Tell where no bucket is stated, or one pot needs more than it holds."""
+    vessel_l = garden.vessel_l
+    if vessel_l is None:
+        yield "No bucket or tank is stated: all is mixed at once."
+    elif per_pot_l > vessel_l * (1.0 + _EXACT):
+        fillings = math.ceil(per_pot_l / vessel_l - _EXACT)
+        yield (
+            f"One pot needs {say_volume(per_pot_l, garden.units)}, more than the bucket of "
+            f"{say_volume(vessel_l, garden.units)} holds: {fillings} fillings for each pot."
+        )
+
+
+def _cap_notes(garden: Garden, parts: Sequence[Part]) -> Iterator[str]:
+    """Tell where a rate by height would pass the label's largest rate for a tree."""
+    for part in parts:
+        if part.most is not None and part.grams >= part.most_g and part.asked_g > part.most_g * (1.0 + CALM):
+            asked = say_mass(part.asked_g, garden.units)
+            yield (
+                f"{part.product.name}: by height a tree would get {asked}; the label allows "
+                f"{part.most.text} and no more."
+            )
+
+
+def _by_product(
+    garden: Garden, portions: Sequence[Portion], kind: Literal["liquid", "top-dressing"]
+) -> Iterator[tuple[Product, list[Portion]]]:
+    """Return each product once, with all of its portions; refuse one whose form does not suit."""
     if not portions:
-        raise InputError("a mix needs a product", remedy="Name one.")
-    parts = []
+        what = "a mix" if kind == "liquid" else "a top-dressing"
+        raise InputError(f"{what} needs a product", remedy="Name one.")
     for name in dict.fromkeys(portion.product for portion in portions):
         product = garden.product(name)
-        safety.refuse_form(product, "liquid")
-        part = part_of(product, [portion for portion in portions if portion.product == name], share)
-        safety.refuse_above_label(part)
-        parts.append(part)
-    return tuple(parts)
+        safety.refuse_form(product, kind)
+        yield product, [portion for portion in portions if portion.product == name]
 
 
-def make_mix(
-    garden: Garden,
-    buckets: Sequence[Bucket],
-    pots: int,
-    *,
-    group: PotGroup | None = None,
-    halved: bool = False,
-    dilution: float = 1.0,
-    notes: Iterable[str] = (),
+def _parts(garden: Garden, portions: Sequence[Portion], group: PotGroup | None) -> list[Part]:
+    """Work out what goes into a litre, and stop what the labels forbid."""
+    parts = [part_of(product, of_it, group) for product, of_it in _by_product(garden, portions, "liquid")]
+    for part in parts:
+        refuse_above_label(part)
+    return parts
+
+
+def _make_mix(
+    garden: Garden, buckets: Sequence[Bucket], pots: int, notes: Iterable[str], dilution: float = 1.0
 ) -> Mix:
-    """Tell what filled buckets give, with warnings and cautions."""
-    rules, tools = garden.rules, Tools(scoops=garden.scoops, units=garden.units)
+    """Tell what filled buckets give once diluted, with warnings and cautions."""
     for bucket in dict.fromkeys(buckets):
-        safety.refuse_salty(_grams_l([bucket], dilution), rules)
+        safety.refuse_salty(_grams_l([bucket], dilution), garden.rules)
     grams_l, volume_l = _grams_l(buckets, dilution), sum(bucket.volume_l for bucket in buckets) * dilution
     ppm = elements_mg(grams_l)
     doses = list(dict.fromkeys(itertools.chain.from_iterable(bucket.doses for bucket in buckets)))
     warnings = (
         *notes,
-        *safety.warnings_of(grams_l, rules, group=group, halved=halved),
-        *safety.warnings_of_doses(doses, tools),
+        *safety.warn_of_solution(grams_l, garden.rules),
+        *safety.warn_of_doses(doses, garden),
     )
     largest_l = max(bucket.volume_l for bucket in buckets)
     return Mix(
@@ -212,7 +237,7 @@ def make_mix(
         ppm=ppm,
         per_pot_mg={element: mg_l * volume_l / pots for element, mg_l in ppm.items()} if pots else {},
         pots=pots,
-        ec_ms_cm=ec_ms_cm(grams_l, rules),
+        ec_ms_cm=ec_ms_cm(grams_l, garden.rules),
         warnings=tuple(dict.fromkeys(warnings)),
         cautions=safety.usual_cautions(largest_l, garden.units),
     )
@@ -226,109 +251,13 @@ def _grams_l(buckets: Sequence[Bucket], dilution: float) -> dict[Product, float]
     return {product: math.fsum(masses) / volume_l for product, masses in grams.items()}
 
 
-def dress(garden: Garden, group: PotGroup, portions: Sequence[Portion], share: float = 1.0) -> Mix:
-    """Work out what is laid on one pot, or around one tree.
-
-    A rate by height is capped at the label's largest rate for a tree.
-    """
-    if not portions:
-        raise InputError("a top-dressing needs a product", remedy="Name one.")
-    tools = Tools(scoops=garden.scoops, units=garden.units)
-    doses, notes = [], []
-    for name in dict.fromkeys(portion.product for portion in portions):
-        product = garden.product(name)
-        strength = share * math.fsum(_strength(portion) for portion in portions if portion.product == name)
-        dose, capped = _lay(product, group, strength, tools)
-        doses.append(dose)
-        notes.extend([capped] if capped else [])
-    warnings = (
-        *notes,
-        *safety.warn_of_young(group, share < 1.0),
-        *safety.warnings_of_doses(doses, tools),
-    )
-    return Mix(
-        buckets=(),
-        ppm={},
-        per_pot_mg=elements_mg({dose.product: dose.grams for dose in doses}),
-        pots=group.count,
-        per_pot=tuple(doses),
-        warnings=warnings,
-        cautions=(*safety.USUAL, *safety.LAID),
-    )
-
-
-def _lay(product: Product, group: PotGroup, strength: float, tools: Tools) -> tuple[Dose, str | None]:
-    safety.refuse_form(product, "top-dressing")
-    rate = product.rate
-    if rate is None or rate.per == "litre":
-        raise InputError(f"{product.name!r} has no rate for a pot or a height",
-                         remedy="State it, such as 2 tbsp/pot or 0.5 lb/ft.")  # fmt: skip
-    full_g = _each_g(rate, group)
-    most = _most(product, rate, strength)
-    most_g = _each_g(most, group)
-    wanted_g = min(full_g * strength, most_g)
-    dose = measure(product, wanted_g, tools, most_g)
-    capped = None
-    if wanted_g < full_g * strength * (1.0 - safety.CALM):
-        asked = say_mass(full_g * strength, tools.units)
-        capped = (
-            f"{product.name}: by height a tree would get {asked}; the label allows {most.text} and no more."
-        )
-    return dose, capped
-
-
-def _most(product: Product, rate: Rate, strength: float) -> Rate:
-    """The largest rate; one for a tree caps a rate by height, every other one stops what is above it."""
-    most = product.most if product.most is not None and product.most.per != "litre" else rate
-    caps = rate.per == "metre" and most.per == "pot"
-    if not caps and most.per == rate.per and rate.grams * strength > most.grams * (1.0 + safety.CALM):
-        remedy = "Lay less."
-        if most is rate:
-            remedy = "Lay less; if the label allows more than its rate, state that as its maximum."
-        raise UnsafeMixError(
-            f"{product.name!r} would be {rate.grams * strength / most.grams:.3g} times what its label "
-            f"allows: at most {most.text}",
-            remedy=remedy,
-        )
-    return most
-
-
-def _each_g(rate: Rate, group: PotGroup) -> float:
-    if rate.per == "pot":
-        return rate.grams
-    if group.height_m is None:
-        raise InputError(f"{rate.text} goes by height, and that of {group.name!r} is not stated",
-                         remedy='Add height = "6 ft".')  # fmt: skip
-    return rate.grams * group.height_m
-
-
-def _strength(portion: Portion) -> float:
-    if portion.strength is None:
-        raise InputError("ppm are of a solution, and a top-dressing is none", value=portion.product,
-                         remedy="State a strength, such as full or half.")  # fmt: skip
-    return portion.strength
-
-
-HIGHEST_RATIO = 2000
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stock:
-    """A tank of stock solution.
+    """A tank of stock solution."""
 
-    Parameters
-    ----------
-    ratio
-        Litres of feed that a litre of stock makes.
-    stock_l
-        Of the tank [L].
-    mix
-        Its one bucket is the tank; ppm and conductivity are those of the feed at the hose.
-    """
-
-    ratio: float
-    stock_l: float
-    mix: Mix
+    ratio: float  # litres of feed that a litre of stock makes
+    stock_l: float  # of the tank [L]
+    mix: Mix  # its one bucket is the tank; ppm and conductivity are those of the feed at the hose
 
     @property
     def feed_l(self) -> float:
@@ -357,33 +286,18 @@ def make_stock(
     stock_l: float,
     *,
     group: PotGroup | None = None,
-    halve_young: bool = True,
+    dry: bool = False,
 ) -> Stock:
     """Work out what goes into a tank of stock solution; powders are weighed, liquids measured in mL."""
-    halved = halve_young and group is not None and group.is_young
-    parts = parts_of(garden, portions, YOUNG_SHARE if halved else 1.0)
+    if dry:
+        safety.refuse_dry()
+    parts = _parts(garden, portions, group)
     safety.refuse_calcium([part.product for part in parts])
     feed_l = ratio * stock_l
     doses = tuple(
-        weigh_out(part.product, part.grams_l * feed_l, garden.units, part.most_g_l * feed_l) for part in parts
+        weigh_out(part.product, part.grams * feed_l, part.most_g * feed_l, units=garden.units)
+        for part in parts
     )
-    _refuse_overfull(doses, stock_l, garden)
-    tank = Bucket(volume_l=stock_l, pots=0, doses=doses)
-    plain = replace(garden, scoops=())  # weighed, so that no scoop is too large or counted too often
-    mix = make_mix(plain, [tank], 0, group=group, halved=halved, dilution=ratio)
-    return Stock(ratio=ratio, stock_l=stock_l, mix=_with_pots(mix, group))
-
-
-def _with_pots(mix: Mix, group: PotGroup | None) -> Mix:
-    """Add what each pot gets, where its share of feed is known, and the cautions of an injector."""
-    said = (*safety.USUAL, *safety.WATERED, *safety.INJECTED)
-    if group is None or group.per_pot_l is None:
-        return replace(mix, cautions=said)
-    per_pot_mg = {element: mg_l * group.per_pot_l for element, mg_l in mix.ppm.items()}
-    return replace(mix, pots=group.count, per_pot_mg=per_pot_mg, cautions=said)
-
-
-def _refuse_overfull(doses: Sequence[Dose], stock_l: float, garden: Garden) -> None:
     products_l = math.fsum(dose.millilitres for dose in doses) / 1000.0
     if products_l > stock_l:
         raise InputError(
@@ -391,3 +305,11 @@ def _refuse_overfull(doses: Sequence[Dose], stock_l: float, garden: Garden) -> N
             value=say_volume(stock_l, garden.units),
             remedy="Use a smaller ratio, such as 1:15, or a weaker feed.",
         )
+    tank = Bucket(volume_l=stock_l, pots=0, doses=doses)
+    plain = replace(garden, scoops=())  # weighed, so that no scoop is too large or counted too often
+    mix = _make_mix(plain, [tank], 0, safety.warn_of_young(group, parts), dilution=ratio)
+    mix = replace(mix, cautions=(*safety.USUAL, *safety.WATERED, *safety.INJECTED))
+    if group is not None and group.per_pot_l is not None:
+        per_pot_mg = {element: mg_l * group.per_pot_l for element, mg_l in mix.ppm.items()}
+        mix = replace(mix, pots=group.count, per_pot_mg=per_pot_mg)
+    return Stock(ratio=ratio, stock_l=stock_l, mix=mix)

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from frostgate.feeding.phases import YOUNG_SHARE, is_led_by_nitrogen
+from frostgate.errors import InputError
+from frostgate.feeding.phases import is_led_by_nitrogen
 from frostgate.feeding.stop import PRACTICE, TAPER_DAYS
-from frostgate.model.feedings import Done, Feeding, Portion
+from frostgate.feeding.strength import laid_of, part_of
+from frostgate.model.feedings import Done, Feeding
 from frostgate.model.garden import Garden, PotGroup
-from frostgate.model.products import Product
 
 _ROUNDING_G = 1e-9
 TAPER_REASON = f"nothing led by nitrogen in the last {TAPER_DAYS // 7} weeks before the stop ({PRACTICE})"
@@ -19,33 +19,34 @@ TAPER_REASON = f"nothing led by nitrogen in the last {TAPER_DAYS // 7} weeks bef
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Budget:
-    """A group's feedings within its nitrogen.
+    """A group's feedings within its nitrogen."""
 
-    Parameters
-    ----------
-    feedings
-        In order of date, those beyond a limit marked ``left out``.
-    total_g
-        Nitrogen for one pot, done and to come [g].
-    unknown
-        Of how many feedings the nitrogen is not known, and so not in the total.
-    """
-
-    feedings: tuple[Feeding, ...]
-    total_g: float
-    unknown: int
+    feedings: tuple[Feeding, ...]  # in order of date, those beyond a limit marked ``left out``
+    total_g: float  # for one pot, done and to come [g]
+    unknown: int  # feedings whose nitrogen is not known, and so not in the total
 
 
 def nitrogen_g(garden: Garden, group: PotGroup, feeding: Feeding) -> float | None:
-    """Work out the nitrogen that a feeding gives one pot, before its spoons are rounded [g]."""
-    parts = [
-        _of_portion(garden.product(portion.product), portion, group, feeding.kind)
-        for portion in feeding.portions
-    ]
-    known = [part for part in parts if part is not None]
-    if len(known) < len(parts):
-        return None
-    return sum(known) * (YOUNG_SHARE if group.is_young else 1.0)
+    """Work out the nitrogen that a feeding gives one pot [g], before spoons are rounded; None if unknown."""
+    litres = group.per_pot_l if feeding.kind == "liquid" else 1.0
+    total_g = 0.0
+    for name in dict.fromkeys(portion.product for portion in feeding.portions):
+        product = garden.product(name)
+        if product.analysis.n == 0.0:
+            continue
+        portions = [portion for portion in feeding.portions if portion.product == name]
+        try:
+            part = (
+                part_of(product, portions, group)
+                if feeding.kind == "liquid"
+                else laid_of(product, portions, group)
+            )
+        except InputError:  # a rate or a height that is not stated: the mix will say so
+            return None
+        if litres is None:
+            return None
+        total_g += part.grams * litres * product.analysis.shares["N"]
+    return total_g
 
 
 def keep_within(
@@ -73,34 +74,6 @@ def keep_within(
         unknown += gives_g is None
         kept.append(feeding)
     return Budget(feedings=tuple(kept), total_g=total_g, unknown=unknown)
-
-
-def _of_portion(product: Product, portion: Portion, group: PotGroup, kind: str) -> float | None:
-    share = product.analysis.shares["N"]
-    if kind == "liquid":
-        grams_l = _n_grams_l(product, portion, share)
-        return None if grams_l is None or group.per_pot_l is None else grams_l * group.per_pot_l
-    rate = product.rate
-    if share == 0.0:
-        return 0.0
-    if rate is None or portion.strength is None or rate.per == "litre":
-        return None
-    size = 1.0 if rate.per == "pot" else group.height_m
-    if size is None:
-        return None
-    caps = rate.per == "metre" and product.most is not None and product.most.per == "pot"
-    most_g = product.most.grams if caps and product.most is not None else math.inf
-    return min(rate.grams * size * portion.strength, most_g) * share
-
-
-def _n_grams_l(product: Product, portion: Portion, share: float) -> float | None:
-    if portion.n_ppm is not None:
-        return portion.n_ppm / 1000.0
-    if share == 0.0:
-        return 0.0
-    if product.rate is None or product.rate.per != "litre" or portion.strength is None:
-        return None
-    return product.rate.grams * portion.strength * share
 
 
 def _too_late(garden: Garden, feeding: Feeding, taper_from: dt.date | None) -> str:

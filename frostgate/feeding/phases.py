@@ -83,7 +83,6 @@ WAKE_UP_DAYS = 10
 BUILD_UP_AFTER_DAYS = 28
 EVERY_DAYS = 14
 ONCE_DAYS = 365  # between two feedings of a phase that has only one
-YOUNG_SHARE = 0.5  # half strength until new growth: from memory, common practice
 
 _POURED = "soluble or liquid product with a rate for water"
 _BALANCED = "balanced (none of N-P-K twice another)"

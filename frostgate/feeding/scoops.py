@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from frostgate.errors import InputError
 from frostgate.model.feedings import Dose
@@ -21,39 +20,37 @@ AS_NEAR = 0.01  # of the wanted amount: no scoop is levelled more exactly, so fe
 _EXACT = 1e-9
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tools:
-    """What a dose is measured with.
-
-    Parameters
-    ----------
-    scoops
-        The grower's own; none means kitchen spoons or a scale.
-    units
-        Kitchen spoons (``us``), or scale and syringe (``metric``).
-    """
-
-    scoops: tuple[Scoop, ...] = ()
-    units: Units = "metric"
-
-
-def measure(product: Product, wanted_g: float, tools: Tools, most_g: float = math.inf) -> Dose:
-    """Find what can be measured nearest to a wanted mass.
+def measure(
+    product: Product,
+    wanted_g: float,
+    most_g: float = math.inf,
+    *,
+    scoops: Sequence[Scoop] = (),
+    units: Units = "metric",
+) -> Dose:
+    """Find what can be measured nearest to a wanted mass, and never above the most.
 
     With scoops, whole numbers of them: of those as near as can be levelled, the fewest. Without, quarter
     teaspoons for a US grower unless the label states a mass; else a scale, or a syringe for liquids. What is
     too little for the spoons, or too many scoops to count, is weighed.
     """
     wanted_ml, most_ml = wanted_g / product.density_g_ml, most_g / product.density_g_ml
-    measured = _spoons(product, wanted_ml, most_ml, tools)
+    measured = None
+    if scoops:
+        measured = _with_scoops(wanted_ml, most_ml, scoops)
+    elif units == "us" and not product.weighed:
+        quarters = round(_nearest_step(wanted_ml, SPOON_STEP_ML, most_ml) / SPOON_STEP_ML)
+        measured = (quarters * SPOON_STEP_ML, say_spoons(quarters)) if quarters else None
     if measured is None:
-        return weigh_out(product, wanted_g, tools.units, most_g)
+        return weigh_out(product, wanted_g, most_g, units=units)
     millilitres, said = measured
     grams = millilitres * product.density_g_ml
     return Dose(product=product, grams=grams, millilitres=millilitres, wanted_g=wanted_g, spoons=said)
 
 
-def weigh_out(product: Product, wanted_g: float, units: Units, most_g: float = math.inf) -> Dose:
+def weigh_out(
+    product: Product, wanted_g: float, most_g: float = math.inf, *, units: Units = "metric"
+) -> Dose:
     """Measure a powder by a scale and a liquid by a syringe or a measuring cylinder."""
     poured = product.form == "liquid"
     density = product.density_g_ml if poured else 1.0
@@ -70,11 +67,11 @@ def weigh_out(product: Product, wanted_g: float, units: Units, most_g: float = m
     return Dose(product=product, grams=grams, millilitres=millilitres, wanted_g=wanted_g, spoons=said)
 
 
-def is_too_small(dose: Dose, tools: Tools) -> bool:
+def is_too_small(dose: Dose, *, scoops: Sequence[Scoop] = (), units: Units = "metric") -> bool:
     """Return whether a dose had to be weighed because the spoons at hand are too large for it."""
     wanted_ml = dose.wanted_g / dose.product.density_g_ml
-    spooned = bool(tools.scoops) or (tools.units == "us" and not dose.product.weighed)
-    smallest_ml = min((scoop.volume_ml for scoop in tools.scoops), default=SPOON_STEP_ML)
+    spooned = bool(scoops) or (units == "us" and not dose.product.weighed)
+    smallest_ml = min((scoop.volume_ml for scoop in scoops), default=SPOON_STEP_ML)
     return spooned and wanted_ml < smallest_ml and dose.millilitres < smallest_ml * (1.0 - _EXACT)
 
 
@@ -99,16 +96,6 @@ def say_spoons(quarters: int) -> str:
     return " + ".join(parts)
 
 
-def _spoons(product: Product, wanted_ml: float, most_ml: float, tools: Tools) -> tuple[float, str] | None:
-    """Measure by scoops or kitchen spoons; None where these cannot, or a scale is meant."""
-    if tools.scoops:
-        return _with_scoops(wanted_ml, most_ml, tools.scoops)
-    if tools.units == "metric" or product.weighed:
-        return None
-    quarters = round(_nearest_step(wanted_ml, SPOON_STEP_ML, most_ml) / SPOON_STEP_ML)
-    return (quarters * SPOON_STEP_ML, say_spoons(quarters)) if quarters else None
-
-
 def _nearest_step(wanted: float, step: float, most: float) -> float:
     """Return the multiple of a step nearest to what is wanted, never above the most."""
     allowed = math.floor(most / step * (1.0 + _EXACT)) if math.isfinite(most) else math.inf
@@ -131,8 +118,8 @@ def _with_scoops(wanted_ml: float, most_ml: float, scoops: Sequence[Scoop]) -> t
     counts, ml = min(near, key=lambda one: (sum(one[0]), abs(one[1] - wanted_ml)))
     if sum(counts) > MANY_SCOOPS:
         return None
-    said = [_times(count, scoop) for count, scoop in zip(counts, sizes, strict=True) if count]
-    return ml, " + ".join(said)
+    used = [(count, scoop.name) for count, scoop in zip(counts, sizes, strict=True) if count]
+    return ml, " + ".join(name if count == 1 else f"{count} x {name}" for count, name in used)
 
 
 def _counts(wanted_ml: float, volumes: Sequence[float], spare: int) -> Iterator[tuple[int, ...]]:
@@ -144,10 +131,6 @@ def _counts(wanted_ml: float, volumes: Sequence[float], spare: int) -> Iterator[
         else:
             for counts in _counts(wanted_ml - count * volumes[0], volumes[1:], spare):
                 yield (count, *counts)
-
-
-def _times(count: int, scoop: Scoop) -> str:
-    return scoop.name if count == 1 else f"{count} x {scoop.name}"
 
 
 def _quarters(quarters: int) -> str:

@@ -7,35 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 
 from frostgate.errors import InputError
-from frostgate.model.feedings import Portion, SeasonRules
-from frostgate.model.products import ELEMENTS, Element, Product, Rate
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
-    """How much of a product goes into a litre of solution.
-
-    Parameters
-    ----------
-    product
-        Which.
-    grams_l
-        What is wanted [g/L].
-    most
-        The largest rate that its label allows for water; None where it states none.
-    """
-
-    product: Product
-    grams_l: float
-    most: Rate | None
-
-    @property
-    def most_g_l(self) -> float:
-        """The largest concentration that the label allows [g/L]; infinite where it states none."""
-        return math.inf if self.most is None else self.most.grams
+from frostgate.model.feedings import SeasonRules
+from frostgate.model.products import ELEMENTS, Element, Product
 
 
 def ppm_of(product: Product, grams_l: float) -> dict[Element, float]:
@@ -63,13 +38,6 @@ def grams_l_for(product: Product, element: Element, ppm: float) -> float:
             remedy="State its strength, such as full or half.",
         )
     return ppm / (1000.0 * share)
-
-
-def part_of(product: Product, portions: Iterable[Portion], share: float = 1.0) -> Part:
-    """Work out how much of a product its portions put into a litre."""
-    rate, most = _for_water(product.rate), _for_water(product.most)
-    grams_l = math.fsum(_grams_l(product, portion, rate) for portion in portions)
-    return Part(product=product, grams_l=grams_l * share, most=most or rate)
 
 
 def least_ec_ms_cm(grams_l: Mapping[Product, float], rules: SeasonRules) -> float:
@@ -110,19 +78,3 @@ def litres_with_leaching(used_l: float, leaching_fraction: float) -> float:
     if not 0.0 <= leaching_fraction < 1.0:
         raise InputError("a leaching fraction lies from 0 to below 1", value=leaching_fraction)
     return used_l / (1.0 - leaching_fraction)
-
-
-def _for_water(rate: Rate | None) -> Rate | None:
-    return rate if rate is not None and rate.per == "litre" else None
-
-
-def _grams_l(product: Product, portion: Portion, rate: Rate | None) -> float:
-    if portion.n_ppm is not None:
-        return grams_l_for(product, "N", portion.n_ppm)
-    if rate is None:
-        stated = "no rate" if product.rate is None else f"a rate that is not for water, {product.rate.text!r}"
-        raise InputError(
-            f"a strength is a share of the label's rate, and {product.name!r} has {stated}",
-            remedy="State its rate, such as 1 tbsp/gal, or ask for ppm of nitrogen.",
-        )
-    return rate.grams * (portion.strength or 0.0)

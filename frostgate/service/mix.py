@@ -12,7 +12,7 @@ from frostgate.cli.options import named_garden, written_units
 from frostgate.errors import FrostgateError, InputError
 from frostgate.feeding.labels import read_product
 from frostgate.feeding.mix import Stock, make_stock, mix_as_measured, mix_for_group
-from frostgate.feeding.phases import YOUNG_SHARE, default_phases, suits
+from frostgate.feeding.phases import default_phases, suits
 from frostgate.feeding.safety import refuse_dry, refuse_form
 from frostgate.model.feedings import Mix, Phase, Portion
 from frostgate.model.garden import Garden, PotGroup, Scoop, Site
@@ -283,22 +283,14 @@ def _for_group(wish: Wish, garden: Garden, asked: Asked, group: PotGroup) -> Mad
 
 
 def _mix(wish: Wish, garden: Garden, asked: Asked, group: PotGroup) -> Mix:
-    halve = _halves(wish)
-    return mix_for_group(garden, group, asked.portions, asked.kind, dry=wish.dry, halve_young=halve)
-
-
-def _halves(wish: Wish) -> bool:
-    """Return whether young roots get half of what is asked for; half strength is not halved again."""
-    return wish.n_ppm is not None or wish.strength is None or wish.strength > YOUNG_SHARE
+    return mix_for_group(garden, group, asked.portions, asked.kind, dry=wish.dry)
 
 
 def _stock(wish: Wish, garden: Garden, asked: Asked, group: PotGroup) -> Stock:
     if wish.stock is None:
         raise InputError("the size of the stock tank is not stated", remedy="Add --stock 5gal.")
-    if wish.dry:
-        refuse_dry()
-    ratio, halve = wish.injector or 1.0, _halves(wish)
-    return make_stock(garden, asked.portions, ratio, wish.stock.amount, group=group, halve_young=halve)
+    ratio = wish.injector or 1.0
+    return make_stock(garden, asked.portions, ratio, wish.stock.amount, group=group, dry=wish.dry)
 
 
 def _as_measured(wish: Wish, garden: Garden, products: Sequence[Product]) -> Made:

@@ -159,9 +159,10 @@ def test_ppm_to_spoons_and_back_are_the_same_ppm_within_the_step(ppm, garden, gr
         mix = mix_for_group(garden, group, [Portion(product="A", n_ppm=float(ppm))])
     except InputError:
         assume(False)
-    wanted_ppm = ppm * (0.5 if group.is_young else 1.0)
-    volume_l = min(bucket.volume_l for bucket in mix.buckets)
     product = garden.products[0]
+    half_ppm = product.rate.grams * 240 / 2
+    wanted_ppm = min(ppm, half_ppm) if group.is_young else ppm
+    volume_l = min(bucket.volume_l for bucket in mix.buckets)
     step_ppm = step_ml(garden, product) * product.density_g_ml * 240 / volume_l
 
     assert abs(mix.ppm["N"] - wanted_ppm) <= step_ppm + 0.01 * wanted_ppm + 1e-9

@@ -1,0 +1,128 @@
+"""How strong: what a feeding asks of a product for a litre, a pot or a tree; half for young roots."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from frostgate.errors import InputError, UnsafeMixError
+from frostgate.feeding.solution import grams_l_for, ppm_of
+from frostgate.model.feedings import Portion
+from frostgate.model.garden import PotGroup
+from frostgate.model.products import Product, Rate
+
+CALM = 1e-6  # of a limit: no rounding of figures alone stops a mix
+YOUNG_SHARE = 0.5  # of the label's rate until new growth shows: from memory, common practice
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """How much of a product goes into a litre of solution, on a pot or around a tree."""
+
+    product: Product
+    asked_g: float  # by the portions alone [g for one litre, pot or tree]
+    grams: float  # what young roots and a cap by height leave of that [g]
+    rate_g: float | None  # the label's rate [g]; None where it states none of this kind
+    most: Rate | None  # the largest rate that the label allows
+    most_g: float  # the same [g]; infinite where the label states none
+
+    @property
+    def young_g(self) -> float:
+        """What of it young roots may get [g]: at most half of the label's rate, whatever asks for it.
+
+        What asks for half of the rate or less, by a strength or by ppm, is not halved again. Where the label
+        states no rate, nothing tells what half of it is, so half of what is asked for is given.
+        """
+        half_g = YOUNG_SHARE * (self.asked_g if self.rate_g is None else self.rate_g)
+        return min(self.asked_g, half_g)
+
+
+def part_of(product: Product, portions: Iterable[Portion], group: PotGroup | None = None) -> Part:
+    """Work out how much of a product its portions put into a litre."""
+    rate, most = _for_water(product.rate), _for_water(product.most) or _for_water(product.rate)
+    asked_g = math.fsum(_grams_l(product, portion, rate) for portion in portions)
+    part = Part(
+        product=product,
+        asked_g=asked_g,
+        grams=asked_g,
+        rate_g=None if rate is None else rate.grams,
+        most=most,
+        most_g=math.inf if most is None else most.grams,
+    )
+    return part if group is None else _for_group(part, group)
+
+
+def laid_of(product: Product, portions: Iterable[Portion], group: PotGroup) -> Part:
+    """Work out how much of a product its portions lay on one pot, or around one tree.
+
+    A rate by height is capped at the label's largest rate for a tree.
+    """
+    rate = product.rate
+    if rate is None or rate.per == "litre":
+        raise InputError(
+            f"{product.name!r} has no rate for a pot or a height",
+            remedy="State it, such as 2 tbsp/pot or 0.5 lb/ft.",
+        )
+    most = product.most if product.most is not None and product.most.per != "litre" else rate
+    full_g, most_g = _each_g(rate, group), _each_g(most, group)
+    asked_g = full_g * math.fsum(_strength(portion) for portion in portions)
+    grams = min(asked_g, most_g) if rate.per == "metre" and most.per == "pot" else asked_g
+    return _for_group(
+        Part(product=product, asked_g=asked_g, grams=grams, rate_g=full_g, most=most, most_g=most_g), group
+    )
+
+
+def refuse_above_label(part: Part) -> None:
+    """Stop what is stronger, or more, than its label allows."""
+    if part.most is None or part.grams <= part.most_g * (1.0 + CALM):
+        return
+    ppm = ppm_of(part.product, part.grams)["N"] if part.most.per == "litre" else 0.0
+    do = "Mix it weaker" if part.most.per == "litre" else "Lay less"
+    more = "; if the label allows more than its rate, state that as its maximum"
+    raise UnsafeMixError(
+        f"{part.product.name!r} would be {part.grams / part.most_g:.3g} times what its label allows"
+        f"{f' ({ppm:.0f} ppm N)' if ppm else ''}: at most {part.most.text}",
+        remedy=f"{do}{more if part.most is part.product.rate else ''}.",
+    )
+
+
+def _for_group(part: Part, group: PotGroup) -> Part:
+    return replace(part, grams=min(part.grams, part.young_g)) if group.is_young else part
+
+
+def _for_water(rate: Rate | None) -> Rate | None:
+    return rate if rate is not None and rate.per == "litre" else None
+
+
+def _grams_l(product: Product, portion: Portion, rate: Rate | None) -> float:
+    if portion.n_ppm is not None:
+        return grams_l_for(product, "N", portion.n_ppm)
+    if rate is None:
+        stated = "no rate" if product.rate is None else f"a rate that is not for water, {product.rate.text!r}"
+        raise InputError(
+            f"a strength is a share of the label's rate, and {product.name!r} has {stated}",
+            remedy="State its rate, such as 1 tbsp/gal, or ask for ppm of nitrogen.",
+        )
+    return rate.grams * (portion.strength or 0.0)
+
+
+def _each_g(rate: Rate, group: PotGroup) -> float:
+    if rate.per == "pot":
+        return rate.grams
+    if group.height_m is None:
+        raise InputError(
+            f"{rate.text} goes by height, and that of {group.name!r} is not stated",
+            remedy='Add height = "6 ft".',
+        )
+    return rate.grams * group.height_m
+
+
+def _strength(portion: Portion) -> float:
+    if portion.strength is None:
+        raise InputError(
+            "ppm are of a solution, and a top-dressing is none",
+            value=portion.product,
+            remedy="State a strength, such as full or half.",
+        )
+    return portion.strength
