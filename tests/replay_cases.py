@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from frostgate.model.records import DailyMinima, Station
-from frostgate.proof.openings import Mornings, Openings, Replay
+from frostgate.proof.replay import Mornings, Openings, Replay
 from frostgate.proof.springs import Springs
 from frostgate.seasons import NORTH, SLOTS, SeasonStart
 

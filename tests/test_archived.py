@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from frostgate.errors import InputError
-from frostgate.model.gate import ForecastLog
-from frostgate.proof.replay import lay_out_kept
+from frostgate.model.gate import ForecastLog, Policy
+from frostgate.proof.forecasts import lay_out_kept
 from frostgate.seasons import NORTH, SOUTH, season_day_of
 from tests.replay_cases import springs_of
 
@@ -35,7 +35,7 @@ def logged(*issues: ForecastLog) -> ForecastLog:
 def told_on(log: ForecastLog, day: dt.date, *, springs=SPRINGS) -> list[float | None]:
     season, slot = season_day_of(day, springs.start)
     spring = int(np.flatnonzero(springs.years == season + springs.start.spring_lag)[0])
-    told = lay_out_kept(log, springs, 4)[spring, slot]
+    told = lay_out_kept(log, springs, Policy(), 4)[spring, slot]
     return [None if np.isnan(low) else float(low) for low in told]
 
 
@@ -68,19 +68,28 @@ def test_the_south_has_its_own_seasons():
 
 def test_springs_that_are_not_replayed_and_nights_beyond_the_wanted_are_left_out():
     log = logged(issue(dt.datetime(2019, 4, 10, 6), 9.0), issue(TEN, 1.0, 2.0, 3.0))
-    assert np.isfinite(lay_out_kept(log, SPRINGS, 2)).sum() == 2
+    assert np.isfinite(lay_out_kept(log, SPRINGS, Policy(), 2)).sum() == 2
 
 
 @given(st.integers(0, 5), st.integers(1, 20), st.integers(0, 23))
 def test_no_morning_knows_a_forecast_made_later(ago, nights, hour):
     made = TEN.replace(hour=hour) - dt.timedelta(days=ago)
-    told = lay_out_kept(issue(made, *np.arange(1.0, nights + 1)), SPRINGS, 14)
+    told = lay_out_kept(issue(made, *np.arange(1.0, nights + 1)), SPRINGS, Policy(), 14)
     _, slots, _ = np.nonzero(np.isfinite(told))
     asked_by_noon = made.date() + dt.timedelta(days=hour >= 12)
     assert set(slots.tolist()) <= {season_day_of(asked_by_noon, NORTH)[1]}
 
 
+def test_the_first_night_laid_out_is_the_first_exposed_one():
+    log = issue(TEN - dt.timedelta(hours=12), 1.0, 2.0, 3.0)  # the evening before: this morning's comes first
+
+    for exposed, told in ((0, [1.0, 2.0, 3.0, np.nan]), (1, [2.0, 3.0, np.nan]), (2, [3.0, np.nan])):
+        slot = season_day_of(TEN.date(), NORTH)[1]
+        laid = lay_out_kept(log, SPRINGS, Policy(first_exposed_days=exposed), 3)
+        assert laid[3, slot] == pytest.approx(told, nan_ok=True)
+
+
 def test_a_log_of_several_places_is_refused():
     log = logged(issue(TEN, 1.0, place="hill"), issue(TEN, 1.0, place="vale"))
     with pytest.raises(InputError, match="several places: 'hill, vale'"):
-        lay_out_kept(log, SPRINGS, 4)
+        lay_out_kept(log, SPRINGS, Policy(), 4)

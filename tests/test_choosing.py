@@ -15,7 +15,7 @@ from frostgate.gate.tolerance import Stakes
 from frostgate.model.gate import Policy
 from frostgate.model.records import FrostCurve, Station
 from frostgate.proof.limits import advise, lay_out_limits
-from frostgate.proof.openings import Openings, Replay
+from frostgate.proof.replay import Openings, Replay
 from frostgate.seasons import NORTH, date_of
 from frostgate.show.tolerances import Choice, risk_answer, say_costs, say_reading, write_choice
 from tests.replay_cases import never_opened, opened, replay_with
@@ -50,10 +50,13 @@ def choice_of(curve: FrostCurve, replay: Replay | None, stakes: Stakes | None = 
     )  # fmt: skip
 
 
-def test_the_curves_dates_are_those_the_gate_gives_without_a_forecast():
-    outlook = look_ahead(BELL, None, Policy(), dt.datetime(2026, 3, 1, 6), climate_only=True)
+@pytest.mark.parametrize("exposed", [0, 1, 7])
+def test_the_curves_dates_are_those_the_gate_gives_without_a_forecast(exposed):
+    policy = Policy(first_exposed_days=exposed)
+    outlook = look_ahead(BELL, None, policy, dt.datetime(2026, 3, 1, 6), climate_only=True)
 
-    dates = [date_of(2025, limit.curve_day, NORTH) for limit in lay_out_limits(BELL, RISKS, None)]
+    limits = lay_out_limits(BELL, RISKS, None, exposed)
+    dates = [date_of(2025, limit.curve_day, NORTH) for limit in limits]
 
     assert dates == [outlook.date_at(risk) for risk in RISKS]
 

@@ -11,7 +11,7 @@ from scipy.stats import norm
 
 from frostgate.gate.forecast_errors import error_spread, link_errors, part_tails
 from frostgate.model.gate import Policy
-from frostgate.proof.drawn import FROM_MORNING_TO_MORNING, draw_mornings
+from frostgate.proof.forecasts import FROM_MORNING_TO_MORNING, draw_mornings
 from frostgate.seasons import SLOTS
 from tests.replay_cases import made_springs
 

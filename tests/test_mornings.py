@@ -12,8 +12,8 @@ import pytest
 from frostgate.gate.outlook import look_ahead, risk_after
 from frostgate.model.gate import Forecast, Policy
 from frostgate.model.records import RECENT_DAYS, FrostCurve, Weather
-from frostgate.proof.drawn import draw_mornings
-from frostgate.proof.openings import HABIT_NIGHTS, MIDWINTER, Mornings, ask_each_morning, worth_asking
+from frostgate.proof.forecasts import draw_mornings
+from frostgate.proof.replay import HABIT_NIGHTS, MIDWINTER, Mornings, ask_each_morning, worth_asking
 from frostgate.proof.springs import Springs, lay_out_springs
 from frostgate.seasons import NORTH, SLOTS, date_of
 from tests.replay_cases import made_record, made_springs
@@ -28,6 +28,11 @@ def ask(springs: Springs, told_c: list[np.ndarray], policy: Policy = POLICY, **m
     return ask_each_morning(springs, policy, day=ASKED, told_c=told_c, nights=NIGHTS, **more)
 
 
+def nights_through(told_c: np.ndarray, nights: int, policy: Policy) -> np.ndarray:
+    """Take the exposed nights of a forecast that reaches so many nights ahead."""
+    return told_c[: nights + 1 - policy.first_exposed_days]
+
+
 def draw(springs: Springs, policy: Policy = POLICY) -> list[np.ndarray]:
     return [*draw_mornings(springs, policy, ASKED, NIGHTS, np.random.default_rng(2))]
 
@@ -36,6 +41,7 @@ def risk_by_the_gate(springs: Springs, at: int, morning: int, told_c: np.ndarray
     """Ask the gate itself, with all that the replay knows of that spring on that morning."""
     today = date_of(int(springs.years[at]) - 1, morning, NORTH)
     now = dt.datetime.combine(today, dt.time(6))
+    known = morning + min(policy.first_exposed_days, 1)  # this morning's minimum is not, where it counts
     curve = FrostCurve(
         kind="student", side="spring", threshold_c=springs.threshold_c, start=NORTH, risk=springs.risk[at],
         frost_share=1.0, seasons_used=39, seasons_unknown=0, first_year=1971, last_year=2010,
@@ -44,11 +50,12 @@ def risk_by_the_gate(springs: Springs, at: int, morning: int, told_c: np.ndarray
     weather = Weather(
         climatology_c=springs.climatology_c[at], persistence=springs.persistence[at],
         explained=springs.explained[at],
-        recent_c=springs.tmin_c[at, morning + 1 - RECENT_DAYS : morning + 1], last_day=today,
+        recent_c=springs.tmin_c[at, morning + 1 - RECENT_DAYS : known],
+        last_day=today - dt.timedelta(days=morning + 1 - known),
     )  # fmt: skip
     forecast = Forecast(
         source="drawn", form="table", issued_at=now, tmin_c=told_c, sd_c=np.full(told_c.size, math.nan),
-        dates=np.datetime64(today, "D") + 1 + np.arange(told_c.size),
+        dates=np.datetime64(today, "D") + policy.first_exposed_days + np.arange(told_c.size),
     )  # fmt: skip
     return float(look_ahead(curve, forecast, policy, now, weather=weather).risk[0])
 
@@ -60,15 +67,18 @@ def risk_by_the_gate(springs: Springs, at: int, morning: int, told_c: np.ndarray
         POLICY,
         replace(POLICY, error_bias_c=0.7, error_correlation=0.5, wide_share=0.0),
         replace(POLICY, window_days=5),
+        replace(POLICY, first_exposed_days=0),
+        replace(POLICY, first_exposed_days=7),
     ],
-    ids=["as shipped", "other errors", "five nights"],
+    ids=["as shipped", "other errors", "five nights", "exposed this morning", "exposed in a week"],
 )
 def test_a_morning_is_judged_as_the_gate_itself_judges_it(at, policy):
     """To 1.5 parts in 1000: links between nights are rounded to hundredths, here the mean over springs."""
     nights, told = policy.window_days, draw(SPRINGS, policy)
     found = ask_each_morning(SPRINGS, policy, day=ASKED, told_c=told, nights=nights).risk[at]
     wanted = [
-        risk_by_the_gate(SPRINGS, at, int(day), told[k][at, :nights], policy) for k, day in enumerate(ASKED)
+        risk_by_the_gate(SPRINGS, at, int(day), nights_through(told[k][at], nights, policy), policy)
+        for k, day in enumerate(ASKED)
     ]
 
     assert found == pytest.approx(wanted, rel=1.5e-3, abs=2e-6)
@@ -108,11 +118,13 @@ def test_a_colder_forecast_is_never_less_risk():
     assert (np.diff(risks, axis=0) >= -1e-9).all()
 
 
-def test_a_forecast_without_errors_is_sure_of_its_frosts():
-    mornings = ask(SPRINGS, draw(SPRINGS))
+@pytest.mark.parametrize("exposed", [0, 1, 7])
+def test_a_forecast_without_errors_is_sure_of_its_frosts(exposed):
+    policy = replace(POLICY, first_exposed_days=exposed)
+    mornings = ask(SPRINGS, draw(SPRINGS, policy), policy)
 
     for k, day in enumerate(ASKED):
-        frost = SPRINGS.frost[:, day + 1 : day + 1 + NIGHTS].any(axis=1)
+        frost = SPRINGS.frost[:, day + exposed : day + 1 + NIGHTS].any(axis=1)
         assert np.array_equal(mornings.foreseen[:, k] == 1.0, frost)
 
 
@@ -194,12 +206,19 @@ def test_progress_is_told_of_every_morning():
 
 
 def test_mornings_are_asked_from_certain_frost_to_none_but_not_before_midwinter():
-    days = worth_asking(SPRINGS)
+    days = worth_asking(SPRINGS, POLICY)
     early = replace(SPRINGS, risk=np.roll(SPRINGS.risk, -120, axis=1))
     all_year = replace(SPRINGS, risk=np.ones_like(SPRINGS.risk))
 
     assert (np.diff(days) == 1).all()
     assert (SPRINGS.risk[:, days[0]] > 0.99).all()
     assert (SPRINGS.risk[:, days[-1]] < 1e-3).all()
-    assert worth_asking(early)[0] == MIDWINTER
-    assert worth_asking(all_year)[[0, -1]].tolist() == [MIDWINTER, SLOTS - 1]
+    assert worth_asking(early, POLICY)[0] == MIDWINTER
+    assert worth_asking(all_year, POLICY)[[0, -1]].tolist() == [MIDWINTER, SLOTS - 1]
+
+
+@pytest.mark.parametrize("exposed", [0, 1, 7])
+def test_mornings_worth_asking_move_with_the_first_exposed_one(exposed):
+    policy = replace(POLICY, first_exposed_days=exposed)
+
+    assert (worth_asking(SPRINGS, policy) - worth_asking(SPRINGS, POLICY) == 1 - exposed).all()

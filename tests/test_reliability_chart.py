@@ -11,7 +11,7 @@ import pytest
 
 from frostgate.errors import InputError
 from frostgate.model.records import Station
-from frostgate.proof.openings import Openings
+from frostgate.proof.replay import Openings
 from frostgate.show.charts.paper import save_chart
 from frostgate.show.charts.reliability import draw_reliability
 from tests.replay_cases import never_opened, opened, replay_with

@@ -11,9 +11,15 @@ from rich.console import Console
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.model.gate import Policy
 from frostgate.model.records import Station
-from frostgate.proof.drawn import draw_mornings
-from frostgate.proof.openings import HABIT_NIGHTS, worth_asking
-from frostgate.proof.replay import TOLERANCES, replay_minima, replay_springs
+from frostgate.proof.forecasts import draw_mornings
+from frostgate.proof.replay import (
+    HABIT_NIGHTS,
+    TOLERANCES,
+    replay_minima,
+    replay_springs,
+    worth_asking,
+    wrong_springs,
+)
 from frostgate.proof.springs import lay_out_springs
 from frostgate.seasons import NORTH, SLOTS, SOUTH
 from frostgate.show.charts.reliability import draw_reliability
@@ -95,7 +101,7 @@ def test_progress_is_told_of_every_morning():
 def test_forecasts_that_were_kept_are_taken_as_they_are():
     """Those that seed 1 draws, given, open the gate on the same days."""
     kept_c = np.full((len(SPRINGS.years), SLOTS, HABIT_NIGHTS), np.nan)
-    days = worth_asking(SPRINGS)
+    days = worth_asking(SPRINGS, Policy())
     drawn = draw_mornings(SPRINGS, Policy(), days, HABIT_NIGHTS, np.random.default_rng(1))
     for day, told in zip(days, drawn, strict=True):
         kept_c[:, day] = told
@@ -202,3 +208,32 @@ def test_where_frosts_come_all_year_the_gate_never_opens_and_everything_says_so(
     assert "nan" not in written
     assert "At a limit of 10 % the gate never opened." in written
     assert draw_reliability(replay).to_dict()
+
+
+@pytest.mark.parametrize("exposed", [0, 3, 7])
+def test_what_came_true_counts_from_the_first_exposed_morning(exposed):
+    """Fed on d, pots are exposed to the minima dated d + exposed and later."""
+    policy = Policy(first_exposed_days=exposed)
+    replay = replay_springs(SPRINGS, policy, seed=1)
+
+    for opening in (*replay.openings, replay.habit):
+        assert np.array_equal(opening.wrong, SPRINGS.last_frost >= opening.day + exposed)
+        for spring in wrong_springs(SPRINGS, opening):
+            assert spring.days_after >= exposed
+    for opening in replay.openings:
+        assert opening.interval[0] <= opening.stated.mean()
+
+
+def test_the_later_pots_are_exposed_the_earlier_the_gate_opens():
+    """By as many days, on the curve alone; with a forecast by fewer, since it tells of those nights."""
+    by_exposed = [replay_springs(SPRINGS, Policy(first_exposed_days=k), seed=1) for k in (0, 1, 4)]
+
+    for now, later, latest in zip(*(replay.openings for replay in by_exposed), strict=True):
+        assert np.array_equal(now.calendar_day - 1, later.calendar_day)
+        assert np.array_equal(later.calendar_day - 3, latest.calendar_day)
+        assert min(now.day.mean(), later.day.mean()) > latest.day.mean()
+
+
+def test_a_horizon_that_ends_before_pots_are_exposed_is_refused():
+    with pytest.raises(InputError, match="before the pots are exposed"):
+        replay_springs(SPRINGS, Policy(first_exposed_days=7), seed=1, horizon=5)

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from frostgate.climate.weather import SMALLEST_SPREAD_C, know_weather, persistence, spread_of_minima
+from frostgate.climate.weather import SMALLEST_SPREAD_C, know_weather, persistence
 from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import NORTH, SLOTS, season_grid
 
@@ -16,7 +16,7 @@ APRIL_15 = 258  # season day
 
 
 def spread(tmin_c: np.ndarray) -> np.ndarray:
-    return spread_of_minima(DailyMinima(station=Station(id="X"), dates=DAYS, tmin_c=tmin_c), NORTH)
+    return know_weather(DailyMinima(station=Station(id="X"), dates=DAYS, tmin_c=tmin_c), NORTH)[1]
 
 
 def test_it_is_the_spread_of_all_days_within_15_days():
@@ -42,7 +42,7 @@ def test_missing_days_count_for_nothing():
     there = np.isfinite(holes)
     kept = DailyMinima(station=Station(id="X"), dates=DAYS[there], tmin_c=DRAWN[there])
 
-    assert spread(holes) == pytest.approx(spread_of_minima(kept, NORTH))
+    assert spread(holes) == pytest.approx(know_weather(kept, NORTH)[1])
 
 
 def test_it_never_is_nothing():

@@ -8,8 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from frostgate.proof.openings import Openings
-from frostgate.proof.replay import wrong_springs
+from frostgate.proof.replay import Openings, wrong_springs
 from frostgate.proof.springs import Springs
 from frostgate.seasons import NORTH, SOUTH, season_day_of
 from tests.replay_cases import never_opened, opened, springs_of
@@ -44,6 +43,16 @@ def test_a_missing_day_is_no_frost_that_came():
     (wrong,) = wrong_springs(springs, opened_on(springs, 250))
 
     assert (wrong.frosts_after, wrong.tmin_c) == (1, -1.0)
+
+
+@pytest.mark.parametrize(("exposed", "frosts"), [(0, 3), (1, 2), (5, 2), (6, 1)])
+def test_frosts_before_pots_are_exposed_do_not_count(exposed, frosts):
+    springs = springs_of([{250: -3.0, 255: -2.0, 260: -1.0}])
+    opening = replace(opened_on(springs, 250), first_exposed_days=exposed)
+
+    (wrong,) = wrong_springs(springs, opening)
+
+    assert wrong.frosts_after == frosts
 
 
 @pytest.mark.parametrize(("start", "day"), [(NORTH, dt.date(2023, 4, 17)), (SOUTH, dt.date(2023, 9, 30))])

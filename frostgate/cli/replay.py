@@ -19,7 +19,7 @@ from frostgate.units import TemperatureUnit
 
 if TYPE_CHECKING:
     from frostgate.model.gate import ForecastLog
-    from frostgate.proof.openings import Replay
+    from frostgate.proof.replay import Replay
     from frostgate.proof.springs import Springs
 
 
@@ -105,11 +105,11 @@ class Wish(RecordWish):
 
     def kept_c(self, path: Path, springs: Springs, policy: Policy) -> Floats:
         """Lay the kept forecasts out [°C]; a log that tells of none of the springs is an error."""
-        from frostgate.proof.openings import HABIT_NIGHTS
-        from frostgate.proof.replay import lay_out_kept
+        from frostgate.proof.forecasts import lay_out_kept
+        from frostgate.proof.replay import HABIT_NIGHTS
 
         nights = max(self.horizon or policy.window_days, HABIT_NIGHTS)
-        kept_c = lay_out_kept(_read_log(path), springs, nights)
+        kept_c = lay_out_kept(_read_log(path), springs, policy, nights)
         if not np.isfinite(kept_c).any():
             raise InputError(
                 "no forecast in the log is of a spring that is replayed",

@@ -16,7 +16,7 @@ from frostgate.model.gate import Policy
 from frostgate.model.records import FrostCurve
 
 if TYPE_CHECKING:
-    from frostgate.proof.openings import Replay
+    from frostgate.proof.replay import Replay
     from frostgate.show.tolerances import Choice
 
 
@@ -97,7 +97,7 @@ class Wish(RecordWish):
         )  # the suspects that are not kept are left out by now
         risks = tuple(sorted({*TOLERANCES, *self.risks}))
         done, missing = self.replayed(past, policy, site.curve, risks)
-        limits = lay_out_limits(site.curve, risks, done)
+        limits = lay_out_limits(site.curve, risks, done, policy.first_exposed_days)
         return Choice(
             station=past.minima.station,
             policy=policy,
@@ -109,7 +109,7 @@ class Wish(RecordWish):
             seed=self.seed,
             unit=self.damage_temp[1],
             stakes=stakes,
-            advice=None if stakes is None else advise(site.curve, limits, stakes),
+            advice=None if stakes is None else advise(site.curve, limits, stakes, policy.first_exposed_days),
         )
 
     def replayed(

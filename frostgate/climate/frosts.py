@@ -22,7 +22,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import numpy.typing as npt
 
-from frostgate.climate.nearby import sum_nearby
+from frostgate.climate.weather import sum_nearby
 from frostgate.errors import InputError
 from frostgate.model.records import Completeness, DailyMinima, FrostDates
 from frostgate.seasons import SLOTS, Floats, Ints, SeasonStart, season_grid

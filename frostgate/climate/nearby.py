@@ -6,24 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from frostgate.climate.siting import GardenOffset, Pairs, pair_up
 from frostgate.errors import InputError
 from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import Dates, Floats, Ints
 from frostgate.units import WHOLE_F_STEP_C, celsius, fahrenheit
-
-NEARBY_DAYS = 15  # each side of a day of the year
-
-
-def sum_nearby(daily: npt.NDArray[np.number]) -> Floats:
-    """Sum each season day with those within 15 days of it, round the year."""
-    wrapped = np.concatenate([daily[-NEARBY_DAYS:], daily, daily[:NEARBY_DAYS]]).astype(np.float64)
-    sums = np.cumsum(np.concatenate([np.zeros((1, *daily.shape[1:])), wrapped]), axis=0)
-    near: Floats = sums[2 * NEARBY_DAYS + 1 :] - sums[: -2 * NEARBY_DAYS - 1]
-    return near
-
 
 FEWEST_COMMON = 100  # days, to move a station onto another's scale; common practice, no source
 FEWEST_OF_SEASON = 60  # of these, within a month before or after; else the whole year's difference is taken

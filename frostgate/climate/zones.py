@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-from frostgate.climate.nearby import NEARBY_DAYS, sum_nearby
+from frostgate.climate.weather import NEARBY_DAYS, sum_nearby
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.model.records import DailyMinima
 from frostgate.seasons import Floats, Ints, SeasonStart, frozen_copy, season_grid

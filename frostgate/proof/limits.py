@@ -8,30 +8,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from frostgate.gate.outlook import risk_after
 from frostgate.gate.tolerance import CostLoss, Stakes, Weighed, cheapest, feed_or_wait, weigh_limits
 from frostgate.model.records import FrostCurve
-from frostgate.proof.openings import Openings, Replay
-from frostgate.seasons import Floats
+from frostgate.proof.replay import Openings, Replay, risk_if_fed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limit:
-    """A limit of risk.
-
-    Parameters
-    ----------
-    risk
-        The chance of a damaging frost after the first feeding that the grower can live with.
-    curve_day
-        The first season day within it by the curve alone; -inf where every day is, NaN where none is.
-    opened
-        What the replay says of it, or None without a replay.
-    """
+    """A limit of risk: the chance of a damaging frost after the first feeding that one can live with."""
 
     risk: float
-    curve_day: float
-    opened: Openings | None
+    curve_day: float  # first season day within it by the curve alone; -inf where all are, NaN where none is
+    opened: Openings | None  # what the replay says of it, or None without a replay
 
     @property
     def is_dated(self) -> bool:
@@ -41,24 +29,12 @@ class Limit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Advice:
-    """Which limit the grower's two numbers lead to.
-
-    Parameters
-    ----------
-    stakes
-        Those numbers.
-    weighed
-        What each limit with a date costs, by what came true in the replay; by the curve without one.
-    stated
-        The same by the risk stated at opening instead of what came true.
-    feed_or_wait
-        Murphy's ratio on the curve; None where waiting for a safe date is always cheaper, or there is none.
-    """
+    """Which limit the grower's two numbers lead to."""
 
     stakes: Stakes
-    weighed: tuple[Weighed, ...]
-    stated: tuple[Weighed, ...]
-    feed_or_wait: CostLoss | None
+    weighed: tuple[Weighed, ...]  # the dated limits' costs by what came true; by the curve without a replay
+    stated: tuple[Weighed, ...]  # the same by the risk stated at opening
+    feed_or_wait: CostLoss | None  # Murphy's ratio; None where waiting is always cheaper, or has no end
 
     @property
     def recommended(self) -> float:
@@ -66,17 +42,26 @@ class Advice:
         return min(cheapest(self.weighed).limit, cheapest(self.stated).limit)
 
 
-def lay_out_limits(curve: FrostCurve, risks: Sequence[float], replay: Replay | None) -> tuple[Limit, ...]:
+def lay_out_limits(
+    curve: FrostCurve, risks: Sequence[float], replay: Replay | None, first_exposed_days: int = 1
+) -> tuple[Limit, ...]:
     """Lay out limits of risk with their dates and what the replay says of each."""
-    alone = risk_after(curve.risk)
+    alone = risk_if_fed(curve.risk, first_exposed_days)
     opened = [None] * len(risks) if replay is None else replay.openings
+
+    def first_day(risk: float) -> float:
+        within = alone <= risk
+        return -math.inf if within[0] else float(np.argmax(within)) if within.any() else math.nan
+
     return tuple(
-        Limit(risk=risk, curve_day=_first_day(alone, risk), opened=found)
+        Limit(risk=risk, curve_day=first_day(risk), opened=found)
         for risk, found in zip(risks, opened, strict=True)
     )
 
 
-def advise(curve: FrostCurve, limits: Sequence[Limit], stakes: Stakes) -> Advice | None:
+def advise(
+    curve: FrostCurve, limits: Sequence[Limit], stakes: Stakes, first_exposed_days: int = 1
+) -> Advice | None:
     """Weigh the limits that have a date by the grower's two numbers; None where none has."""
     dated = [limit for limit in limits if limit.is_dated]
     if not dated:
@@ -92,12 +77,5 @@ def advise(curve: FrostCurve, limits: Sequence[Limit], stakes: Stakes) -> Advice
         came = weigh_limits(risks, [[one.curve_day] for one in dated], [[risk] for risk in risks], stakes)
         stated = came
     first, safe = int(dated[-1].curve_day), int(dated[0].curve_day)
-    ratio = feed_or_wait(risk_after(curve.risk)[first : safe + 1].tolist(), stakes)
-    return Advice(stakes=stakes, weighed=came, stated=stated, feed_or_wait=ratio)
-
-
-def _first_day(alone: Floats, risk: float) -> float:
-    within = alone <= risk
-    if within[0]:
-        return -math.inf
-    return float(np.argmax(within)) if within.any() else math.nan
+    by_day = risk_if_fed(curve.risk, first_exposed_days)[first : safe + 1].tolist()
+    return Advice(stakes=stakes, weighed=came, stated=stated, feed_or_wait=feed_or_wait(by_day, stakes))

@@ -1,171 +1,135 @@
-"""Past springs of a record replayed, by drawn forecasts or by those that were kept."""
+"""Past springs replayed: the gate asked every morning, when it would have opened, and what came then."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
+from scipy import special
 
+from frostgate.climate.frosts import Bools
 from frostgate.climate.quality import find_hemisphere
 from frostgate.errors import InputError
-from frostgate.model.gate import ForecastLog, Policy, is_within
-from frostgate.model.records import DailyMinima, Station
-from frostgate.proof.drawn import draw_mornings
-from frostgate.proof.openings import (
-    HABIT_NIGHTS,
-    Advance,
-    Bools,
-    Mornings,
-    Openings,
-    Replay,
-    ask_each_morning,
-    worth_asking,
-)
+from frostgate.gate.forecast_errors import SMALLEST_SD_C, error_spread
+from frostgate.gate.outlook import curve_hazards, risk_after, tilt, weigh
+from frostgate.model.gate import Policy, Seen, is_within
+from frostgate.model.records import RECENT_DAYS, DailyMinima, Station
+from frostgate.proof.forecasts import draw_mornings
+from frostgate.proof.reliability import exact_interval
 from frostgate.proof.springs import Springs, lay_out_springs
-from frostgate.seasons import SLOTS, Dates, Floats, Ints, SeasonStart, date_of, split_dates
+from frostgate.seasons import SLOTS, Floats, Ints, SeasonStart, date_of
 from frostgate.units import as_stored
+
+Advance = Callable[[int, int], None]  # is told how many mornings are done, and of how many
+
+TOLERANCES = (0.02, 0.05, 0.10, 0.20, 0.30, 0.50)
+MIDWINTER = 153  # nobody feeds before the turn of the year (1 January, in the south 4 July)
+HABIT_NIGHTS = 14  # the trade's habit looks at a two-week forecast
+SURE = 0.999  # mornings before this risk are not worth asking
+SAFE = 0.001  # nor those after this one
+NEGLIGIBLE = 1e-5  # what is left of the curve's hazard once this spring's weather need not change it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Mornings:
+    """The risk on each morning by several ways of knowing, each of shape (springs, mornings)."""
+
+    day: Ints  # season days asked on, shape (mornings,)
+    risk: Floats  # by the gate
+    foreseen: Floats  # by a gate whose forecast makes no error
+    alone: Floats  # by the curve alone
+    mild: Bools  # the two-week forecast has no damaging frost
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Openings:
+    """When a way of deciding opened the gate, and what came of it; arrays of shape (springs,)."""
+
+    risk: float  # the tolerance; NaN for the trade's habit, which has none
+    stated: Floats  # the risk stated at opening; NaN where none was
+    day: Floats  # season day of opening; NaN where it stayed shut
+    wrong: Bools  # a damaging frost came on an exposed morning
+    calendar_day: Floats  # season day by the curve alone
+    perfect_day: Floats  # season day by a forecast that makes no error
+    first_exposed_days: int = 1  # from opening to the first exposed morning
+
+    @property
+    def opened(self) -> Bools:
+        """In which springs it opened at all, shape (springs,)."""
+        return np.isfinite(self.day)
+
+    @property
+    def springs(self) -> int:
+        """In how many springs it opened."""
+        return int(self.opened.sum())
+
+    @property
+    def stated_mean(self) -> float:
+        """Mean risk stated at opening; NaN where none was."""
+        return float(np.mean(self.stated[self.opened])) if self.opened.any() else np.nan
+
+    @property
+    def median_day(self) -> float:
+        """Middle season day of opening; NaN where it never opened."""
+        return float(np.median(self.day[self.opened])) if self.opened.any() else np.nan
+
+    @property
+    def realised(self) -> float:
+        """Share of the springs in which it opened that had a damaging frost after that."""
+        return float(np.mean(self.wrong[self.opened])) if self.opened.any() else np.nan
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """The exact binomial 95 % interval of that share."""
+        return exact_interval(int(self.wrong.sum()), self.springs) if self.opened.any() else (0.0, 1.0)
+
+    @property
+    def days_gained(self) -> float:
+        """Mean days by which it opened before the calendar date [d]; NaN where they are never both dated."""
+        return _mean_gain(self.calendar_day, self.day)
+
+    @property
+    def days_gained_perfect(self) -> float:
+        """The same with a forecast that makes no error: the limit [d]."""
+        return _mean_gain(self.calendar_day, self.perfect_day)
+
+
+def _mean_gain(calendar_day: Floats, day: Floats) -> float:
+    gained = calendar_day - day
+    return float(np.nanmean(gained)) if np.isfinite(gained).any() else np.nan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Replay:
+    """What the gate would have said in every past spring."""
+
+    springs: Springs
+    openings: tuple[Openings, ...]  # of the gate, one for each tolerance
+    habit: Openings  # of the trade's habit
+    horizon: int  # nights that each morning's forecast told of
+    mornings: Mornings  # every morning asked
+    kept: Bools  # springs replayed by forecasts that were kept, not drawn, shape (springs,)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WrongSpring:
-    """A spring in which a damaging frost came after the gate had opened.
-
-    Parameters
-    ----------
-    year
-        The spring's calendar year.
-    opened
-        The day the gate opened.
-    stated
-        The risk stated on that morning; NaN where none was.
-    frost
-        The coldest night after it: the morning it ended on, of equals the first.
-    tmin_c
-        The station's minimum of that night [°C].
-    first_frost
-        The first damaging frost after opening.
-    frosts_after
-        How many nights of damaging frost came after opening.
-    """
+    """A spring in which a damaging frost came after the gate had opened."""
 
     year: int
     opened: dt.date
-    stated: float
-    frost: dt.date
-    tmin_c: float
-    first_frost: dt.date
-    frosts_after: int
+    stated: float  # the risk on that morning; NaN where none was stated
+    frost: dt.date  # the morning of the coldest exposed night, of equals the first
+    tmin_c: float  # the station's minimum of that night [°C]
+    first_frost: dt.date  # the first damaging frost that met exposed pots
+    frosts_after: int  # how many such frosts came
 
     @property
     def days_after(self) -> int:
         """Days from opening to the first damaging frost [d]."""
         return (self.first_frost - self.opened).days
-
-
-def wrong_springs(springs: Springs, opened: Openings) -> tuple[WrongSpring, ...]:
-    """Tell of each spring that went wrong when the gate opened and what came after."""
-    frost, observed_c = springs.frost, as_stored(springs.tmin_c)
-    return tuple(
-        _tell(springs, opened, int(at), np.flatnonzero(frost[at]), observed_c[at])
-        for at in np.flatnonzero(opened.wrong)
-    )
-
-
-def _tell(springs: Springs, opened: Openings, at: int, frosts: Ints, observed_c: Floats) -> WrongSpring:
-    year, start = int(springs.years[at]), springs.start
-    season = year - start.spring_lag
-    later = frosts[frosts > opened.day[at]]
-    coldest = int(later[np.argmin(observed_c[later])])
-    return WrongSpring(
-        year=year,
-        opened=date_of(season, int(opened.day[at]), start),
-        stated=float(opened.stated[at]),
-        frost=date_of(season, coldest, start),
-        tmin_c=float(observed_c[coldest]),
-        first_frost=date_of(season, int(later[0]), start),
-        frosts_after=later.size,
-    )
-
-
-_TO_NOON = np.timedelta64(12, "h")  # a forecast made after noon is the next morning's
-
-
-def lay_out_kept(log: ForecastLog, springs: Springs, nights: int) -> Floats:
-    """Return each morning the newest forecast made for it, from noon the day before to noon of its day.
-
-    The replay weighs every forecast as fresh, so an older one is not taken: it would be thought surer than it
-    is. A morning without one is unknown.
-    """
-    places = np.unique(log.place)
-    if places.size > 1:
-        raise InputError(
-            "the log of forecasts holds several places",
-            value=", ".join(places[:3].tolist()),
-            remedy="Leave the lines of one place in it.",
-        )
-    told_c = np.full((springs.years.size, SLOTS, nights), np.nan)
-    days = (log.issued + _TO_NOON).astype("datetime64[D]")
-    for day in np.unique(days):
-        newest = log.only(log.issued == log.issued[days == day].max())
-        _fill(told_c, springs, day, newest.mornings, newest.forecast_c)
-    return told_c
-
-
-def _fill(told_c: Floats, springs: Springs, day: np.datetime64, mornings: Dates, forecast_c: Floats) -> None:
-    """Write one morning's forecast; a 29 February that does not exist takes the night after it."""
-    season, slot = split_dates(np.append(day, mornings), springs.start)
-    ahead: Ints = slot[1:] - slot[0] - 1
-    within = (season[1:] == season[0]) & (ahead >= 0) & (ahead < told_c.shape[2])
-    leap = springs.start.leap_slot - slot[0] - 1
-    for spring in np.flatnonzero(springs.years == season[0] + springs.start.spring_lag):
-        told = told_c[spring, slot[0]]
-        told[ahead[within]] = forecast_c[within]
-        if 0 <= leap < told.size - 1 and np.isnan(told[leap]):
-            told[leap] = told[leap + 1]
-
-
-TOLERANCES = (0.02, 0.05, 0.10, 0.20, 0.30, 0.50)
-
-
-def replay_springs(
-    springs: Springs,
-    policy: Policy,
-    *,
-    seed: int,
-    horizon: int | None = None,
-    tolerances: Sequence[float] = TOLERANCES,
-    forecasts_c: npt.ArrayLike | None = None,
-    advance: Advance | None = None,
-) -> Replay:
-    """Replay every spring, morning by morning."""
-    if springs.threshold_c != policy.station_threshold_c:
-        raise InputError(
-            "the springs were laid out at another threshold than the policy's",
-            value=f"{springs.threshold_c:g} and {policy.station_threshold_c:g} °C",
-        )
-    nights = policy.window_days if horizon is None else horizon
-    day = worth_asking(springs)
-    told: Iterable[Floats] = draw_mornings(
-        springs, policy, day, max(nights, HABIT_NIGHTS), np.random.default_rng(seed)
-    )
-    kept: Bools = np.zeros(len(springs.years), dtype=np.bool_)
-    if forecasts_c is not None:
-        kept_c = _checked(forecasts_c, springs)[:, day]
-        nights = min(nights, kept_c.shape[2])
-        kept |= np.isfinite(kept_c).any(axis=(1, 2))
-        told = _joined(kept, kept_c, told)
-    mornings = ask_each_morning(springs, policy, day=day, told_c=told, nights=nights, advance=advance)
-    return Replay(
-        springs=springs,
-        openings=tuple(_openings(springs, mornings, tolerance) for tolerance in tolerances),
-        habit=_habit(springs, mornings),
-        horizon=nights,
-        mornings=mornings,
-        kept=kept,
-    )
 
 
 def replay_minima(
@@ -179,7 +143,45 @@ def replay_minima(
     horizon: int | None = None,
     tolerances: Sequence[float] = TOLERANCES,
 ) -> Replay:
-    """Replay every spring of a record given as arrays."""
+    """Replay every spring of a record: how often the risk that the gate stated came true.
+
+    Each spring is judged by the others, morning by morning, with drawn forecasts whose errors are those of
+    the policy. A frost counts from the first exposed morning after opening.
+
+    Parameters
+    ----------
+    dates, tmin_c
+        The record's days, rising, and their minima [°C], NaN where missing, shape (n,).
+    policy
+        The grower's numbers; None takes the default ones.
+    seed
+        Of the drawn forecasts.
+    start
+        Where a season begins; None tells it from when it is cold.
+    years
+        First and last spring, both included; None takes all.
+    horizon
+        How many nights ahead each forecast reaches [d]; None takes the policy's window.
+    tolerances
+        Limits of risk at which the gate opens.
+
+    Raises
+    ------
+    TooFewSeasonsError
+        With fewer than 11 known springs.
+    InputError
+        Where the forecasts end before the pots are exposed.
+
+    Examples
+    --------
+    >>> days = np.arange("1980-08-01", "2010-08-01", dtype="datetime64[D]")
+    >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
+    >>> tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)
+    >>> replay = replay_minima(days, tmin_c, tolerances=(0.1,))
+    >>> ten, = replay.openings
+    >>> ten.interval[0] <= ten.stated_mean <= 0.1 and ten.days_gained > 0
+    True
+    """
     policy = policy or Policy()
     record = DailyMinima(
         station=Station(id="record"),
@@ -190,6 +192,75 @@ def replay_minima(
         record, policy.station_threshold_c, start or find_hemisphere(record), years=years
     )
     return replay_springs(springs, policy, seed=seed, horizon=horizon, tolerances=tolerances)
+
+
+def replay_springs(
+    springs: Springs,
+    policy: Policy,
+    *,
+    seed: int,
+    horizon: int | None = None,
+    tolerances: Sequence[float] = TOLERANCES,
+    forecasts_c: npt.ArrayLike | None = None,
+    advance: Advance | None = None,
+) -> Replay:
+    """Replay every spring, morning by morning, by kept forecasts of its exposed nights or by drawn ones."""
+    if springs.threshold_c != policy.station_threshold_c:
+        raise InputError(
+            "the springs were laid out at another threshold than the policy's",
+            value=f"{springs.threshold_c:g} and {policy.station_threshold_c:g} °C",
+        )
+    nights = policy.window_days if horizon is None else horizon
+    if nights < policy.first_exposed_days:
+        raise InputError(
+            "the forecasts end before the pots are exposed",
+            value=f"{nights} nights, exposed {policy.first_exposed_days} days after feeding",
+            remedy="Replay forecasts of more nights.",
+        )
+    day = worth_asking(springs, policy)
+    told: Iterable[Floats] = draw_mornings(
+        springs, policy, day, max(nights, HABIT_NIGHTS), np.random.default_rng(seed)
+    )
+    kept: Bools = np.zeros(len(springs.years), dtype=np.bool_)
+    if forecasts_c is not None:
+        kept_c = _checked(forecasts_c, springs)[:, day]
+        nights = min(nights, kept_c.shape[2] + policy.first_exposed_days - 1)
+        kept |= np.isfinite(kept_c).any(axis=(1, 2))
+        told = _joined(kept, kept_c, told)
+    mornings = ask_each_morning(springs, policy, day=day, told_c=told, nights=nights, advance=advance)
+
+    def opened(risk: float, within: Bools, alone: Bools, foreseen: Bools) -> Openings:
+        day, exposed = _first_day(mornings, within), policy.first_exposed_days
+        at = np.where(np.isfinite(day), day - mornings.day[0], 0).astype(np.int64)
+        stated = np.where(np.isfinite(day), mornings.risk[np.arange(at.size), at], np.nan)
+        return Openings(
+            risk=risk,
+            stated=np.full(at.size, np.nan) if np.isnan(risk) else stated,
+            day=day,
+            wrong=springs.last_frost >= day + exposed,
+            calendar_day=_first_day(mornings, alone),
+            perfect_day=_first_day(mornings, foreseen),
+            first_exposed_days=exposed,
+        )
+
+    # the habit: past the 50 % date, no frost in the two-week forecast, so feed (common practice, no source)
+    past_half = mornings.alone <= 0.5
+    return Replay(
+        springs=springs,
+        openings=tuple(
+            opened(
+                limit,
+                is_within(mornings.risk, limit),
+                is_within(mornings.alone, limit),
+                is_within(mornings.foreseen, limit),
+            )
+            for limit in tolerances
+        ),
+        habit=opened(np.nan, mornings.mild & past_half, past_half, past_half),
+        horizon=nights,
+        mornings=mornings,
+        kept=kept,
+    )
 
 
 def _checked(forecasts_c: npt.ArrayLike, springs: Springs) -> Floats:
@@ -209,36 +280,126 @@ def _joined(kept: Bools, kept_c: Floats, drawn: Iterable[Floats]) -> Iterator[Fl
         yield np.where(kept[:, np.newaxis], kept_c[:, at, :width], told_c[:, :width])
 
 
-def _openings(springs: Springs, mornings: Mornings, tolerance: float) -> Openings:
-    day = _first_day(mornings, is_within(mornings.risk, tolerance))
-    at = np.where(np.isfinite(day), day - mornings.day[0], 0).astype(np.int64)
-    return Openings(
-        risk=tolerance,
-        stated=np.where(np.isfinite(day), mornings.risk[np.arange(at.size), at], np.nan),
-        day=day,
-        wrong=springs.last_frost > day,
-        calendar_day=_first_day(mornings, is_within(mornings.alone, tolerance)),
-        perfect_day=_first_day(mornings, is_within(mornings.foreseen, tolerance)),
-    )
-
-
-def _habit(springs: Springs, mornings: Mornings) -> Openings:
-    """Open by the trade's habit: past the 50 % date, and no frost in the two-week forecast.
-
-    Common practice, no source.
-    """
-    past_half = mornings.alone <= 0.5
-    day, half = _first_day(mornings, mornings.mild & past_half), _first_day(mornings, past_half)
-    return Openings(
-        risk=np.nan,
-        stated=np.full(day.size, np.nan),
-        day=day,
-        wrong=springs.last_frost > day,
-        calendar_day=half,
-        perfect_day=half,
-    )
-
-
 def _first_day(mornings: Mornings, true: Bools) -> Floats:
     """Return the first season day on which it is true in each spring; NaN where it never is."""
     return np.where(true.any(axis=1), mornings.day[np.argmax(true, axis=1)], np.nan)
+
+
+def worth_asking(springs: Springs, policy: Policy) -> Ints:
+    """List the season days worth asking on: from a frost all but sure to one all but past."""
+    least, most = springs.risk.min(axis=0), springs.risk.max(axis=0)
+    sooner = policy.first_exposed_days - 1
+    first = int(np.argmax(least < SURE)) - HABIT_NIGHTS - sooner
+    past = most < SAFE
+    last = int(np.argmax(past)) + HABIT_NIGHTS - sooner if past.any() else SLOTS
+    return np.arange(max(first, MIDWINTER), max(min(last, SLOTS), MIDWINTER + 1), dtype=np.int64)
+
+
+def ask_each_morning(
+    springs: Springs,
+    policy: Policy,
+    *,
+    day: Ints,
+    told_c: Iterable[Floats],
+    nights: int,
+    advance: Advance | None = None,
+) -> Mornings:
+    """Ask the gate on each morning of each spring, with that morning's forecast of the exposed nights.
+
+    The first column of a forecast is the first exposed night; those up to ``nights`` ahead are weighed.
+    """
+    shape, exposed = (len(springs.years), day.size), policy.first_exposed_days
+    risk, foreseen, mild = np.full(shape, np.nan), np.empty(shape), np.empty(shape, dtype=bool)
+    ground, every = _Ground(springs, policy), np.arange(shape[0])
+    habit_c = policy.station_threshold_c + springs.step_c / 2
+    for at, (morning, told) in enumerate(zip(day.tolist(), told_c, strict=True)):
+        within = told[:, : max(SLOTS - exposed - morning, 0)]
+        weighed = min(nights + 1 - exposed, within.shape[1])
+        known = np.logical_and.accumulate(np.isfinite(within[:, :weighed]), axis=1).sum(axis=1)
+        for count in np.unique(known[known > 0] if within.size else known).tolist():
+            rows = np.flatnonzero(known == count)
+            seen = ground.see(rows, morning, within[rows, :count])
+            risk[rows, at] = _risk(*weigh(seen, policy, special.ndtr), seen.end)
+        foreseen[:, at] = ground.foreseen(every, morning, weighed)
+        mild[:, at] = (within[:, : HABIT_NIGHTS + 1 - exposed] > habit_c).all(axis=1)
+        if advance is not None:
+            advance(at + 1, day.size)
+    alone = risk_if_fed(springs.risk, exposed)[:, day]
+    return Mornings(day=day, risk=risk, foreseen=foreseen, alone=alone, mild=mild)
+
+
+def risk_if_fed(risk: Floats, first_exposed_days: int) -> Floats:
+    """Return, for each season day, the chance of a frost on pots fed that day, by a curve's table."""
+    last_safe = np.clip(np.arange(SLOTS) + first_exposed_days - 1, 0, SLOTS - 1)
+    return risk_after(risk)[..., last_safe]
+
+
+class _Ground:
+    """What does not change from morning to morning."""
+
+    def __init__(self, springs: Springs, policy: Policy) -> None:
+        self.springs, self.policy = springs, policy
+        self.hazards, self.end = curve_hazards(springs.risk)
+        self.frost = (springs.threshold_c + springs.step_c / 2 - springs.climatology_c) / springs.climate_sd_c
+        later = np.cumsum(self.hazards[:, ::-1], axis=1)[:, ::-1].max(axis=0)
+        self.last = int(np.argmax(later < NEGLIGIBLE)) if (later < NEGLIGIBLE).any() else SLOTS
+        self.anomalies = np.pad(np.cumsum(springs.anomaly, axis=1), ((0, 0), (1, 0)))  # before each day
+
+    def see(self, rows: Ints, morning: int, told_c: Floats) -> Seen:
+        """Lay out what is seen in some springs on a morning with a forecast of the exposed minima [°C]."""
+        springs, policy, nights = self.springs, self.policy, told_c.shape[1]
+        first = min(morning + policy.first_exposed_days, SLOTS)
+        window, coming = slice(first, first + nights), slice(first, max(self.last, first + nights))
+        since, until = morning + 1 - RECENT_DAYS, min(morning + 1, first)  # not what is asked about
+        climate_sd_c = springs.climate_sd_c[rows, window]
+        return Seen(
+            curve=self.hazards[rows, coming],
+            end=self.end[rows] + self.hazards[rows, coming.stop :].sum(axis=1),
+            margin_c=told_c - policy.error_bias_c - springs.threshold_c - springs.step_c / 2,
+            sd_c=error_spread(first - morning + np.arange(float(nights)), np.nan, policy, climate_sd_c),
+            climate_sd_c=climate_sd_c,
+            frost=self.frost[rows, coming],
+            recent=(self.anomalies[rows, until] - self.anomalies[rows, since]) / (until - since),
+            persistence=springs.persistence[rows],
+            explained=springs.explained[rows],
+        )
+
+    def foreseen(self, rows: Ints, morning: int, nights: int) -> Floats:
+        """Return the risk by a forecast without error: sure of its nights, and of what they tell of later."""
+        springs, first = self.springs, morning + self.policy.first_exposed_days
+        window = slice(first, first + nights)
+        came_c = np.where(
+            np.isfinite(springs.tmin_c[:, window]),
+            springs.tmin_c[:, window],
+            springs.climatology_c[:, window],
+        )
+        seen = self.see(rows, morning, came_c + self.policy.error_bias_c)
+        sure = replace(seen, sd_c=np.full_like(seen.sd_c, SMALLEST_SD_C))
+        beyond = (seen.curve * np.exp(tilt(sure, special.ndtr)))[:, nights:]
+        return np.where(springs.frost[:, window].any(axis=1), 1.0, _risk(np.zeros((1, 0)), beyond, seen.end))
+
+
+def _risk(window: Floats, beyond: Floats, end: Floats | float) -> Floats:
+    risk: Floats = 1 - np.exp(-(window.sum(axis=1) + beyond.sum(axis=1) + end))
+    return risk
+
+
+def wrong_springs(springs: Springs, opened: Openings) -> tuple[WrongSpring, ...]:
+    """Tell of each spring that went wrong when the gate opened and what came after."""
+    return tuple(_tell(springs, opened, int(at)) for at in np.flatnonzero(opened.wrong))
+
+
+def _tell(springs: Springs, opened: Openings, at: int) -> WrongSpring:
+    year, start, observed_c = int(springs.years[at]), springs.start, as_stored(springs.tmin_c[at])
+    season, frosts = year - start.spring_lag, np.flatnonzero(springs.frost[at])
+    later = frosts[frosts >= opened.day[at] + opened.first_exposed_days]
+    coldest = int(later[np.argmin(observed_c[later])])
+    return WrongSpring(
+        year=year,
+        opened=date_of(season, int(opened.day[at]), start),
+        stated=float(opened.stated[at]),
+        frost=date_of(season, coldest, start),
+        tmin_c=float(observed_c[coldest]),
+        first_frost=date_of(season, int(later[0]), start),
+        frosts_after=later.size,
+    )

@@ -3,68 +3,40 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TypeAlias
 
 import numpy as np
-import numpy.typing as npt
 
 from frostgate.climate.curves import FEWEST_SEASONS
 from frostgate.climate.fits import FITS, POOLED
-from frostgate.climate.frosts import last_frosts
-from frostgate.climate.nearby import sum_nearby
-from frostgate.climate.weather import persistence
+from frostgate.climate.frosts import Bools, last_frosts
+from frostgate.climate.weather import mean_and_spread, persistence, powers, sum_nearby
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.model.records import DailyMinima
 from frostgate.seasons import Floats, Ints, SeasonStart, season_grid
 from frostgate.units import as_stored
 
-Bools: TypeAlias = npt.NDArray[np.bool_]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Springs:
-    """The known springs of a record, each with the curve and the usual minima of all the others.
+    """The known springs of a record, each with the curve and the usual minima of all the others."""
 
-    Parameters
-    ----------
-    years
-        Calendar years, shape (springs,).
-    last_frost
-        Season day of the last frost, -inf for none, shape (springs,).
-    tmin_c
-        Minima [°C], NaN where missing, shape (springs, 366).
-    climatology_c, climate_sd_c
-        Mean and standard deviation by the other springs [°C], shape (springs, 366).
-    risk
-        Chance of a later frost by the other springs, shape (springs, 366).
-    persistence
-        How much of a mild spell the rest of the spring keeps by the other springs, shape (springs,).
-    explained
-        Variance of an anomaly that this foretells, shape (springs,).
-    threshold_c
-        The station's minimum that damages the garden [°C].
-    step_c
-        The step in which the minima were observed [°C].
-    start
-        Where a season begins.
-    """
-
-    years: Ints
-    last_frost: Floats
-    tmin_c: Floats
-    climatology_c: Floats
-    climate_sd_c: Floats
-    risk: Floats
-    persistence: Floats
-    explained: Floats
-    threshold_c: float
-    step_c: float
+    years: Ints  # calendar years, shape (springs,)
+    last_frost: Floats  # season day, -inf for none, shape (springs,)
+    tmin_c: Floats  # [°C], NaN where missing, shape (springs, 366)
+    climatology_c: Floats  # mean minimum by the other springs [°C], shape (springs, 366)
+    climate_sd_c: Floats  # standard deviation of their minima [°C], shape (springs, 366)
+    risk: Floats  # chance of a later frost by the other springs, shape (springs, 366)
+    persistence: Floats  # share of a mild spell that the rest of the spring keeps, shape (springs,)
+    explained: Floats  # share of an anomaly's variance that this foretells, shape (springs,)
+    threshold_c: float  # the station's minimum that damages the garden [°C]
+    step_c: float  # in which minima were observed [°C]
     start: SeasonStart
 
     @property
-    def anomaly_c(self) -> Floats:
-        """Minima less what is usual by the other springs [°C], shape (springs, 366); 0 where missing."""
-        return np.where(np.isfinite(self.tmin_c), self.tmin_c - self.climatology_c, 0.0)
+    def anomaly(self) -> Floats:
+        """Minima less what is usual, in units of their scatter, shape (springs, 366); 0 where missing."""
+        away = (self.tmin_c - self.climatology_c) / self.climate_sd_c
+        return np.where(np.isfinite(self.tmin_c), away, 0.0)
 
     @property
     def frost(self) -> Bools:
@@ -99,31 +71,20 @@ def lay_out_springs(
         )
     last_frost = frosts.day[known]
     tmin_c = np.where(np.isfinite(grid[:, known]), grid[:, known], np.nan).T
-    climatology_c, climate_sd_c = _by_the_others(tmin_c)
-    others = np.where(np.eye(last_frost.size, dtype=bool), np.nan, last_frost)
-    anomaly = np.where(np.isfinite(tmin_c), (tmin_c - climatology_c) / climate_sd_c, 0.0)
+    sums = [sum_nearby(part) for part in powers(tmin_c.T)]
+    climatology_c, climate_sd_c = mean_and_spread(*(one.sum(axis=-1, keepdims=True) - one for one in sums))
+    anomaly = np.where(np.isfinite(tmin_c), (tmin_c - climatology_c.T) / climate_sd_c.T, 0.0)
     kept, explained = persistence(anomaly, each_left_out=True)
     return Springs(
         years=frosts.years[known],
         last_frost=last_frost,
         tmin_c=tmin_c,
-        climatology_c=climatology_c,
-        climate_sd_c=climate_sd_c,
-        risk=FITS[kind](others),
+        climatology_c=climatology_c.T,
+        climate_sd_c=climate_sd_c.T,
+        risk=FITS[kind](np.where(np.eye(last_frost.size, dtype=bool), np.nan, last_frost)),
         persistence=kept,
         explained=explained,
         threshold_c=threshold_c,
         step_c=minima.step_c,
         start=start,
     )
-
-
-def _by_the_others(tmin_c: Floats) -> tuple[Floats, Floats]:
-    """Return mean and spread of the other seasons' minima near each season day, (seasons, 366) each."""
-    there = np.isfinite(tmin_c)
-    values = np.where(there, tmin_c, 0.0)
-    count, total, square = (sum_nearby(part.T).T for part in (there.astype(float), values, values**2))
-    count, total, square = (part.sum(axis=0) - part for part in (count, total, square))
-    mean = total / np.maximum(count, 1.0)
-    variance = square / np.maximum(count, 1.0) - mean**2
-    return mean, np.sqrt(np.maximum(variance, 0.25))

@@ -13,9 +13,8 @@ from rich.text import Text
 
 from frostgate.model.gate import Policy
 from frostgate.model.records import Station
-from frostgate.proof.openings import Mornings, Openings, Replay
 from frostgate.proof.reliability import reliability
-from frostgate.proof.replay import WrongSpring, wrong_springs
+from frostgate.proof.replay import Mornings, Openings, Replay, WrongSpring, wrong_springs
 from frostgate.proof.springs import Springs
 from frostgate.seasons import NORTH, month_day_text
 from frostgate.show.answers import Plain, rounded

@@ -15,7 +15,7 @@ from frostgate.gate.tolerance import CostLoss, Stakes, Weighed, bad_springs, cha
 from frostgate.model.gate import Policy
 from frostgate.model.records import FrostCurve, Station
 from frostgate.proof.limits import Advice, Limit, lay_out_limits
-from frostgate.proof.openings import Openings, Replay
+from frostgate.proof.replay import Openings, Replay
 from frostgate.seasons import NORTH, month_day_text
 from frostgate.show.answers import Plain, curve_facts, rounded
 from frostgate.show.replays import say_gain

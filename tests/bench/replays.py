@@ -13,9 +13,8 @@ from pairs import Pair, made_weather
 from frostgate.gate.outlook import look_ahead
 from frostgate.model.gate import Forecast, Policy
 from frostgate.model.records import RECENT_DAYS, DailyMinima, FrostCurve, Station, Weather
-from frostgate.proof.drawn import draw_mornings
-from frostgate.proof.openings import ask_each_morning
-from frostgate.proof.replay import TOLERANCES
+from frostgate.proof.forecasts import draw_mornings
+from frostgate.proof.replay import TOLERANCES, ask_each_morning
 from frostgate.proof.springs import Springs, lay_out_springs
 from frostgate.seasons import NORTH, date_of
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from frostgate.climate.weather import spread_of_minima
+from frostgate.climate.weather import know_weather
 from frostgate.gate.forecast_errors import error_spread
 from frostgate.gate.own_errors import BIAS_EFFECTIVE, BIAS_N0, SPREAD_EFFECTIVE, SPREAD_N0, near_frost
 from frostgate.model.gate import ForecastLog, Policy
@@ -54,7 +54,7 @@ def scatter_of(log: ForecastLog) -> np.ndarray:
         here = log.place == place
         dates, first = np.unique(log.mornings[here], return_index=True)
         lows = DailyMinima(station=Station(id=place), dates=dates, tmin_c=log.observed_c[here][first])
-        climate_sd_c[here] = spread_of_minima(lows, NORTH)[split_dates(log.mornings[here], NORTH)[1]]
+        climate_sd_c[here] = know_weather(lows, NORTH)[1][split_dates(log.mornings[here], NORTH)[1]]
     return climate_sd_c
 
 

@@ -33,8 +33,7 @@ from frostgate.climate.quality import find_hemisphere, find_suspects
 from frostgate.climate.years import choose_years, frosts_on
 from frostgate.model.gate import Policy
 from frostgate.model.records import DailyMinima, FrostDates, Station
-from frostgate.proof.openings import Openings, Replay
-from frostgate.proof.replay import TOLERANCES, replay_springs
+from frostgate.proof.replay import TOLERANCES, Openings, Replay, replay_springs
 from frostgate.proof.springs import Springs, lay_out_springs
 from frostgate.sources.records import read_minima
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from frostgate.errors import InputError
 from frostgate.model.records import Station
-from frostgate.proof.openings import Openings, Replay
+from frostgate.proof.replay import Openings, Replay
 from frostgate.show.charts.paper import GREY, INK, PALETTE, Rows, chart_of, finish, say_place, write_beside
 from frostgate.units import say_share
 
