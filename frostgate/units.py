@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import Literal, TypeVar, overload
+from typing import Literal, NamedTuple, TypeVar, overload
 
 import numpy as np
 import numpy.typing as npt
@@ -182,6 +182,17 @@ _NUMBER = (
 _QUANTITY = rf"(?:{_NUMBER})? ?-? ?(?P<unit>[a-z]+(?: [a-z]+)?)\.?"  # compiled once it is needed
 
 
+_METRIC = r"\d\s*(?:m?l|litres?|liters?|millilit(?:re|er)s?|k?g|grams?|c?m|met(?:re|er)s?)\b"
+_HIGHEST_RATIO = 2000
+
+
+class Measured(NamedTuple):
+    """An amount in [L] or [m], and the text it was written as."""
+
+    amount: float
+    text: str
+
+
 @dataclass(frozen=True, slots=True)
 class Quantity:
     """A volume [mL], a mass [g] or a length [m]."""
@@ -240,6 +251,20 @@ def parse_rate(text: str) -> WrittenRate:
     per: Per = "litre" if base.measure == "volume" else "metre"
     size = base.amount / 1000.0 if per == "litre" else base.amount
     return WrittenRate(Quantity(quantity.amount / size, quantity.measure), per)
+
+
+def parse_ratio(text: str) -> float:
+    """Read an injector's ratio, such as ``1:100``."""
+    match = re.fullmatch(r"\s*1\s*[:/]\s*(\d+(?:\.\d+)?)\s*", text)
+    ratio = 0.0 if match is None else float(match[1])
+    if not 1.0 < ratio <= _HIGHEST_RATIO:
+        raise InputError("not a ratio of an injector", value=text, remedy="Write it as 1:100.")
+    return ratio
+
+
+def written_units(text: str) -> Units:
+    """Tell in which units a quantity is written."""
+    return "metric" if re.search(_METRIC, text, re.IGNORECASE) else "us"
 
 
 def say_volume(litres: float, units: Units) -> str:

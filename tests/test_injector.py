@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from frostgate.errors import InputError, UnsafeMixError
-from frostgate.feeding.mix import make_stock, parse_ratio
+from frostgate.feeding.mix import make_stock
+from frostgate.units import parse_ratio
 from tests.mixing_cases import EVEN, full, make_garden, make_group, ppm_n
 
 

@@ -7,7 +7,6 @@ from dataclasses import replace
 import pytest
 
 from frostgate.errors import UnsafeMixError
-from frostgate.feeding import shopping
 from frostgate.feeding.season import plan_season
 from frostgate.feeding.shopping import mix_season
 from frostgate.model.feedings import NoFeeding
@@ -171,7 +170,7 @@ def test_the_same_mix_is_worked_out_once(monkeypatch: pytest.MonkeyPatch):
         asked.append((of.name, kind))
         raise UnsafeMixError("no")
 
-    monkeypatch.setattr(shopping, "mix_for_group", refuse)
+    monkeypatch.setattr("frostgate.feeding.mix.mix_for_group", refuse)
     _, _, mixed = shown(facts(), garden())
 
     assert (

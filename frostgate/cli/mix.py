@@ -2,45 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import Measured, echo_json, garden_option
-from frostgate.model.garden import STAGES, Stage
-from frostgate.units import Units
-
-if TYPE_CHECKING:
-    from frostgate.service.mix import Made
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wish:
-    """The options of the command, one field each."""
-
-    garden: Path | None
-    group: str | None
-    phase: str | None
-    products: tuple[str, ...]
-    strength: float | None
-    n_ppm: float | None
-    pots: int | None
-    per_pot: Measured | None
-    bucket: Measured | None
-    scoops: tuple[Measured, ...]
-    stage: Stage | None
-    height: Measured | None
-    dry: bool
-    measured: tuple[str, ...]
-    injector: float | None
-    stock: Measured | None
-    ec_limit: float | None
-    water_ec: float | None
-    units: Units | None
-    form: str
+from frostgate.cli.options import echo_json, garden_option, named_garden
+from frostgate.model.garden import STAGES
 
 
 @click.command()
@@ -63,7 +32,9 @@ class Wish:
 @click.option("--bucket", type=options.VOLUME, help="What the bucket or tank holds, such as 5gal.")
 @click.option("--scoop", "scoops", type=options.SCOOP, multiple=True,
               help="A measure at hand, such as 1.5tbsp or 5ml; may be repeated.")  # fmt: skip
-@click.option("--stage", type=click.Choice(STAGES), help="Of the pots; young roots get half strength.")
+@click.option(
+    "--stage", type=click.Choice(STAGES), help="Of the pots; young roots get half strength at most."
+)
 @click.option("--height", type=options.LENGTH, help="Of the trees, where a rate goes by it, such as 6ft.")
 @click.option("--dry", is_flag=True, help="The root balls are dry.")
 @click.option(
@@ -82,52 +53,17 @@ class Wish:
     help="Of what is shown.  [default: as the garden file, or the quantities, are written]",
 )
 @options.format_option("text", "json")
-def mix(**given: Any) -> None:  # noqa: ANN401  # click hands the options over by name
+def mix(garden: Path | None, form: str, **given: Any) -> None:  # noqa: ANN401  # fields of MixOptions by name
     """Tell what to mix: spoons and grams for each bucket, and what the pots get.
 
     Works from the garden file, or from --product, --pots, --per-pot and --bucket alone. A mix that breaks a
     label or would harm roots is refused, with the reason.
     """
-    from frostgate.service.mix import make
+    from frostgate.service.mix import MixOptions, mix_groups
+    from frostgate.show.mixes import mixes_answer, mixes_lines
 
-    wish = Wish(**given)
-    made = make(wish)
-    if wish.form == "json":
-        echo_json(_answer(made))
+    mixes = mix_groups(MixOptions(**given), named_garden(garden))
+    if form == "json":
+        echo_json(mixes_answer(mixes))
     else:
-        click.echo("\n".join(_lines(made)))
-
-
-def _answer(made: tuple[Made, ...]) -> dict[str, Any]:
-    """Return one mix as it is; of several groups each in ``mixes``, and what all share beside them."""
-    from frostgate.show.mixes import mix_answer, stock_answer
-
-    mixes = [
-        {
-            "group": one.group.name if one.group else None,
-            "phase": one.phase,
-            **(mix_answer(one.mix) if one.stock is None else stock_answer(one.stock)),
-        }
-        for one in made
-    ]
-    if len(mixes) == 1:
-        return mixes[0]
-    return {
-        "mixes": mixes,
-        "buckets": [{"group": each["group"], **bucket} for each in mixes for bucket in each["buckets"]],
-        "warnings": list(dict.fromkeys(warning for each in mixes for warning in each["warnings"])),
-        "cautions": list(dict.fromkeys(caution for each in mixes for caution in each["cautions"])),
-    }
-
-
-def _lines(made: tuple[Made, ...]) -> list[str]:
-    from frostgate.show.mixes import caution_lines, mix_lines, stock_lines
-
-    lines: list[str] = []
-    for one in made:
-        lines += [""] if lines else []
-        if one.stock is None:
-            lines += mix_lines(one.mix, one.group, one.units, one.phase)
-        else:
-            lines += stock_lines(one.stock, one.group, one.units, one.phase)
-    return [*lines, *caution_lines([one.mix for one in made])]
+        click.echo("\n".join(mixes_lines(mixes)))

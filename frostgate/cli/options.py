@@ -9,24 +9,24 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 from zoneinfo import ZoneInfo
 
 import click
 
 from frostgate.errors import InputError
 from frostgate.feeding.labels import parse_ec_ms_cm
-from frostgate.feeding.mix import parse_ratio
 from frostgate.garden.written import parse_strength
 from frostgate.gate.outlook import MORNING
 from frostgate.model.records import BASES, DailyMinima
 from frostgate.seasons import NORTH, SOUTH, SeasonStart
 from frostgate.units import (
     WHOLE_F_STEP_C,
+    Measured,
     TemperatureUnit,
-    Units,
     parse_length_m,
     parse_offset,
+    parse_ratio,
     parse_share,
     parse_temperature,
     parse_volume_l,
@@ -86,22 +86,7 @@ DATE = Written("date", _date)
 YEARS = Written("years", _years)
 
 
-_METRIC = re.compile(
-    r"\d\s*(?:m?l|litres?|liters?|millilit(?:re|er)s?|k?g|grams?|c?m|met(?:re|er)s?)\b", re.IGNORECASE
-)
 _PERCENT = re.compile(r"\s*(\d+(?:\.\d+)?)\s*%\s*")
-
-
-class Measured(NamedTuple):
-    """An amount in [L] or [m], and the text it was written as."""
-
-    amount: float
-    text: str
-
-
-def written_units(text: str) -> Units:
-    """Tell in which units a quantity is written."""
-    return "metric" if _METRIC.search(text) else "us"
 
 
 def read_strength(text: str) -> float:

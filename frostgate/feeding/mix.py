@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import math
-import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -18,9 +17,9 @@ from frostgate.feeding.strength import CALM, Part, laid_of, part_of, refuse_abov
 from frostgate.model.feedings import Bucket, Dose, Mix, Portion
 from frostgate.model.garden import Garden, PotGroup
 from frostgate.model.products import Product
-from frostgate.units import say_mass, say_volume
+from frostgate.units import Units, say_mass, say_volume
 
-HIGHEST_RATIO = 2000
+Kind = Literal["liquid", "top-dressing"]
 _EXACT = 1e-6
 
 
@@ -28,7 +27,7 @@ def mix_for_group(
     garden: Garden,
     group: PotGroup,
     portions: Sequence[Portion],
-    kind: Literal["liquid", "top-dressing"] = "liquid",
+    kind: Kind = "liquid",
     *,
     dry: bool = False,
 ) -> Mix:
@@ -92,9 +91,17 @@ def mix_for_group(
 
 
 def mix_as_measured(
-    garden: Garden, measured: Mapping[str, str], volume_l: float, pots: int = 0, group: PotGroup | None = None
+    garden: Garden,
+    measured: Mapping[str, str],
+    volume_l: float,
+    pots: int = 0,
+    group: PotGroup | None = None,
+    *,
+    dry: bool = False,
 ) -> Mix:
     """Tell what one bucket holds when so much of some products goes into it."""
+    if dry:
+        safety.refuse_dry()
     parts, doses = [], []
     for name, text in measured.items():
         product = garden.product(name)
@@ -197,7 +204,7 @@ def _cap_notes(garden: Garden, parts: Sequence[Part]) -> Iterator[str]:
 
 
 def _by_product(
-    garden: Garden, portions: Sequence[Portion], kind: Literal["liquid", "top-dressing"]
+    garden: Garden, portions: Sequence[Portion], kind: Kind
 ) -> Iterator[tuple[Product, list[Portion]]]:
     """Return each product once, with all of its portions; refuse one whose form does not suit."""
     if not portions:
@@ -270,13 +277,15 @@ class Stock:
         return {dose.product: dose.grams / self.stock_l for dose in self.mix.buckets[0].doses}
 
 
-def parse_ratio(text: str) -> float:
-    """Read an injector's ratio, such as ``1:100``."""
-    match = re.fullmatch(r"\s*1\s*[:/]\s*(\d+(?:\.\d+)?)\s*", text)
-    ratio = 0.0 if match is None else float(match[1])
-    if not 1.0 < ratio <= HIGHEST_RATIO:
-        raise InputError("not a ratio of an injector", value=text, remedy="Write it as 1:100.")
-    return ratio
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroupMix:
+    """What is mixed for one group."""
+
+    group: PotGroup | None  # None for one bucketful
+    phase: str | None = None  # of the season, where one was named
+    mix: Mix
+    stock: Stock | None = None  # for an injector; its mix is the mix
+    units: Units  # to show it in
 
 
 def make_stock(

@@ -6,8 +6,9 @@ import re
 
 import pytest
 
-from frostgate.cli.options import read_ppm, read_strength, written_units
+from frostgate.cli.options import read_ppm, read_strength
 from frostgate.errors import InputError
+from frostgate.units import written_units
 
 SPRING = "Spring feed 24-8-16 soluble 1 tbsp/gal"
 EVEN = "Even feed 20-20-20 soluble 2 g/l ec 0.64 mS/cm at 100 ppm N"
