@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterable
 from typing import Any
 
 
@@ -59,6 +60,33 @@ class InputError(FrostgateError):
     """A file, a value or an option that cannot be used as it stands."""
 
 
+class GardenFileError(InputError):
+    """A garden file that cannot be used as it stands: its ``mistakes``, every one, in order of lines."""
+
+    def __init__(self, file: str | os.PathLike[str], mistakes: Iterable[FrostgateError]) -> None:
+        self.mistakes = tuple(
+            _of_file(mistake, file) for mistake in sorted(mistakes, key=lambda mistake: mistake.line or 0)
+        )
+        first, *more = self.mistakes
+        if more:
+            what, remedy = f"{len(self.mistakes)} mistakes in the garden file", "Mend each of those listed."
+            super().__init__(what, file=file, line=first.line, remedy=remedy)
+        else:
+            super().__init__(first.what, file=file, line=first.line, value=first.value, remedy=first.remedy)
+
+    def __str__(self) -> str:
+        """List every mistake; one alone is written as any other error."""
+        if len(self.mistakes) == 1:
+            return super().__str__()
+        return "\n  ".join(
+            (f"{self.file}: {self.what}.", *(str(_of_file(mistake, None)) for mistake in self.mistakes))
+        )
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the parts, and each mistake's own under ``mistakes``."""
+        return super().as_dict() | {"mistakes": [mistake.as_dict() for mistake in self.mistakes]}
+
+
 class UnstatedUnitError(InputError):
     """A file of temperatures that does not say in which unit they are."""
 
@@ -73,3 +101,7 @@ class UnsafeMixError(FrostgateError):
 
 def _shorten(text: str, most: int = 60) -> str:
     return text if len(text) <= most else text[: most - 1] + "…"
+
+
+def _of_file(error: FrostgateError, file: str | os.PathLike[str] | None) -> InputError:
+    return InputError(error.what, file=file, line=error.line, value=error.value, remedy=error.remedy)

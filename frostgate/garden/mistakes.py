@@ -1,67 +1,18 @@
-"""Every mistake of a garden file, with its line and what to do."""
+"""The statements of a garden file with their lines, and what is wrong with them in the grower's words."""
 
 from __future__ import annotations
 
+import difflib
 import re
 import tomllib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from pathlib import Path
 from typing import Any, NamedTuple
 
 from frostgate.errors import InputError
 
 Place = tuple[str | int, ...]
-
-
-class GardenFileError(InputError):
-    """A garden file that cannot be used as it stands.
-
-    Parameters
-    ----------
-    mistakes
-        Every one that was found, in order of lines.
-    """
-
-    def __init__(self, file: Path, mistakes: Iterable[InputError]) -> None:
-        ordered = sorted(mistakes, key=lambda mistake: mistake.line or 0)
-        self.mistakes = tuple(_placed(mistake, file) for mistake in ordered)
-        first = self.mistakes[0]
-        if len(self.mistakes) == 1:
-            super().__init__(first.what, file=file, line=first.line, value=first.value, remedy=first.remedy)
-        else:
-            super().__init__(
-                f"{len(self.mistakes)} mistakes in the garden file",
-                file=file,
-                line=first.line,
-                remedy="Mend each of the mistakes listed.",
-            )
-
-    def __str__(self) -> str:
-        """List every mistake; one alone is written as any other error."""
-        if len(self.mistakes) == 1:
-            return super().__str__()
-        lines = (str(_placed(mistake, None)) for mistake in self.mistakes)
-        return "\n  ".join((f"{self.file}: {self.what}.", *lines))
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return the parts, and each mistake's own under ``mistakes``."""
-        return super().as_dict() | {"mistakes": [mistake.as_dict() for mistake in self.mistakes]}
-
-
-@dataclass(frozen=True, slots=True)
-class Mistake:
-    """What is wrong, and where among the values."""
-
-    place: Place
-    what: str
-    value: object = None
-    remedy: str | None = None
-
-
-def _placed(mistake: InputError, file: Path | None) -> InputError:
-    return InputError(mistake.what, file=file, line=mistake.line, value=mistake.value, remedy=mistake.remedy)
 
 
 LONGEST = 100  # lines of one statement; no list of a garden is as long
@@ -247,3 +198,148 @@ def _key_alone(line: int, lines: list[str]) -> str | None:
     if match is None or _first_unread(lines[: line - 1]):
         return None
     return match[1] or match[2] or match[3] or None
+
+
+Keys = Mapping[str, Mapping[str, str | None]]  # of each table, with an example of the value
+
+LISTS = ("site", "pots", "product", "no_feeding", "phase")
+TABLES = (*LISTS, "tools", "rules", "network")
+TABLE = "a table"
+IN_WORDS = "in words"  # type of the errors that carry their own words
+_KINDS = {
+    "string_type": "a text in quotes",
+    "int_type": "a whole number",
+    "int_from_float": "a whole number",
+    "float_type": "a number",
+    "finite_number": "a number",
+    "bool_type": "true or false",
+    "string_too_long": "a shorter text",
+    "list_type": "a list in brackets",
+    "dict_type": "a table in braces",
+    "model_type": "a table",
+    "model_attributes_type": "a table",
+}
+
+
+def explain(
+    errors: Iterable[Mapping[str, Any]], keys: Keys, statements: Statements
+) -> Iterator[InputError]:
+    """Say pydantic's errors in the grower's words, each with its line; what was only misspelt is not missing."""
+    errors = list(errors)
+    meant = {
+        (*error["loc"][:-1], _nearest(str(error["loc"][-1]), _keys_at(error["loc"], keys)))
+        for error in errors
+        if error["type"] == "extra_forbidden"
+    }
+    for error in errors:
+        place = error["loc"]
+        if error["type"] != "missing" or (place not in meant and place[-1] not in statements.lost):
+            what, value, remedy = _explain_one(error, keys)
+            yield InputError(what, line=statements.line_of(place), value=value, remedy=remedy)
+
+
+def suggest(wrong: str, known: Iterable[str]) -> str:
+    """Say which word may have been meant, and which there are."""
+    words = list(known)
+    nearest = _nearest(wrong, words)
+    question = f'Did you mean "{nearest}"? ' if nearest else ""
+    return f"{question}Possible: {', '.join(words) or 'none'}."
+
+
+def say_value(value: object) -> str | None:
+    """Write a value of the file as it may be shown; tables and lists only by their kind."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, dict) or (isinstance(value, list) and value and isinstance(value[0], dict)):
+        return TABLE
+    if isinstance(value, list):
+        return "a list"
+    try:
+        return None if value is None else str(value)
+    except ValueError:  # a number of more digits than Python writes
+        return "a number of thousands of digits"
+
+
+def _explain_one(error: Mapping[str, Any], keys: Keys) -> tuple[str, object, str | None]:
+    """Return what is wrong, the value, and what to do."""
+    place, value = error["loc"], say_value(error["input"])
+    key = next(str(part) for part in reversed(place) if isinstance(part, str))
+    example = _keys_at(place, keys).get(key)
+    remedy = f"Write it as {key} = {example}." if example else None
+    details: dict[str, Any] = error.get("ctx") or {}
+    match error["type"]:
+        case "in words":  # IN_WORDS
+            what = f"{details['key'] or key}: {details['what']}"
+            return what, value if details["value"] is None else details["value"], details["remedy"] or remedy
+        case "extra_forbidden":
+            what = "no such table" if value == TABLE and len(place) == 1 else f"no such key {_inside(place)}"
+            return what, key, _where_else(key, place, keys)
+        case "missing" if len(place) == 1:
+            return f"no {_header(place)} in the file", None, _write_table(place)
+        case "missing":
+            return f"{_whose(place)} lacks {key!r}", None, f"Add {key} = {example}{details.get('hint', '')}."
+        case "literal_error":
+            what = f"{key}: not one of the words that can stand here"
+            return what, value, suggest(str(value), _choices(details["expected"]))
+    what = f"{key}: {_wanted(error['type'], details, place)}"
+    return what, None if error["input"] == [] else value, _write_table(place) or remedy
+
+
+def _wanted(kind: str, details: Mapping[str, Any], place: Place) -> str:
+    if kind == "greater_than_equal":
+        return f"{details['ge']:g} or more is wanted"
+    if kind == "less_than_equal":
+        return f"{details['le']:g} or less is wanted"
+    if kind == "too_short":
+        return "an empty list"
+    return f"{'a table' if _write_table(place) else _KINDS.get(kind, 'another value')} is wanted"
+
+
+def _choices(expected: str) -> list[str]:
+    """Take apart pydantic's list of words: ``'us' or 'metric'``."""
+    return [word.strip(" '") for word in expected.replace(" or ", ",").split(",")]
+
+
+def _keys_at(place: Place, keys: Keys) -> Mapping[str, str | None]:
+    """Return the keys of the table that a value stands in."""
+    if len(place) == 1:
+        return keys.get("", {})
+    inner = (str(part) for part in reversed(place[:-1]) if part in keys)
+    return keys.get(next(inner, ""), {})
+
+
+def _where_else(key: str, place: Place, keys: Keys) -> str:
+    known = list(_keys_at(place, keys))
+    nearest = _nearest(key, known)
+    if nearest:
+        return f'Did you mean "{nearest}"?'
+    others = [_inside((name, 0) if name else ("",)) for name, named in keys.items() if key in named]
+    return f"It belongs {' or '.join(others)}." if others else suggest(key, known)
+
+
+def _inside(place: Place) -> str:
+    if len(place) == 1:
+        return "at the top of the file, above the first table"
+    return f"in {_whose(place)}"
+
+
+def _whose(place: Place) -> str:
+    return "a product of feed" if "feed" in (place[0], *place[2:-1]) else _header(place)
+
+
+def _header(place: Place) -> str:
+    return f"[[{place[0]}]]" if place[0] in LISTS else f"[{place[0]}]"
+
+
+def _write_table(place: Place) -> str | None:
+    """Say how a table of the file is written, where it is the table itself that is wrong."""
+    if place[0] in TABLES and all(isinstance(part, int) for part in place[1:]):
+        return f"Write {_header(place)} on a line of its own, and its keys below."
+    return None
+
+
+def _nearest(wrong: str, known: Iterable[str]) -> str | None:
+    lower = {word.lower(): word for word in known}
+    close = difflib.get_close_matches(wrong.lower().replace("-", "_"), lower, n=1, cutoff=0.6)
+    close = close or difflib.get_close_matches(wrong.lower(), lower, n=1, cutoff=0.6)
+    return lower[close[0]] if close else None

@@ -1,0 +1,490 @@
+"""The tables of a garden file: each is checked by its validators, which return the noun it describes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, fields, replace
+from pathlib import Path
+from typing import Annotated, Any, Literal, TypeVar, get_args
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationError,
+    ValidationInfo,
+    field_validator,
+)
+from pydantic.fields import FieldInfo
+from pydantic_core import PydanticCustomError
+
+from frostgate.errors import GardenFileError, InputError
+from frostgate.feeding.labels import make_product
+from frostgate.feeding.phases import ONCE_DAYS
+from frostgate.garden import written
+from frostgate.garden.mistakes import IN_WORDS, explain, read_statements, suggest
+from frostgate.model.feedings import Anchor, NoFeeding, Phase, Portion, SeasonRules
+from frostgate.model.garden import ARCHIVE, Garden, Network, PotGroup, Scoop, Site, Stage, Winters
+from frostgate.model.gate import Policy
+from frostgate.model.products import Product, ProductForm
+from frostgate.units import Units, parse_offset, say_volume
+
+_STRENGTH_OR_PPM = 'Write strength = "full", or n_ppm = 150.'
+SUITS = {"liquid": ("soluble", "liquid"), "top-dressing": ("granular",)}
+_POLICY = {number.name for number in fields(Policy)}
+_FORMS: tuple[ProductForm, ...] = get_args(ProductForm)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Known:
+    """What one table is held against: the rest of the file."""
+
+    units: Units
+    names: dict[str, list[str] | None]  # of pots and products; None where one of them cannot be told
+    seen: set[tuple[str, object]] = field(default_factory=set)  # what may stand only once
+    products: dict[str, Product] = field(default_factory=dict)  # those without a mistake
+
+
+def _wrong(
+    what: str, remedy: str | None, value: object = None, key: str | None = None
+) -> PydanticCustomError:
+    """Make a mistake in words; its value and its key are those of the place where none is named."""
+    told = {"what": what, "remedy": remedy, "value": value, "key": key}
+    return PydanticCustomError(IN_WORDS, "{what}", told)
+
+
+def _lacks(hint: str = "") -> PydanticCustomError:
+    return PydanticCustomError("missing", "{hint}", {"hint": hint})
+
+
+def _by(read: Callable[[str], object]) -> AfterValidator:
+    """Read a text by its reader, whose error keeps its words."""
+
+    def _read(text: str) -> object:
+        try:
+            return read(text)
+        except InputError as error:
+            raise _wrong(error.what, error.remedy, error.value) from None
+
+    return AfterValidator(_read)
+
+
+def _once(kind: str, told: Callable[[Any], object], remedy: str) -> AfterValidator:
+    """Let a thing of one kind stand only once in the file."""
+
+    def _check(value: object, info: ValidationInfo) -> object:
+        if (kind, told(value)) in info.context.seen:
+            raise _wrong("it stands twice", remedy)
+        info.context.seen.add((kind, told(value)))
+        return value
+
+    return AfterValidator(_check)
+
+
+def _own_name(table: str) -> AfterValidator:
+    return _once(table, str.casefold, "Give each a name of its own.")
+
+
+def _named_in(table: str, missing: str) -> AfterValidator:
+    """Let only a name stand that one of the file's tables has."""
+
+    def _check(name: str, info: ValidationInfo) -> str:
+        known = info.context.names[table]
+        if known is not None and name not in known:
+            raise _wrong(missing, suggest(name, known))
+        return name
+
+    return AfterValidator(_check)
+
+
+def _key(example: str, **more: Any) -> Any:  # noqa: ANN401  # as pydantic types its Field
+    """Describe a key that may be left out, by an example of its value."""
+    return Field(examples=[example], **{"default": None} | more)
+
+
+def _needed(example: str, **more: Any) -> Any:  # noqa: ANN401  # as pydantic types its Field
+    return Field(examples=[example], **more)
+
+
+def _scoop(text: str) -> Scoop:
+    return Scoop(name=text, volume_ml=written.parse_scoop_l(text) * 1000.0)
+
+
+Name = Annotated[str, _by(written.parse_name)]
+FileName = Annotated[str, Field(max_length=written.LONGEST_FILE_NAME), _by(written.parse_file_name)]
+Address = Annotated[str, Field(max_length=written.LONGEST_FILE_NAME), _by(written.parse_forecast)]
+Difference = Annotated[str, _by(lambda text: parse_offset(text)[0])]
+Risk = Annotated[str, _by(written.parse_tolerance)]
+MonthDay = Annotated[str, _by(written.parse_month_day)]
+AScoop = Annotated[
+    str, _by(_scoop), _once("scoops", lambda scoop: scoop.volume_ml, "Leave it once.")
+]  # fmt: skip
+AGroup = Annotated[Name, _named_in("pots", "no group of pots has this name")]
+AProduct = Annotated[Name, _named_in("product", "none of this name is listed")]
+
+
+class _Table(BaseModel):
+    """A table of the file: no other keys, nothing turned into another type."""
+
+    model_config = ConfigDict(strict=True, extra="forbid", allow_inf_nan=False,
+                              str_max_length=written.LONGEST_TEXT)  # fmt: skip
+
+    def stated(self) -> dict[str, Any]:
+        """Return what the file states, as read, under the names of the noun's fields."""
+        return {name: getattr(self, name) for name in type(self).model_fields if name in self.model_fields_set}
+
+    def noun(self, known: _Known) -> object:  # noqa: ARG002  # some tables need the rest of the file
+        """Return what the table describes."""
+        return self.stated()
+
+
+def _make(table: _Table, info: ValidationInfo) -> object:
+    return table.noun(info.context)
+
+
+ATable = TypeVar("ATable", bound=_Table)
+One = Annotated[ATable, AfterValidator(_make)]
+Several = Annotated[
+    list[One[ATable]],
+    BeforeValidator(lambda stated: [stated] if isinstance(stated, dict) else stated),
+    AfterValidator(tuple),
+]
+
+
+class _SiteTable(_Table):
+    """A ``[[site]]``."""
+
+    name: Annotated[Name, _own_name("site")] = _needed('"Hollin Bank"')
+    elevation_m: Annotated[str, _by(written.parse_elevation_m)] = _key('"1020 ft"', alias="elevation")
+    record: FileName = _key('"oskelmere.dly"')
+    forecast: Address = _key('"forecast.csv"')
+    station: Name = _key('"XX000000017"')
+    hemisphere: Literal["north", "south"] = Field(None)
+    time_zone: Annotated[str, _by(written.parse_zone)] = _key('"UTC-05:00"')
+    unit: Literal["F", "C", "tenths-C"] = Field(None)
+    risk_tolerance: Risk = _key('"10%"', alias="risk")
+    damage_temp_c: Annotated[str, _by(written.parse_damage_temp_c)] = _key('"32F"', alias="damage_temp")
+    offset_c: Difference = _key('"-2F"', alias="offset")
+    offset_sd_c: Annotated[str, _by(written.parse_spread_c)] = _key('"1.5F"', alias="offset_spread")
+    forecast_offset_c: Difference = _key('"-2F"', alias="forecast_offset")
+    first_exposed_days: int = _key("1", alias="exposed_from", ge=0, le=7)
+    max_age_hours: float = _key("48", ge=1, le=1000)
+
+    def noun(self, known: _Known) -> Site:  # noqa: ARG002  # as every table's
+        """Return the site."""
+        stated = self.stated()
+        policy = {name: stated.pop(name) for name in _POLICY & stated.keys()}
+        if written.is_address(stated.get("forecast", "")):
+            stated["forecast_url"] = stated.pop("forecast")
+        files = {key: Path(stated[key]) for key in ("record", "forecast") if key in stated}
+        return Site(**stated | files, policy=Policy(**policy))
+
+
+class _PotsTable(_Table):
+    """A ``[[pots]]``."""
+
+    name: Annotated[Name, _own_name("pots")] = _needed('"old figs"')
+    tree: Name = _needed('"fig"')
+    count: int = _needed("12", ge=1, le=100_000)
+    stage: Stage
+    winters: Winters | None = Field(None, validate_default=True)
+    pot_l: Annotated[str, _by(written.parse_pot_l)] | None = _key(
+        '"7 gal"', alias="pot", validate_default=True
+    )
+    per_pot_l: Annotated[str, _by(written.parse_per_pot_l)] = _key('"1 gal"', alias="per_pot")
+    height_m: Annotated[str, _by(written.parse_height_m)] = _key('"6 ft"', alias="height")
+    movable: bool = _key("true")
+
+    @field_validator("winters", "pot_l", "movable")
+    @classmethod
+    def _suits_the_stage(cls, stated: object, info: ValidationInfo) -> object:
+        stage = info.data.get("stage")
+        if stage == "in the ground" and stated and info.field_name == "pot_l":
+            raise _wrong("trees in the ground have none", "Leave it out, or write another stage.")
+        if stage == "in the ground" and stated and info.field_name == "movable":
+            raise _wrong("trees in the ground are not", "Leave it out.")
+        if stage not in {None, "in the ground"} and stated is None:
+            raise _lacks()
+        return stated
+
+    @field_validator("per_pot_l")
+    @classmethod
+    def _fits_the_pot(cls, per_pot_l: Any, info: ValidationInfo) -> Any:  # noqa: ANN401  # as pydantic hands it over
+        pot_l = info.data.get("pot_l")
+        if pot_l is not None and per_pot_l > pot_l:
+            holds = f"The pot holds {say_volume(pot_l, info.context.units)}."
+            raise _wrong("more solution than the pot holds", holds)
+        return per_pot_l
+
+    def noun(self, known: _Known) -> PotGroup:  # noqa: ARG002  # as every table's
+        """Return the group; only trees in the ground need not say where they spend the winter."""
+        return PotGroup(**{"winters": "outdoors", "movable": False} | self.stated())
+
+
+class _ProductTable(_Table):
+    """A ``[[product]]``."""
+
+    name: Annotated[Name, _own_name("product")] = _needed('"Spring feed"')
+    form: ProductForm
+    analysis: str = _needed('"24-8-16"')
+    density: str = _key('"6 g/tsp"')
+    density_from: Literal["measured", "label"] = Field(None)
+    organic: bool = _key("false")
+    secondary: dict[str, float] = _key("{ Mg = 2.0, S = 3.0 }")
+    rate: str = _key('"1 tbsp/gal"')
+    most: str = _key('"1 tbsp/gal"')
+    ec: str = _key('"0.64 mS/cm at 100 ppm N"')
+    pack: str = _key('"5 lb"')
+    price: float = _key("12.50", ge=0, le=1e6)
+
+    @field_validator("analysis", "density", "density_from", "secondary", "rate", "most", "ec", "pack")
+    @classmethod
+    def _try(cls, stated: Any, info: ValidationInfo) -> Any:  # noqa: ANN401  # as pydantic hands it over
+        """Make the product of this and what was right before it, so that each mistake is named by itself."""
+        key, before = str(info.field_name), info.data
+        if key == "density_from" and "density" not in before:
+            return stated
+        label = {"analysis": "1-1-1"} | {name: told for name, told in before.items() if told is not None}
+        faults = [
+            _fault_of(label | {"name": "it", "form": form, key: stated})
+            for form in ([before["form"]] if "form" in before else _FORMS)
+        ]
+        if all(faults):
+            fault = next(fault for fault in faults if fault)
+            raise _wrong(fault.what, fault.remedy, fault.value)
+        return stated
+
+    def noun(self, known: _Known) -> Product:
+        """Return the product, and let the phases know it."""
+        product = make_product(**self.stated())
+        known.products[product.name] = product
+        return product
+
+
+def _fault_of(label: dict[str, Any]) -> InputError | None:
+    try:
+        check_rates(make_product(**label))
+    except InputError as error:
+        return error
+    return None
+
+
+def check_rates(product: Product) -> None:
+    """Refuse rates that do not suit the form of a product, or one another."""
+    rate, most = product.rate, product.most
+    for stated in (rate, most):
+        if stated is not None and (stated.per == "litre") == (product.form == "granular"):
+            in_water = stated.per != "litre"
+            how = "water, such as 1 tbsp/gal" if in_water else "pot or by height, such as 2 tbsp/pot"
+            what = f"not a rate for a {product.form} product"
+            raise InputError(what, value=stated.text, remedy=f"It goes by {how}.")
+    if rate is None or most is None:
+        return
+    if rate.per == most.per and most.grams < rate.grams * (1.0 - 1e-9):
+        what = "the label's largest rate is below its rate"
+        raise InputError(what, value=most.text, remedy=f"The rate is {rate.text}.")
+    if {rate.per, most.per} == {"pot", "metre"}:
+        what = "it goes by another measure than the rate"
+        raise InputError(what, value=most.text, remedy=f"The rate is {rate.text}.")
+
+
+class _ToolsTable(_Table):
+    """The ``[tools]``."""
+
+    vessel_l: Annotated[str, _by(written.parse_vessel_l)] = _key('"5 gal"', alias="bucket")
+    scoops: Annotated[list[AScoop], AfterValidator(tuple)] = _key('["1 tbsp", "1 tsp"]')
+    water_ec_ms_cm: float = _key("0.4", alias="water_ec", ge=0, le=10)
+
+
+class _NoFeedingTable(_Table):
+    """A ``[[no_feeding]]``."""
+
+    name: Annotated[Name, _own_name("no_feeding")] = _needed('"local rule"')
+    first: MonthDay = _needed('"11-15"', alias="from")
+    last: MonthDay = _needed('"03-01"', alias="to")
+
+    def noun(self, known: _Known) -> NoFeeding:  # noqa: ARG002  # as every table's
+        """Return the days on which nothing is fed."""
+        return NoFeeding(**self.stated())
+
+
+class _PortionTable(_Table):
+    """One product of a phase."""
+
+    product: AProduct = _needed('"Spring feed"')
+    strength: Annotated[str, _by(written.parse_strength)] = _key('"full"')
+    n_ppm: float | None = _key("150", ge=1, le=2000, validate_default=True)
+
+    @field_validator("n_ppm")
+    @classmethod
+    def _one_of_two(cls, n_ppm: float | None, info: ValidationInfo) -> float | None:
+        if "strength" in info.data and (n_ppm is None) == (info.data["strength"] is None):
+            what, remedy = "each product needs either a strength or ppm of nitrogen", _STRENGTH_OR_PPM
+            raise _wrong(what, remedy, info.data.get("product"), key="feed")
+        return n_ppm
+
+    def noun(self, known: _Known) -> Portion:  # noqa: ARG002  # as every table's
+        """Return the portion."""
+        return Portion(**self.stated())
+
+
+class _PhaseTable(_Table):
+    """A ``[[phase]]``."""
+
+    name: Annotated[Name, _own_name("phase")] = _needed('"wake-up"')
+    kind: Literal["liquid", "top-dressing"]
+    anchor: Anchor = Field(alias="starts")
+    after_days: Annotated[str, _by(written.parse_days)] = _key('"28 days"', alias="after")
+    feedings: int = _key("2", ge=1, le=366)
+    every_days: Annotated[str, _by(written.parse_interval)] | None = _key(
+        '"10 days"', alias="every", validate_default=True
+    )
+    portions: Several[_PortionTable] = _needed(
+        '[{ product = "Spring feed", strength = "full" }]', alias="feed", min_length=1
+    )
+    groups: Annotated[list[AGroup], AfterValidator(tuple)] = _key('["old figs"]')
+
+    @field_validator("every_days")
+    @classmethod
+    def _every_or_once(cls, every_days: object, info: ValidationInfo) -> object:
+        if every_days is None and info.data.get("feedings", 1) != 1:
+            raise _lacks("; only a phase of one feeding needs none")
+        return every_days
+
+    @field_validator("portions")
+    @classmethod
+    def _usable(cls, portions: Any, info: ValidationInfo) -> Any:  # noqa: ANN401  # as pydantic hands it over
+        for portion in portions:
+            product = info.context.products.get(portion.product)
+            if product is not None and "kind" in info.data:
+                _check_use(portion, info.data["kind"], product)
+        return portions
+
+    def noun(self, known: _Known) -> Phase:  # noqa: ARG002  # as every table's
+        """Return the phase."""
+        return Phase(**{"after_days": 0, "every_days": ONCE_DAYS} | self.stated())
+
+
+def _check_use(portion: Portion, kind: str, product: Product) -> None:
+    if product.form not in SUITS[kind]:
+        what = f"a {kind} phase cannot use a {product.form} product"
+        remedy = f"It takes a product that is {' or '.join(SUITS[kind])}."
+        raise _wrong(what, remedy, product.name, key="product")
+    if portion.n_ppm is None and product.rate is None:
+        what, remedy = "a share of a rate that the product does not state", f"Add the rate of {product.name!r}."
+        raise _wrong(what, remedy, f"{(portion.strength or 0.0) * 100:g} %", key="strength")
+    if portion.n_ppm is not None and kind == "top-dressing":
+        raise _wrong("a top-dressing is no solution", 'Write strength = "full".', portion.n_ppm, key="n_ppm")
+    if portion.n_ppm is not None and product.analysis.n == 0.0:
+        what, remedy = "the product holds no nitrogen", 'Write strength = "full".'
+        raise _wrong(what, remedy, product.analysis.grade, key="n_ppm")
+
+
+class _RulesTable(_Table):
+    """The ``[rules]``."""
+
+    stop_weeks: float = _key("7", ge=0, le=40)
+    least_days: int = _key("7", ge=1, le=90)
+    n_per_pot_g: Annotated[str, _by(written.parse_nitrogen_g)] = _key('"6 g"', alias="n_per_pot")
+    ec_limit_ms_cm: float = _key("3.0", alias="ec_limit", ge=0.1, le=20)
+    autumn_risk: Risk = _key('"10%"')
+
+    def noun(self, known: _Known) -> SeasonRules:  # noqa: ARG002  # as every table's
+        """Return the limits of the season."""
+        return SeasonRules(**self.stated())
+
+
+class _NetworkTable(_Table):
+    """The ``[network]``."""
+
+    archive: Annotated[str, _by(written.parse_archive)] = _key(f'"{ARCHIVE}"')
+    record_days: float = _key("7", ge=0.01, le=3650)
+    forecast_hours: float = _key("3", ge=0.01, le=1000)
+    wait_s: float = _key("10", ge=0.1, le=600)
+    retries: int = _key("2", ge=0, le=10)
+    offline: bool = _key("false")
+
+    def noun(self, known: _Known) -> Network:  # noqa: ARG002  # as every table's
+        """Return how far the network is asked."""
+        return Network(**self.stated())
+
+
+class _GardenTable(_Table):
+    """The whole file; the products stand before the phases, which are held against them."""
+
+    units: Units = Field(None)
+    currency: Name = _key('"USD"')
+    sites: Several[_SiteTable] = Field(alias="site", min_length=1)
+    groups: Several[_PotsTable] = Field((), alias="pots")
+    products: Several[_ProductTable] = Field((), alias="product")
+    tools: One[_ToolsTable] = Field(None)
+    no_feeding: Several[_NoFeedingTable] = Field(())
+    phases: Several[_PhaseTable] = Field((), alias="phase")
+    rules: One[_RulesTable] = Field(None)
+    network: One[_NetworkTable] = Field(None)
+
+    def noun(self, known: _Known) -> Garden:  # noqa: ARG002  # as every table's
+        """Return the garden, its files as they are written."""
+        stated = self.stated()
+        tools: dict[str, Any] = stated.pop("tools", {})
+        water_ec_ms_cm = tools.pop("water_ec_ms_cm", None)
+        rules = replace(stated.pop("rules", SeasonRules()), water_ec_ms_cm=water_ec_ms_cm)
+        return Garden(file=Path(), **stated, **tools, rules=rules)
+
+
+def _keys_of(table: type[_Table]) -> dict[str, str | None]:
+    return {field.alias or name: _example(field) for name, field in table.model_fields.items()}
+
+
+def _example(field: FieldInfo) -> str | None:
+    if field.examples:
+        return str(field.examples[0])
+    words = [word for part in (field.annotation, *get_args(field.annotation)) for word in get_args(part)]
+    return " or ".join(f'"{word}"' for word in words if isinstance(word, str)) or None
+
+
+KEYS = {
+    "": _keys_of(_GardenTable),
+    "site": _keys_of(_SiteTable),
+    "pots": _keys_of(_PotsTable),
+    "product": _keys_of(_ProductTable),
+    "tools": _keys_of(_ToolsTable),
+    "no_feeding": _keys_of(_NoFeedingTable),
+    "phase": _keys_of(_PhaseTable),
+    "feed": _keys_of(_PortionTable),
+    "rules": _keys_of(_RulesTable),
+    "network": _keys_of(_NetworkTable),
+}  # of each table, the top's under the empty name, with an example of the value; None for a table
+
+
+def read_tables(text: str, file: Path) -> Garden:
+    """Return the garden that a text describes, or name every mistake in it."""
+    said = read_statements(text)
+    mistakes = list(said.faults)
+    if said.values is not None:
+        values = said.values
+        known = _Known(
+            units="us" if values.get("units") == "us" else "metric",
+            names={table: _names(values.get(table, [])) for table in ("pots", "product")},
+        )
+        try:
+            garden = _GardenTable.model_validate(values, context=known).noun(known)
+        except ValidationError as error:
+            mistakes += explain(error.errors(include_url=False), KEYS, said)
+        if not mistakes:
+            return garden
+    raise GardenFileError(file, mistakes)
+
+
+def _names(tables: object) -> list[str] | None:
+    """Return the names in tables of one kind, or None where one of them cannot be told."""
+    listed = [tables] if isinstance(tables, dict) else tables
+    if not isinstance(listed, list):
+        return None
+    names = [table.get("name") if isinstance(table, dict) else None for table in listed]
+    try:
+        return [written.parse_name(name if isinstance(name, str) else "") for name in names]
+    except InputError:
+        return None
