@@ -6,10 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from frostgate.errors import InputError
+from frostgate.errors import GardenFileError, InputError
 from frostgate.garden.file import read_garden
-from frostgate.garden.mistakes import GardenFileError
-from frostgate.garden.written import say_value
+from frostgate.garden.mistakes import say_value
 from tests.garden_text import FULL, changed, line_of
 
 # What is changed, into what; the line of the mistake; a word of what is said, and of what to do.

@@ -13,9 +13,8 @@ from typing import NamedTuple
 
 import pytest
 
-from frostgate.errors import InputError
+from frostgate.errors import GardenFileError, InputError
 from frostgate.garden.file import read_garden
-from frostgate.garden.mistakes import GardenFileError
 from frostgate.model.garden import Garden
 from tests.garden_text import FULL, LINES
 

@@ -7,10 +7,9 @@ from dataclasses import replace
 
 import pytest
 
-from frostgate.garden.contradictions import find_gaps
 from frostgate.garden.file import read_garden
 from frostgate.model.feedings import NoFeeding
-from frostgate.show.gardens import garden_answer, garden_lines
+from frostgate.show.gardens import find_gaps, garden_answer, garden_lines
 from tests.garden_text import FULL
 
 
@@ -27,11 +26,11 @@ def invented(samples):
 
 
 def text_of(garden):
-    return "\n".join(garden_lines(garden, find_gaps(garden)))
+    return "\n".join(garden_lines(garden))
 
 
 def test_the_invented_garden_fits_one_screen(invented):
-    lines = list(garden_lines(invented, find_gaps(invented)))
+    lines = list(garden_lines(invented))
     assert len(lines) <= 40
     assert max(map(len, lines)) <= 100
     assert lines[0] == "garden.toml is sound: 1 site, 4 groups of pots, 6 products"
@@ -133,8 +132,8 @@ def test_groups_and_products_that_cannot_be_fed_are_told(garden, invented):
 
 
 def test_the_answer_holds_every_value(garden):
-    answer = json.loads(json.dumps(garden_answer(garden, ("one",)), allow_nan=False))
-    assert answer["missing"] == ["one"]
+    answer = json.loads(json.dumps(garden_answer(garden), allow_nan=False))
+    assert answer["missing"] == list(find_gaps(garden))
     assert answer["file"] == str(garden.file)
     assert answer["sites"][0]["policy"]["risk_tolerance"] == 0.05
     assert answer["sites"][0]["record"] == str(garden.home.record)

@@ -10,7 +10,8 @@ import pytest
 
 from frostgate.errors import InputError
 from frostgate.feeding.labels import read_product
-from frostgate.garden.file import KEYS, read_garden
+from frostgate.garden.file import read_garden
+from frostgate.garden.tables import KEYS
 from frostgate.garden.template import Answers, fill_template, save_new
 from frostgate.model.garden import STAGES
 

@@ -256,7 +256,7 @@ def test_a_journal_of_five_years_is_asked_through_its_index(tmp_path):
 
 
 def test_only_the_journal_loads_sqlite():
-    probe = "import sys; import frostgate.garden.facts; print('sqlite3' in sys.modules)"
+    probe = "import sys; import frostgate.garden.entries; print('sqlite3' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
     assert done.stdout == "False\n"
 

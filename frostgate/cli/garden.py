@@ -17,9 +17,10 @@ from frostgate.errors import InputError
 def garden(garden: Path | None, form: str) -> None:
     """Check the garden file and show what it says, what is missing and what is only a default.
 
-    Every mistake is named at once, with its line and what to write instead.
+    Every mistake is named at once, with its line and what to write instead; so is a record or a forecast that
+    no command could read.
     """
-    from frostgate.garden.contradictions import find_gaps
+    from frostgate.service.garden import check_files
     from frostgate.show.gardens import garden_answer, garden_lines
 
     read = named_garden(garden)
@@ -28,8 +29,8 @@ def garden(garden: Path | None, form: str) -> None:
             f"no {NAME} in this folder",
             remedy="Name one with --garden FILE, or write a new one with: frostgate init",
         )
-    gaps = find_gaps(read)
+    check_files(read)
     if form == "json":
-        echo_json(garden_answer(read, gaps))
+        echo_json(garden_answer(read))
     else:
-        click.echo("\n".join(garden_lines(read, gaps)))
+        click.echo("\n".join(garden_lines(read)))

@@ -17,7 +17,6 @@ from frostgate.cli.options import NAME
 from frostgate.errors import InputError
 from frostgate.feeding.labels import read_product
 from frostgate.garden import written
-from frostgate.garden.contradictions import find_contradictions
 from frostgate.garden.file import read_garden
 from frostgate.garden.template import EXAMPLES, Answers, discard, fill_template, save_new
 from frostgate.model.garden import STAGES, WINTERS
@@ -204,13 +203,11 @@ def _per_pot(pot: str) -> Read:
 def _product(text: str) -> Product | None:
     if not text.strip():
         return None
+    from frostgate.garden.tables import check_rates  # with pydantic, which only a product needs here
+
     product = read_product(text)
     written.parse_name(product.name)
-    rates = {"rate": product.rate, "most": product.most}
-    label = {"name": product.name, "analysis": product.analysis.grade, "form": product.form}
-    label |= {key: rate.text for key, rate in rates.items() if rate is not None}
-    for mistake in find_contradictions({"product": [label]}):
-        raise InputError(mistake.what, value=mistake.value, remedy=mistake.remedy)
+    check_rates(product)
     return product
 
 

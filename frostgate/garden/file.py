@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from frostgate.errors import GardenFileError, InputError
+from frostgate.errors import FrostgateError, GardenFileError, InputError
 from frostgate.files import decode, kept_or_made, key_of, read_bytes
 from frostgate.model.feedings import NoFeeding, Phase, Portion, SeasonRules
 from frostgate.model.garden import Garden, Network, PotGroup, Scoop, Site
@@ -22,7 +23,7 @@ _NOUNS = (
 
 
 def read_garden(path: str | os.PathLike[str], kept: Path | None = None) -> Garden:
-    """Read a garden file, or name every mistake in it.
+    r"""Read a garden file, or name every mistake in it.
 
     Parameters
     ----------
@@ -41,8 +42,8 @@ def read_garden(path: str | os.PathLike[str], kept: Path | None = None) -> Garde
     Raises
     ------
     GardenFileError
-        Where the file cannot be read, or is not a sound garden file. Its ``mistakes`` are all that were found,
-        each with its line and what to write instead.
+        Where the file cannot be read, or is not a sound garden file. Its ``mistakes`` are all there are, each
+        with its line and what to write instead.
 
     Examples
     --------
@@ -87,3 +88,17 @@ def _placed(garden: Garden, path: Path) -> Garden:
         for site in garden.sites
     )
     return replace(garden, file=path, sites=tuple(sites))
+
+
+def on_their_lines(path: Path, faults: Mapping[tuple[str | int, ...], FrostgateError]) -> GardenFileError:
+    """Make the error of values that are sound by themselves, each at its place: ``("site", 0, "record")``."""
+    from frostgate.garden.mistakes import read_statements  # with tomllib, which a kept garden does not need
+
+    statements = read_statements(decode(read_bytes(path, largest=LARGEST), path))
+    return GardenFileError(
+        path,
+        [
+            InputError(fault.what, line=statements.line_of(place), value=fault.value, remedy=fault.remedy)
+            for place, fault in faults.items()
+        ],
+    )

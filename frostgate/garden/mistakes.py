@@ -221,11 +221,9 @@ _KINDS = {
 }
 
 
-def explain(
-    errors: Iterable[Mapping[str, Any]], keys: Keys, statements: Statements
-) -> Iterator[InputError]:
-    """Say pydantic's errors in the grower's words, each with its line; what was only misspelt is not missing."""
-    errors = list(errors)
+def explain(errors: Iterable[Mapping[str, Any]], keys: Keys, statements: Statements) -> Iterator[InputError]:
+    """Say pydantic's errors in the grower's words, each with its line; what is misspelt is not missing."""
+    errors = [{**error, "loc": _place_of(error)} for error in errors]
     meant = {
         (*error["loc"][:-1], _nearest(str(error["loc"][-1]), _keys_at(error["loc"], keys)))
         for error in errors
@@ -236,6 +234,12 @@ def explain(
         if error["type"] != "missing" or (place not in meant and place[-1] not in statements.lost):
             what, value, remedy = _explain_one(error, keys)
             yield InputError(what, line=statements.line_of(place), value=value, remedy=remedy)
+
+
+def _place_of(error: Mapping[str, Any]) -> Place:
+    """Return where a value stands, or should: pydantic names a default by its field, not by its key."""
+    place: Place = error["loc"]
+    return (*place[:-1], error["ctx"]["key"]) if error["type"] == "missing" and "ctx" in error else place
 
 
 def suggest(wrong: str, known: Iterable[str]) -> str:

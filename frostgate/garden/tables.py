@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
-from typing import Annotated, Any, Literal, TypeVar, get_args
+from typing import Annotated, Any, Literal, TypeVar, cast, get_args
 
 from pydantic import (
     AfterValidator,
@@ -47,6 +47,10 @@ class _Known:
     products: dict[str, Product] = field(default_factory=dict)  # those without a mistake
 
 
+def _known(info: ValidationInfo) -> _Known:
+    return cast(_Known, info.context)
+
+
 def _wrong(
     what: str, remedy: str | None, value: object = None, key: str | None = None
 ) -> PydanticCustomError:
@@ -55,8 +59,8 @@ def _wrong(
     return PydanticCustomError(IN_WORDS, "{what}", told)
 
 
-def _lacks(hint: str = "") -> PydanticCustomError:
-    return PydanticCustomError("missing", "{hint}", {"hint": hint})
+def _lacks(key: str, hint: str = "") -> PydanticCustomError:
+    return PydanticCustomError("missing", "{key}", {"key": key, "hint": hint})
 
 
 def _by(read: Callable[[str], object]) -> AfterValidator:
@@ -75,9 +79,9 @@ def _once(kind: str, told: Callable[[Any], object], remedy: str) -> AfterValidat
     """Let a thing of one kind stand only once in the file."""
 
     def _check(value: object, info: ValidationInfo) -> object:
-        if (kind, told(value)) in info.context.seen:
+        if (kind, told(value)) in _known(info).seen:
             raise _wrong("it stands twice", remedy)
-        info.context.seen.add((kind, told(value)))
+        _known(info).seen.add((kind, told(value)))
         return value
 
     return AfterValidator(_check)
@@ -91,7 +95,7 @@ def _named_in(table: str, missing: str) -> AfterValidator:
     """Let only a name stand that one of the file's tables has."""
 
     def _check(name: str, info: ValidationInfo) -> str:
-        known = info.context.names[table]
+        known = _known(info).names[table]
         if known is not None and name not in known:
             raise _wrong(missing, suggest(name, known))
         return name
@@ -99,9 +103,9 @@ def _named_in(table: str, missing: str) -> AfterValidator:
     return AfterValidator(_check)
 
 
-def _key(example: str, **more: Any) -> Any:  # noqa: ANN401  # as pydantic types its Field
-    """Describe a key that may be left out, by an example of its value."""
-    return Field(examples=[example], **{"default": None} | more)
+def _key(example: str | None = None, **more: Any) -> Any:  # noqa: ANN401  # as pydantic types its Field
+    """Describe a key that may be left out, by an example of its value where its words do not tell it."""
+    return Field(examples=[example] if example else None, **{"default": None} | more)
 
 
 def _needed(example: str, **more: Any) -> Any:  # noqa: ANN401  # as pydantic types its Field
@@ -112,9 +116,14 @@ def _scoop(text: str) -> Scoop:
     return Scoop(name=text, volume_ml=written.parse_scoop_l(text) * 1000.0)
 
 
+def _forecast(text: str) -> Path | str:
+    return written.parse_forecast(text) if written.is_address(text) else Path(written.parse_file_name(text))
+
+
+LONG = Field(max_length=written.LONGEST_FILE_NAME)
 Name = Annotated[str, _by(written.parse_name)]
-FileName = Annotated[str, Field(max_length=written.LONGEST_FILE_NAME), _by(written.parse_file_name)]
-Address = Annotated[str, Field(max_length=written.LONGEST_FILE_NAME), _by(written.parse_forecast)]
+FileName = Annotated[str, LONG, _by(lambda text: Path(written.parse_file_name(text)))]
+Forecast = Annotated[str, LONG, _by(_forecast)]
 Difference = Annotated[str, _by(lambda text: parse_offset(text)[0])]
 Risk = Annotated[str, _by(written.parse_tolerance)]
 MonthDay = Annotated[str, _by(written.parse_month_day)]
@@ -131,17 +140,21 @@ class _Table(BaseModel):
     model_config = ConfigDict(strict=True, extra="forbid", allow_inf_nan=False,
                               str_max_length=written.LONGEST_TEXT)  # fmt: skip
 
-    def stated(self) -> dict[str, Any]:
+    def stated(self, **otherwise: Any) -> dict[str, Any]:  # noqa: ANN401  # fields of the noun
         """Return what the file states, as read, under the names of the noun's fields."""
-        return {name: getattr(self, name) for name in type(self).model_fields if name in self.model_fields_set}
+        return otherwise | {name: value for name, value in self if name in self.model_fields_set}
 
-    def noun(self, known: _Known) -> object:  # noqa: ARG002  # some tables need the rest of the file
+    def noun(self) -> object:
         """Return what the table describes."""
         return self.stated()
 
 
 def _make(table: _Table, info: ValidationInfo) -> object:
-    return table.noun(info.context)
+    """Return a table's noun, and let the phases know the products."""
+    noun = table.noun()
+    if isinstance(noun, Product):
+        _known(info).products[noun.name] = noun
+    return noun
 
 
 ATable = TypeVar("ATable", bound=_Table)
@@ -159,11 +172,11 @@ class _SiteTable(_Table):
     name: Annotated[Name, _own_name("site")] = _needed('"Hollin Bank"')
     elevation_m: Annotated[str, _by(written.parse_elevation_m)] = _key('"1020 ft"', alias="elevation")
     record: FileName = _key('"oskelmere.dly"')
-    forecast: Address = _key('"forecast.csv"')
+    forecast: Forecast = _key('"forecast.csv"')
     station: Name = _key('"XX000000017"')
-    hemisphere: Literal["north", "south"] = Field(None)
+    hemisphere: Literal["north", "south"] = _key()
     time_zone: Annotated[str, _by(written.parse_zone)] = _key('"UTC-05:00"')
-    unit: Literal["F", "C", "tenths-C"] = Field(None)
+    unit: Literal["F", "C", "tenths-C"] = _key()
     risk_tolerance: Risk = _key('"10%"', alias="risk")
     damage_temp_c: Annotated[str, _by(written.parse_damage_temp_c)] = _key('"32F"', alias="damage_temp")
     offset_c: Difference = _key('"-2F"', alias="offset")
@@ -172,14 +185,13 @@ class _SiteTable(_Table):
     first_exposed_days: int = _key("1", alias="exposed_from", ge=0, le=7)
     max_age_hours: float = _key("48", ge=1, le=1000)
 
-    def noun(self, known: _Known) -> Site:  # noqa: ARG002  # as every table's
+    def noun(self) -> Site:
         """Return the site."""
         stated = self.stated()
         policy = {name: stated.pop(name) for name in _POLICY & stated.keys()}
-        if written.is_address(stated.get("forecast", "")):
+        if isinstance(stated.get("forecast"), str):
             stated["forecast_url"] = stated.pop("forecast")
-        files = {key: Path(stated[key]) for key in ("record", "forecast") if key in stated}
-        return Site(**stated | files, policy=Policy(**policy))
+        return Site(**stated, policy=Policy(**policy))
 
 
 class _PotsTable(_Table):
@@ -189,7 +201,7 @@ class _PotsTable(_Table):
     tree: Name = _needed('"fig"')
     count: int = _needed("12", ge=1, le=100_000)
     stage: Stage
-    winters: Winters | None = Field(None, validate_default=True)
+    winters: Winters | None = _key(validate_default=True)
     pot_l: Annotated[str, _by(written.parse_pot_l)] | None = _key(
         '"7 gal"', alias="pot", validate_default=True
     )
@@ -206,7 +218,7 @@ class _PotsTable(_Table):
         if stage == "in the ground" and stated and info.field_name == "movable":
             raise _wrong("trees in the ground are not", "Leave it out.")
         if stage not in {None, "in the ground"} and stated is None:
-            raise _lacks()
+            raise _lacks("pot" if info.field_name == "pot_l" else "winters")
         return stated
 
     @field_validator("per_pot_l")
@@ -214,13 +226,13 @@ class _PotsTable(_Table):
     def _fits_the_pot(cls, per_pot_l: Any, info: ValidationInfo) -> Any:  # noqa: ANN401  # as pydantic hands it over
         pot_l = info.data.get("pot_l")
         if pot_l is not None and per_pot_l > pot_l:
-            holds = f"The pot holds {say_volume(pot_l, info.context.units)}."
+            holds = f"The pot holds {say_volume(pot_l, _known(info).units)}."
             raise _wrong("more solution than the pot holds", holds)
         return per_pot_l
 
-    def noun(self, known: _Known) -> PotGroup:  # noqa: ARG002  # as every table's
+    def noun(self) -> PotGroup:
         """Return the group; only trees in the ground need not say where they spend the winter."""
-        return PotGroup(**{"winters": "outdoors", "movable": False} | self.stated())
+        return PotGroup(**self.stated(winters="outdoors", movable=False))
 
 
 class _ProductTable(_Table):
@@ -230,7 +242,7 @@ class _ProductTable(_Table):
     form: ProductForm
     analysis: str = _needed('"24-8-16"')
     density: str = _key('"6 g/tsp"')
-    density_from: Literal["measured", "label"] = Field(None)
+    density_from: Literal["measured", "label"] = _key()
     organic: bool = _key("false")
     secondary: dict[str, float] = _key("{ Mg = 2.0, S = 3.0 }")
     rate: str = _key('"1 tbsp/gal"')
@@ -243,12 +255,13 @@ class _ProductTable(_Table):
     @classmethod
     def _try(cls, stated: Any, info: ValidationInfo) -> Any:  # noqa: ANN401  # as pydantic hands it over
         """Make the product of this and what was right before it, so that each mistake is named by itself."""
-        key, before = str(info.field_name), info.data
-        if key == "density_from" and "density" not in before:
-            return stated
-        label = {"analysis": "1-1-1"} | {name: told for name, told in before.items() if told is not None}
+        before = info.data
+        label: dict[str, Any] = {name: told for name, told in before.items() if told is not None}
+        label[str(info.field_name)] = stated
+        if "density" not in before and info.field_name != "density":
+            label.pop("density_from", None)
         faults = [
-            _fault_of(label | {"name": "it", "form": form, key: stated})
+            _fault_of({"analysis": "1-1-1"} | label | {"name": "it", "form": form})
             for form in ([before["form"]] if "form" in before else _FORMS)
         ]
         if all(faults):
@@ -256,11 +269,9 @@ class _ProductTable(_Table):
             raise _wrong(fault.what, fault.remedy, fault.value)
         return stated
 
-    def noun(self, known: _Known) -> Product:
-        """Return the product, and let the phases know it."""
-        product = make_product(**self.stated())
-        known.products[product.name] = product
-        return product
+    def noun(self) -> Product:
+        """Return the product."""
+        return make_product(**self.stated())
 
 
 def _fault_of(label: dict[str, Any]) -> InputError | None:
@@ -305,7 +316,7 @@ class _NoFeedingTable(_Table):
     first: MonthDay = _needed('"11-15"', alias="from")
     last: MonthDay = _needed('"03-01"', alias="to")
 
-    def noun(self, known: _Known) -> NoFeeding:  # noqa: ARG002  # as every table's
+    def noun(self) -> NoFeeding:
         """Return the days on which nothing is fed."""
         return NoFeeding(**self.stated())
 
@@ -325,7 +336,7 @@ class _PortionTable(_Table):
             raise _wrong(what, remedy, info.data.get("product"), key="feed")
         return n_ppm
 
-    def noun(self, known: _Known) -> Portion:  # noqa: ARG002  # as every table's
+    def noun(self) -> Portion:
         """Return the portion."""
         return Portion(**self.stated())
 
@@ -350,21 +361,21 @@ class _PhaseTable(_Table):
     @classmethod
     def _every_or_once(cls, every_days: object, info: ValidationInfo) -> object:
         if every_days is None and info.data.get("feedings", 1) != 1:
-            raise _lacks("; only a phase of one feeding needs none")
+            raise _lacks("every", "; only a phase of one feeding needs none")
         return every_days
 
     @field_validator("portions")
     @classmethod
     def _usable(cls, portions: Any, info: ValidationInfo) -> Any:  # noqa: ANN401  # as pydantic hands it over
         for portion in portions:
-            product = info.context.products.get(portion.product)
+            product = _known(info).products.get(portion.product)
             if product is not None and "kind" in info.data:
                 _check_use(portion, info.data["kind"], product)
         return portions
 
-    def noun(self, known: _Known) -> Phase:  # noqa: ARG002  # as every table's
+    def noun(self) -> Phase:
         """Return the phase."""
-        return Phase(**{"after_days": 0, "every_days": ONCE_DAYS} | self.stated())
+        return Phase(**self.stated(after_days=0, every_days=ONCE_DAYS))
 
 
 def _check_use(portion: Portion, kind: str, product: Product) -> None:
@@ -373,8 +384,8 @@ def _check_use(portion: Portion, kind: str, product: Product) -> None:
         remedy = f"It takes a product that is {' or '.join(SUITS[kind])}."
         raise _wrong(what, remedy, product.name, key="product")
     if portion.n_ppm is None and product.rate is None:
-        what, remedy = "a share of a rate that the product does not state", f"Add the rate of {product.name!r}."
-        raise _wrong(what, remedy, f"{(portion.strength or 0.0) * 100:g} %", key="strength")
+        what, share = "a share of a rate that the product does not state", (portion.strength or 0.0) * 100.0
+        raise _wrong(what, f"Add the rate of {product.name!r}.", f"{share:g} %", key="strength")
     if portion.n_ppm is not None and kind == "top-dressing":
         raise _wrong("a top-dressing is no solution", 'Write strength = "full".', portion.n_ppm, key="n_ppm")
     if portion.n_ppm is not None and product.analysis.n == 0.0:
@@ -391,7 +402,7 @@ class _RulesTable(_Table):
     ec_limit_ms_cm: float = _key("3.0", alias="ec_limit", ge=0.1, le=20)
     autumn_risk: Risk = _key('"10%"')
 
-    def noun(self, known: _Known) -> SeasonRules:  # noqa: ARG002  # as every table's
+    def noun(self) -> SeasonRules:
         """Return the limits of the season."""
         return SeasonRules(**self.stated())
 
@@ -406,7 +417,7 @@ class _NetworkTable(_Table):
     retries: int = _key("2", ge=0, le=10)
     offline: bool = _key("false")
 
-    def noun(self, known: _Known) -> Network:  # noqa: ARG002  # as every table's
+    def noun(self) -> Network:
         """Return how far the network is asked."""
         return Network(**self.stated())
 
@@ -414,18 +425,18 @@ class _NetworkTable(_Table):
 class _GardenTable(_Table):
     """The whole file; the products stand before the phases, which are held against them."""
 
-    units: Units = Field(None)
+    units: Units = _key()
     currency: Name = _key('"USD"')
     sites: Several[_SiteTable] = Field(alias="site", min_length=1)
-    groups: Several[_PotsTable] = Field((), alias="pots")
-    products: Several[_ProductTable] = Field((), alias="product")
-    tools: One[_ToolsTable] = Field(None)
-    no_feeding: Several[_NoFeedingTable] = Field(())
-    phases: Several[_PhaseTable] = Field((), alias="phase")
-    rules: One[_RulesTable] = Field(None)
-    network: One[_NetworkTable] = Field(None)
+    groups: Several[_PotsTable] = _key(default=(), alias="pots")
+    products: Several[_ProductTable] = _key(default=(), alias="product")
+    tools: One[_ToolsTable] = _key()
+    no_feeding: Several[_NoFeedingTable] = _key(default=())
+    phases: Several[_PhaseTable] = _key(default=(), alias="phase")
+    rules: One[_RulesTable] = _key()
+    network: One[_NetworkTable] = _key()
 
-    def noun(self, known: _Known) -> Garden:  # noqa: ARG002  # as every table's
+    def noun(self) -> Garden:
         """Return the garden, its files as they are written."""
         stated = self.stated()
         tools: dict[str, Any] = stated.pop("tools", {})
@@ -470,7 +481,7 @@ def read_tables(text: str, file: Path) -> Garden:
             names={table: _names(values.get(table, [])) for table in ("pots", "product")},
         )
         try:
-            garden = _GardenTable.model_validate(values, context=known).noun(known)
+            garden = _GardenTable.model_validate(values, context=known).noun()
         except ValidationError as error:
             mistakes += explain(error.errors(include_url=False), KEYS, said)
         if not mistakes:

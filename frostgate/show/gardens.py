@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import asdict
-from pathlib import Path
-from typing import Any
+from collections.abc import Iterable, Iterator
 
 from frostgate.model.feedings import NoFeeding, Phase, SeasonRules
 from frostgate.model.garden import Garden, PotGroup, Site
 from frostgate.model.gate import Policy
 from frostgate.model.products import Product
-from frostgate.show.say import bullets, section
+from frostgate.show.answers import Plain, plain
+from frostgate.show.say import bullets, listed, section
 from frostgate.units import (
     FOOT_M,
     POUND_G,
@@ -27,7 +25,7 @@ from frostgate.units import (
 )
 
 
-def garden_lines(garden: Garden, gaps: Sequence[str] = ()) -> Iterator[str]:
+def garden_lines(garden: Garden) -> Iterator[str]:
     """Write what a garden file holds, and what it leaves open."""
     yield (
         f"{garden.file.name} is sound: {_count(len(garden.sites), 'site')}, "
@@ -40,17 +38,17 @@ def garden_lines(garden: Garden, gaps: Sequence[str] = ()) -> Iterator[str]:
         "Products", _aligned(_product_cells(product, garden.units) for product in garden.products)
     )
     yield from section("Mixing and the season", bullets(_season_sentences(garden)))
-    yield from section("Missing, or taken by default", bullets(gaps))
+    yield from section("Missing, or taken by default", bullets(find_gaps(garden)))
 
 
-def garden_answer(garden: Garden, gaps: Sequence[str] = ()) -> dict[str, Any]:
+def garden_answer(garden: Garden) -> Plain:
     """Return every value of a garden file, units in the names."""
-    answer: dict[str, Any] = _plain(asdict(garden))
+    answer: Plain = plain(garden, {}, None)
     for said, product in zip(answer["products"], garden.products, strict=True):
         said["analysis"] |= {"grade": product.analysis.grade, "trace": dict(product.analysis.trace)}
     for said, window in zip(answer["no_feeding"], garden.no_feeding, strict=True):
         said |= {"first": _month_day(window.first), "last": _month_day(window.last)}
-    return answer | {"missing": list(gaps)}
+    return answer | {"missing": list(find_gaps(garden))}
 
 
 def _site_sentences(site: Site, units: Units) -> Iterator[str]:
@@ -191,17 +189,67 @@ def _count(number: int, what: str) -> str:
     return f"{number or 'no'} {what}{'' if number == 1 else 's'}"
 
 
-def _plain(value: object) -> Any:  # noqa: ANN401  # JSON values
-    if isinstance(value, dict):
-        return {key: _plain(inner) for key, inner in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(inner) for inner in value]
-    return str(value) if isinstance(value, Path) else value
-
-
 def _aligned(rows: Iterable[tuple[str, ...]]) -> Iterator[str]:
     """Pad the cells of each column to one width; leave out columns that are empty."""
     columns = [column for column in zip(*rows, strict=True) if any(column)]
     widths = [max(len(cell) for cell in column) for column in columns]
     for cells in zip(*columns, strict=True):
         yield "  " + "  ".join(f"{cell:<{width}}" for cell, width in zip(cells, widths, strict=True)).rstrip()
+
+
+def find_gaps(garden: Garden) -> tuple[str, ...]:
+    """Say in sentences what is missing in a garden, and what is only a default."""
+    sites = (gap for site in garden.sites for gap in _gaps_of_site(site))
+    return (*sites, *_gaps_of_groups(garden), *_gaps_of_products(garden), *_gaps_of_tools(garden))
+
+
+def _gaps_of_site(site: Site) -> Iterator[str]:
+    if site.record is None:
+        if site.station is None:
+            yield (
+                f"{site.name} names neither a record nor a station: without one the verdict is unknown. Add "
+                'record = "FILE", or station = "ID" (frostgate stations near finds one).'
+            )
+    elif not site.record.is_file():
+        yield f"The record of {site.name} is not there: {site.record}."
+    if site.forecast is None and site.forecast_url is None:
+        yield f'{site.name} names no forecast: without one the verdict is unknown. Add forecast = "FILE".'
+    elif site.forecast is not None and not site.forecast.is_file():
+        yield f"The forecast of {site.name} is not there: {site.forecast}."
+    if site.policy.offset_c == 0.0:
+        yield f"{site.name} is taken to be as cold as its station; frostgate siting tells what is likely."
+    elif site.policy.offset_sd_c == 0.0:
+        yield f"The offset of {site.name} is taken to be exact; frostgate siting tells its spread."
+
+
+def _gaps_of_groups(garden: Garden) -> Iterator[str]:
+    if not garden.groups:
+        yield "No [[pots]]: there is nothing to feed yet."
+    dry = [group.name for group in garden.groups if group.per_pot_l is None and group.in_pots]
+    if dry:
+        yield f"No feed solution is stated for {listed(dry)}: add per_pot."
+    by_height = any(product.rate and product.rate.per == "metre" for product in garden.products)
+    unmeasured = [group.name for group in garden.groups if group.height_m is None and not group.in_pots]
+    if by_height and unmeasured:
+        yield f"A rate goes by height, and that of {listed(unmeasured)} is not stated: add height."
+
+
+def _gaps_of_products(garden: Garden) -> Iterator[str]:
+    if not garden.products:
+        yield "No [[product]]: there is nothing to feed with yet."
+    without_rate = [product.name for product in garden.products if product.rate is None]
+    if without_rate:
+        yield f"No label rate is stated for {listed(without_rate)}: add rate."
+    guessed = [product.name for product in garden.products if product.density_from == "default"]
+    if guessed:
+        yield (
+            f"The density of {listed(guessed)} is a default, off by up to a fifth: weigh ten level spoons "
+            'and add density = "... g/tsp" with density_from = "measured".'
+        )
+
+
+def _gaps_of_tools(garden: Garden) -> Iterator[str]:
+    if garden.vessel_l is None:
+        yield "No bucket is stated: add bucket under [tools]."
+    if not garden.scoops:
+        yield "No scoops are stated, so any spoon is taken to be at hand: add scoops under [tools]."

@@ -91,9 +91,43 @@ def test_what_is_no_garden_ends_in_a_clear_error(run, tmp_path, content):
     assert done.json["error"]["mistakes"][0]["remedy"]
 
 
+UNITLESS = "date,tmin\n2026-01-01,28\n2026-01-02,30\n"
+
+
+def test_a_record_that_says_no_unit_is_told_where_the_garden_file_says_none_either(run, tmp_path):
+    """Every command would refuse it, so the garden is not called sound."""
+    (tmp_path / "plain.csv").write_text(UNITLESS)
+    file = tmp_path / "garden.toml"
+    file.write_text('[[site]]\nname = "Hollin Bank"\n\nrecord = "plain.csv"\n')
+    for ran in (
+        run("garden", "--garden", file, "--format", "json"),
+        run("today", "--garden", file, "--format", "json"),
+    ):
+        assert ran.status == 2
+        assert "do not say their unit" in ran.json["error"]["what"]
+    mistake = run("garden", "--garden", file, "--format", "json").json["error"]["mistakes"][0]
+    assert (mistake["line"], mistake["what"][:17]) == (4, "record: plain.csv")
+    assert 'unit = "F"' in mistake["remedy"]
+    file.write_text(file.read_text() + 'unit = "F"\n')
+    assert run("garden", "--garden", file).out.startswith("garden.toml is sound")
+
+
+def test_files_that_no_command_can_read_are_told_on_their_lines(run, tmp_path):
+    (tmp_path / "bad.csv").write_text("date,tmin_f\n2026-01-01,28\n2026-01-02,much\n")
+    (tmp_path / "bad.json").write_text("{")
+    file = tmp_path / "garden.toml"
+    file.write_text(
+        '[[site]]\nname = "x"\nrecord = "bad.csv"\n\n[[site]]\nname = "y"\nforecast = "bad.json"\n'
+    )
+    ran = run("garden", "--garden", file, "--format", "json")
+    told = {mistake["line"]: mistake["what"] for mistake in ran.json["error"]["mistakes"]}
+    assert told[3].startswith("record: bad.csv, line 3: ")
+    assert told[7].startswith("forecast: bad.json")
+
+
 def test_a_kept_garden_loads_no_heavy_library(samples, tmp_path):
     probe = (
-        "import sys; from frostgate.cli.garden_file import named_garden; from pathlib import Path; "
+        "import sys; from frostgate.cli.options import named_garden; from pathlib import Path; "
         "named_garden(Path(sys.argv[1])); print(sorted({'pydantic', 'tomllib', 'pandas'} & set(sys.modules)))"
     )
     command = [sys.executable, "-c", probe, str(samples / "garden.toml")]

@@ -9,8 +9,10 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from frostgate.garden.file import KEYS, read_garden
-from frostgate.garden.mistakes import GardenFileError, read_statements
+from frostgate.errors import GardenFileError
+from frostgate.garden.file import read_garden
+from frostgate.garden.mistakes import read_statements
+from frostgate.garden.tables import KEYS
 from frostgate.garden.template import Answers, fill_template
 from frostgate.model.garden import STAGES, WINTERS, Garden
 from frostgate.show.gardens import garden_answer, garden_lines
