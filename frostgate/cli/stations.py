@@ -21,7 +21,7 @@ from frostgate.model.garden import Network
 if TYPE_CHECKING:
     from frostgate.model.records import Station
     from frostgate.show.stations import RecordFetched, StationRow, StationsFound
-    from frostgate.sources.http import ListName
+    from frostgate.sources.fetched import ListName
     from frostgate.sources.stations import Candidate, Counted, Nearby, Place
 
 ERROR = 2
@@ -152,7 +152,7 @@ class Wish:
         return Network(archive=self.archive, offline=self.offline, wait_s=self.wait)
 
     def _lists(self) -> tuple[tuple[Path, Path], list[str]]:
-        from frostgate.sources.http import fetch_list
+        from frostgate.sources.fetched import fetch_list
 
         fetched = []
         for name, label in _LISTS:
@@ -172,7 +172,7 @@ class Wish:
 
     def _count_kept(self, nearby: tuple[Nearby, ...]) -> Counts:
         """Count the records that are kept already."""
-        from frostgate.sources.http import kept_record
+        from frostgate.sources.fetched import kept_record
 
         counts = Counts()
         for near in nearby:
@@ -190,7 +190,7 @@ class Wish:
                     advance(number, len(best))
 
     def _fetch(self, station_id: str, counts: Counts) -> Path:
-        from frostgate.sources.http import fetch_record
+        from frostgate.sources.fetched import fetch_record
 
         fetched = fetch_record(station_id, self._network(), network_folder(), now=utc_now())
         if fetched.stale:
@@ -242,7 +242,7 @@ def _row(one: Candidate) -> StationRow:
 
 def _get(station_id: str, network: Network, now: dt.datetime) -> RecordFetched:
     from frostgate.show.stations import RecordFetched
-    from frostgate.sources.http import check_id, fetch_record, say_age
+    from frostgate.sources.fetched import check_id, fetch_record
 
     name = check_id(station_id)
     with bytes_bar(name) as advance:
@@ -252,7 +252,7 @@ def _get(station_id: str, network: Network, now: dt.datetime) -> RecordFetched:
         station=name,
         file=str(fetched.path),
         fetched_at=fetched.fetched_at,
-        age=say_age(fetched, now),
+        age=fetched.age(now),
         stale=fetched.stale,
         first=counted.first,
         last=counted.last,

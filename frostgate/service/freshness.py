@@ -21,7 +21,7 @@ def freshen(site: Site, network: Network) -> tuple[Site, tuple[str, ...]]:
     """
     notes: list[str] = []
     if site.record is None and site.station is not None:
-        from frostgate.sources.http import fetch_record
+        from frostgate.sources.fetched import fetch_record
 
         record = fetch_record(site.station, network, network_folder(), now=utc_now())
         site = replace(site, record=record.path)
@@ -33,7 +33,7 @@ def freshen(site: Site, network: Network) -> tuple[Site, tuple[str, ...]]:
 
 
 def _with_forecast(site: Site, url: str, network: Network) -> tuple[Site, list[str]]:
-    from frostgate.sources.http import fetch_forecast
+    from frostgate.sources.fetched import fetch_forecast
 
     try:
         forecast = fetch_forecast(url, network, network_folder(), now=utc_now())

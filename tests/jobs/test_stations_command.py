@@ -9,7 +9,7 @@ import sys
 import pytest
 
 from frostgate.cli.fetching import bytes_bar
-from frostgate.sources.http import keep, record_file
+from frostgate.sources.fetched import keep, record_file
 from tests.network import server as ways
 from tests.network.invented import dly, inventory_txt, stations_txt
 
@@ -44,12 +44,12 @@ def archive(kept, monkeypatch):  # noqa: ARG001  # it sets the folder
 
 @pytest.fixture
 def near(run, archive):
-    return lambda *asked: run("stations", "near", *asked, "--archive", archive.address, "--wait", "5")
+    return lambda *asked: run("stations", "near", *asked, "--archive", archive.address, "--wait", "600")
 
 
 @pytest.fixture
 def get(run, archive):
-    return lambda *asked: run("stations", "get", *asked, "--archive", archive.address, "--wait", "5")
+    return lambda *asked: run("stations", "get", *asked, "--archive", archive.address, "--wait", "600")
 
 
 def test_the_likely_best_station_comes_first(near):

@@ -1,9 +1,13 @@
-"""A server on this machine that serves invented documents, and fails in every way that a server can."""
+"""A server on this machine that serves invented documents, and fails in every way that a server can.
+
+No test waits for real seconds: a server that is slow moves the hands of a clock that the deadline reads.
+"""
 
 from __future__ import annotations
 
 import gzip
 import random
+import socket
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -13,6 +17,22 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 import pytest
 
 Way = Callable[["Handler"], None]
+TICK_S = 5.0  # of the test's clock, between two pieces of a slow answer
+
+
+class Clock:
+    """A clock that stands still unless it is moved, or somebody pauses by it."""
+
+    def __init__(self) -> None:
+        self.time_s = 1000.0
+        self.pauses: list[float] = []
+
+    def __call__(self) -> float:
+        return self.time_s
+
+    def pause(self, pause_s: float) -> None:
+        self.pauses.append(pause_s)
+        self.time_s += pause_s
 
 
 class Server(ThreadingHTTPServer):
@@ -26,6 +46,7 @@ class Server(ThreadingHTTPServer):
         self.asked: list[tuple[str, dict[str, str]]] = []
         self.bodies_sent = 0
         self.stopped = threading.Event()
+        self.clock = Clock()
 
     @property
     def address(self) -> str:
@@ -53,9 +74,15 @@ class Handler(BaseHTTPRequestHandler):
             self.send_header(name.replace("_", "-"), value)
         self.end_headers()
 
-    def hang(self, seconds: float) -> bool:
-        """Wait, and tell whether to go on."""
-        return not self.server.stopped.wait(seconds)
+    def tick(self) -> bool:
+        """Let time pass by the test's clock, and tell whether to go on."""
+        self.server.clock.time_s += TICK_S
+        return not self.server.stopped.wait(0.001)
+
+    def stay_silent(self) -> None:
+        """Say nothing more, however long anybody waits."""
+        self.server.stopped.wait()
+        self.close_connection = True
 
 
 @contextmanager
@@ -132,8 +159,7 @@ def in_turn(*ways: Way) -> Way:
 
 
 def never(to: Handler) -> None:
-    to.hang(10.0)
-    to.close_connection = True
+    to.stay_silent()
 
 
 def drip(content: bytes) -> Way:
@@ -142,7 +168,7 @@ def drip(content: bytes) -> Way:
     def way(to: Handler) -> None:
         to.head(Content_Length=str(len(content)))
         for place in range(len(content)):
-            if not to.hang(0.05):
+            if not to.tick():
                 return
             to.wfile.write(content[place : place + 1])
 
@@ -150,9 +176,12 @@ def drip(content: bytes) -> Way:
 
 
 def drip_head(to: Handler) -> None:
+    """Send header after header; too many of them would be another fault."""
     to.wfile.write(b"HTTP/1.1 200 OK\r\n")
-    while to.hang(0.05):
+    for _ in range(50):
+        to.tick()
         to.wfile.write(b"X-More: yes\r\n")
+    to.stay_silent()
 
 
 def promise(content: bytes, length: int) -> Way:
@@ -190,14 +219,17 @@ def redirect(target: str, code: int = 302) -> Way:
 
 def endless(to: Handler) -> None:
     to.head()
-    while to.hang(0.0):
+    while not to.server.stopped.is_set():
         to.wfile.write(b"XX000000017" * 5000)
 
 
-def endless_chunks(to: Handler) -> None:
-    to.head(Transfer_Encoding="chunked")
-    while to.hang(0.0):
-        to.wfile.write(b"4000\r\n" + b"x" * 0x4000 + b"\r\n")
+def endless_chunks(code: int = 200, **headers: str) -> Way:
+    def way(to: Handler) -> None:
+        to.head(code, Transfer_Encoding="chunked", **headers)
+        while not to.server.stopped.is_set():
+            to.wfile.write(b"4000\r\n" + b"x" * 0x4000 + b"\r\n")
+
+    return way
 
 
 def bomb(to: Handler) -> None:
@@ -206,4 +238,12 @@ def bomb(to: Handler) -> None:
 
 def large(to: Handler) -> None:
     to.head(Content_Length=str(10**12))
-    to.hang(10.0)
+    to.stay_silent()
+
+
+@contextmanager
+def refusing_address() -> Iterator[str]:
+    """Hold a port of this machine that no server listens at, so that nobody else can take it."""
+    with socket.socket() as held:
+        held.bind(("127.0.0.1", 0))
+        yield f"http://127.0.0.1:{held.getsockname()[1]}"

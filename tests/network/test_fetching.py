@@ -11,14 +11,13 @@ import pytest
 from frostgate import __version__
 from frostgate.errors import FrostgateError, InputError
 from frostgate.model.garden import Network
-from frostgate.sources.http import (
+from frostgate.sources.fetched import (
     Fetched,
     fetch_forecast,
     fetch_list,
     fetch_record,
     find_kept,
     keep,
-    kept_record,
     record_file,
 )
 from frostgate.sources.records import read_minima
@@ -38,7 +37,6 @@ def test_a_record_is_fetched_and_read(server, network, tmp_path):
     assert fetched == Fetched(path=tmp_path / "records" / f"{STATION}.dly", fetched_at=NOW)
     assert fetched.path.read_bytes() == NEW
     assert read_minima(fetched.path).station.id == STATION
-    assert kept_record(STATION, tmp_path) == fetched.path
     assert find_kept(fetched.path) == fetched
 
 
@@ -228,7 +226,7 @@ def test_an_id_that_is_none_asks_nobody_and_writes_nowhere(server, network, tmp_
     with pytest.raises(InputError, match="not the id"):
         fetch_record(station, network, tmp_path, now=NOW)
     with pytest.raises(InputError, match="not the id"):
-        kept_record(station, tmp_path)
+        record_file(station, tmp_path)
 
     assert server.asked == []
 
@@ -267,7 +265,9 @@ def test_the_inventory_is_fetched(server, network, tmp_path):
 
 
 def test_nothing_slow_is_loaded_before_the_network_is_asked():
-    code = "import sys; from frostgate.sources.network import fetch_record, kept_record; print(*sys.modules)"
+    code = "import sys; from frostgate.sources.fetched import fetch_record; print(*sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
 
-    assert not {"requests", "requests_cache", "urllib3", "pandas", "scipy"} & set(done.stdout.split())
+    assert not {"requests", "requests_cache", "urllib3", "pandas", "scipy", "sqlite3"} & set(
+        done.stdout.split()
+    )

@@ -1,0 +1,212 @@
+"""Documents of the network, kept as files: a young one serves, else a newer one is fetched.
+
+Nothing here loads the libraries of HTTP before the network must be asked (`http`).
+"""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+import re
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Literal
+
+from frostgate.errors import FrostgateError, InputError, UnstatedUnitError
+from frostgate.files import key_of, write_whole
+from frostgate.model.garden import Network
+
+Advance = Callable[[int, int | None], None]  # told the bytes that came, and how many there will be, if known
+ListName = Literal["ghcnd-stations.txt", "ghcnd-inventory.txt"]
+
+CLOCK_SLACK = dt.timedelta(minutes=1)  # by which a file may seem to be fetched in the future
+ABANDONED = dt.timedelta(hours=1)  # a part that old was left by a program that was killed
+FAR_SHORTER = 0.9  # of the kept copy's size; records and lists grow, so a shorter one was cut on its way
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fetched:
+    """A document of the network, as a file that is whole and readable."""
+
+    path: Path
+    fetched_at: dt.datetime  # or last confirmed to be unchanged; aware, UTC
+    stale: str | None = None  # why an older copy had to serve, and how old it is
+
+    def age(self, now: dt.datetime) -> str:
+        """Say how old it is."""
+        hours = (now - self.fetched_at) / dt.timedelta(hours=1)
+        if hours < 0.0:
+            return "of unknown age, since this machine's clock was set back,"
+        if hours < 1 / 60:
+            return "less than a minute old"
+        number, unit = (hours * 60, "minute") if hours < 1.5 else (hours, "hour")
+        if hours >= 48.0:
+            number, unit = hours / 24, "day"
+        return f"{number:.0f} {unit}{'' if round(number) == 1 else 's'} old"
+
+
+def fetch_record(
+    station_id: str, network: Network, folder: Path, *, now: dt.datetime, advance: Advance | None = None
+) -> Fetched:
+    """Return a station's record: the kept one while it is young, else from the archive."""
+    name = check_id(station_id)
+
+    def read(content: bytes, path: Path) -> None:
+        from frostgate.sources.records import parse_minima
+
+        station = parse_minima(content, path, drop_contradictions=True).station
+        if station.id != name:
+            raise InputError(f"it is that of station {station.id}", file=path)
+
+    document = Document(
+        name=f"record of station {name}",
+        url=f"{network.archive.rstrip('/')}/all/{name}.dly",
+        path=record_file(name, folder),
+        limit=dt.timedelta(days=network.record_days),
+        read=read,
+    )
+    return fetch(document, network, folder, now=now, advance=advance)
+
+
+def fetch_list(
+    name: ListName, network: Network, folder: Path, *, now: dt.datetime, advance: Advance | None = None
+) -> Fetched:
+    """Return the archive's list of stations, or of what they measure, kept or fetched."""
+    from frostgate.sources.stations import parse_inventory, parse_stations
+
+    document = Document(
+        name="list of stations",
+        url=f"{network.archive.rstrip('/')}/{name}",
+        path=folder / "lists" / name,
+        limit=dt.timedelta(days=network.list_days),
+        read=parse_stations if name == "ghcnd-stations.txt" else parse_inventory,
+    )
+    return fetch(document, network, folder, now=now, advance=advance)
+
+
+def fetch_forecast(
+    url: str, network: Network, folder: Path, *, now: dt.datetime, advance: Advance | None = None
+) -> Fetched:
+    """Return the forecast of an address, kept or fetched; it may yet need the grower's word for its unit."""
+    if not url.startswith(("http://", "https://")):
+        remedy = "Or name a file instead."
+        raise InputError("an address begins with https:// (or http://)", value=url, remedy=remedy)
+
+    def read(content: bytes, path: Path) -> None:
+        from frostgate.sources.forecasts import read_forecast
+
+        with tempfile.TemporaryDirectory() as place, contextlib.suppress(UnstatedUnitError):
+            copy = Path(place) / path.name
+            copy.write_bytes(content)
+            read_forecast(copy, time_zone="UTC")
+
+    document = Document(
+        name="forecast of minima",
+        url=url,
+        path=folder / "forecasts" / key_of(url.encode()),
+        limit=dt.timedelta(hours=network.forecast_hours),
+        read=read,
+        grows=False,
+    )
+    return fetch(document, network, folder, now=now, advance=advance)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Document:
+    """A document of the network and how it is judged."""
+
+    name: str  # for messages
+    url: str
+    path: Path  # where it is kept
+    limit: dt.timedelta  # it is fetched anew once it is older
+    read: Callable[[bytes, Path], object]  # raises an InputError where the content is not such a document
+    grows: bool = True  # whether a newer one is never far shorter
+
+    def check(self, content: bytes) -> None:
+        """Raise an InputError where the content must not replace what is kept."""
+        if content.lstrip()[:1] == b"<":
+            raise InputError(f"a web page came, not a {self.name}")
+        try:
+            self.read(content, self.path)
+        except InputError as error:
+            at = "" if error.line is None else f" in line {error.line}"
+            raise InputError(f"what came is not a {self.name}: {error.what}{at}") from None
+        if self.grows and self.path.is_file() and len(content) < FAR_SHORTER * self.path.stat().st_size:
+            raise InputError(
+                f"the {self.name} that came is far shorter than the one that is kept",
+                remedy=f"If that is right, remove {self.path} and fetch it again.",
+            )
+
+
+def fetch(
+    document: Document, network: Network, folder: Path, *, now: dt.datetime, advance: Advance | None = None
+) -> Fetched:
+    """Return any document: the kept copy while young; else a newer one; else the kept one with the reason."""
+    kept = find_kept(document.path)
+    if kept is not None and -CLOCK_SLACK <= now - kept.fetched_at <= document.limit:
+        return kept
+    if network.offline:
+        what, remedy = "the network was not to be asked", "Leave --offline out, once."
+    else:
+        from frostgate.sources.http import MAKE_ROOM, Fault, ask  # slow to load
+
+        try:
+            try:
+                return keep(ask(document.url, network, folder, document.check, advance), document.path, now)
+            except Fault as fault:
+                what, remedy = fault.what, fault.remedy
+                if kept is None and fault.earlier is not None:
+                    content, came_at = fault.earlier
+                    kept = keep(content, document.path, came_at)
+        except InputError as error:
+            what, remedy = f"cannot be written into {document.path.parent} ({error.value})", MAKE_ROOM
+    if kept is None:
+        what = f"no {document.name} is kept, and none came: {what}"
+        raise FrostgateError(what, file=document.url, remedy=remedy)
+    return replace(kept, stale=f"{kept.age(now)}: no newer {document.name} came: {what}")
+
+
+def kept_record(station_id: str, folder: Path) -> Path | None:
+    """Find a station's record among what is kept, without asking the network; None where there is none."""
+    kept = find_kept(record_file(station_id, folder))
+    return None if kept is None else kept.path
+
+
+def record_file(station_id: str, folder: Path) -> Path:
+    """Return where a station's record is kept."""
+    return folder / "records" / f"{check_id(station_id)}.dly"
+
+
+def check_id(station_id: str) -> str:
+    """Return a station's id in capitals."""
+    name = station_id.strip().upper()
+    if re.fullmatch(r"[A-Z]{2}[A-Z0-9_-]{9}", name) is None:
+        remedy = "An id has eleven characters, such as XX000000017; frostgate stations near finds them."
+        raise InputError("not the id of a GHCN-Daily station", value=station_id, remedy=remedy)
+    return name
+
+
+def find_kept(path: Path) -> Fetched | None:
+    """Find a kept file and when it was fetched; None where there is none."""
+    try:
+        status = path.stat()
+    except OSError:
+        return None
+    if not path.is_file() or status.st_size == 0:
+        return None
+    return Fetched(path=path, fetched_at=dt.datetime.fromtimestamp(status.st_mtime, dt.UTC))
+
+
+def keep(content: bytes, path: Path, fetched_at: dt.datetime) -> Fetched:
+    """Keep a document as a file of that date, and clear away what a killed program left beside it."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        for part in path.parent.glob(f".{path.name}.*.part"):
+            if fetched_at - dt.datetime.fromtimestamp(part.stat().st_mtime, dt.UTC) > ABANDONED:
+                part.unlink()
+    except OSError:  # a folder that cannot be used is said by the writing, one line below
+        pass
+    write_whole(path, content, dated=fetched_at)
+    return Fetched(path=path, fetched_at=fetched_at)
