@@ -7,14 +7,18 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import scoringrules
 
 from frostgate.errors import InputError
 from frostgate.gate.forecast_errors import chance_of_any, error_spread, frost_chance
 from frostgate.model.gate import ForecastLog, Policy
-from frostgate.proof.error_fits import Emos, fit_emos, fit_errors, observing_step_c, try_fit
+from frostgate.proof.error_fits import crps_mixture, fit_errors, observing_step_c, try_fit
 
 GAUSSIAN = Policy(wide_share=0.0)
 DAYS = np.arange("2024-01-01", "2027-01-01", dtype="datetime64[D]")
+
+# R's scoringRules, test-crps_norm.R, for -3; the others computed from the formula
+PUBLISHED = [(-3.0, 2.43657473), (0.0, 0.23369498), (0.5, 0.33140353), (1.0, 0.60244136), (2.0, 1.45279182)]
 
 
 def drawn_log(leads=(1.0, 2.0), bias_c=0.5, sd_c=(1.5, 2.0), correlation=0.0, share=0.0, factor=1.0, seed=1):
@@ -38,12 +42,6 @@ def drawn_log(leads=(1.0, 2.0), bias_c=0.5, sd_c=(1.5, 2.0), correlation=0.0, sh
     )
 
 
-def test_the_regression_gives_the_computed_numbers():  # computed from the published form
-    emos = Emos(a=0.5, b=0.95, c=1.0, d=0.8)
-    assert (float(emos.mean_c(2.0)), float(emos.variance(2.25))) == pytest.approx((2.4, 2.8))
-    assert emos.frost_chance(2.0, 2.25, 0.0) == pytest.approx(0.07575, abs=1e-5)
-
-
 def test_whole_fahrenheit_observations_meet_the_threshold_half_a_degree_above():  # computed
     assert frost_chance(4 / 1.8, 3 / 1.8, GAUSSIAN) == pytest.approx(0.09121, abs=1e-5)
     assert frost_chance(3.5 / 1.8, 3 / 1.8, GAUSSIAN) == pytest.approx(0.12167, abs=1e-5)
@@ -54,34 +52,6 @@ def test_whole_fahrenheit_observations_meet_the_threshold_half_a_degree_above():
 )  # computed for seven nights of 0.09121 joined as AR(1)
 def test_seven_correlated_nights_have_the_computed_chance(correlation, any_frost):
     assert chance_of_any([0.09121] * 7, correlation)[0] == pytest.approx(any_frost, abs=0.002)
-
-
-def test_the_regression_finds_its_parameters_again():
-    rng = np.random.default_rng(7)
-    x, spread = rng.normal(4, 5, 6000), rng.uniform(0.5, 3.0, 6000)
-    y = rng.normal(0.5 + 0.95 * x, np.sqrt(1.0 + 0.8 * spread**2))
-    emos = fit_emos(x, y, spread)
-    assert (emos.a, emos.b) == pytest.approx((0.5, 0.95), abs=0.1)
-    assert (emos.c, emos.d) == pytest.approx((1.0, 0.8), abs=0.2)
-
-
-def test_the_regression_keeps_slope_and_variances_at_least_zero():
-    x = np.linspace(-5, 5, 50)
-    emos = fit_emos(x, -x, np.linspace(3, 1, 50))
-    assert emos.b == pytest.approx(0.0, abs=1e-6)
-    assert emos.c > 0.0
-    assert emos.d >= 0.0
-
-
-def test_the_regression_takes_one_forecast_for_all_nights():
-    emos = fit_emos(np.full(500, 2.0), np.random.default_rng(3).normal(1.0, 2.0, 500))
-    assert float(emos.mean_c(2.0)) == pytest.approx(1.0, abs=0.3)
-
-
-@pytest.mark.parametrize("size", [(9, 9), (10, 11)])
-def test_the_regression_needs_ten_pairs(size):
-    with pytest.raises(InputError, match="ten pairs"):
-        fit_emos(np.zeros(size[0]), np.zeros(size[1]))
 
 
 def test_bias_and_spread_by_lead_come_out_again():
@@ -177,7 +147,7 @@ def test_a_fit_is_tried_on_mornings_it_has_not_seen():
     trial = try_fit(drawn_log(bias_c=2.0), 0.0)
     assert trial is not None
     assert trial.fitted_mornings + trial.tried_mornings == DAYS.size + 1
-    assert trial.beats_both
+    assert trial.brier < min(trial.raw_brier, trial.usual_brier)
     assert trial.crps_c < trial.raw_crps_c
     known = trial.groups[trial.groups[:, 0] > 50]
     assert np.all((known[:, 2] > known[:, 3] - 0.1) & (known[:, 2] < known[:, 4] + 0.1))
@@ -191,3 +161,26 @@ def test_a_short_log_is_not_tried():
 @pytest.mark.parametrize(("minima_c", "step_c"), [([-2.2, 0.0, 1.1], 5 / 9), ([-2.0, 0.3], 0.1), ([], 0.1)])
 def test_the_step_of_observing_is_seen(minima_c, step_c):
     assert observing_step_c(np.array(minima_c, dtype=float)) == pytest.approx(step_c)
+
+
+@pytest.mark.parametrize("tail", [(0.0, 3.0), (0.3, 1.0)])
+@pytest.mark.parametrize(("observed", "crps"), PUBLISHED)
+def test_without_a_tail_the_crps_is_the_published_one_of_a_normal_and_scales_with_the_spread(
+    observed, crps, tail
+):
+    assert crps_mixture(observed, 0.0, 1.0, *tail) == pytest.approx(crps, abs=1e-8)
+    assert crps_mixture(0.9 * observed, 0.0, 0.9, *tail) == pytest.approx(0.9 * crps, abs=1e-8)
+
+
+@pytest.mark.parametrize(("share", "factor"), [(0.15, 1.8), (0.1, 2.2), (0.5, 4.0), (0.0, 3.0)])
+def test_the_crps_of_a_mixture_is_that_of_another_library(share, factor):
+    rng = np.random.default_rng(2)
+    observed, mean, sd = rng.normal(0, 5, 100), rng.normal(0, 2, 100), rng.uniform(0.1, 6, 100)
+    narrow = sd / np.sqrt(1 - share + share * factor**2)
+    theirs = scoringrules.crps_mixnorm(
+        observed,
+        np.column_stack([mean, mean]),
+        np.column_stack([narrow, factor * narrow]),
+        np.tile([1 - share, share], (100, 1)),
+    )
+    assert crps_mixture(observed, mean, sd, share, factor) == pytest.approx(theirs)

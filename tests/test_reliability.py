@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from frostgate.errors import InputError
-from frostgate.proof.reliability import consistency_band, exact_interval, reliability
+from frostgate.proof.reliability import consistency_band, day_block_bands, exact_interval, reliability
 
 CASES = st.lists(st.tuples(st.floats(0, 1), st.booleans()), min_size=1, max_size=60)
 TEN = ([0.1] * 5 + [0.5] * 4 + [0.9], [0, 0, 0, 0, 1, 1, 0, 1, 0, 1])
@@ -45,9 +45,6 @@ def test_the_worked_example_has_its_brier_score_and_parts():
     assert (found.rel, found.res, found.unc) == pytest.approx((0.006, 0.060, 0.240), abs=1e-9)
     assert (found.wbv, found.wbc) == pytest.approx((0.0, 0.0), abs=1e-12)
     assert found.skill == pytest.approx(0.225, abs=1e-9)
-    assert [(group.stated, group.happened, group.count) for group in found.bins] == [
-        (pytest.approx(0.1), 0.2, 5), (pytest.approx(0.5), 0.5, 4), (pytest.approx(0.9), 1.0, 1),
-    ]  # fmt: skip
 
 
 @given(CASES, st.integers(1, 12))
@@ -56,7 +53,6 @@ def test_the_parts_add_up_to_the_brier_score(cases, bins):
     found = reliability(*zip(*cases, strict=True), bins=bins)
 
     assert found.rel - found.res + found.unc + found.wbv - found.wbc == pytest.approx(found.brier, abs=1e-12)
-    assert sum(group.count for group in found.bins) == len(cases)
 
 
 def test_the_parts_are_those_worked_out_by_hand():
@@ -87,24 +83,16 @@ def test_the_interval_of_a_share_is_exact(happened, count, interval):
     assert exact_interval(happened, count) == pytest.approx(interval)
 
 
-def test_a_bin_has_the_interval_of_its_share_and_the_band_of_its_mean():
-    (group,) = reliability([0.08, 0.12] * 15, [True] * 3 + [False] * 27, bins=1).bins
-
-    assert (group.low, group.high) == exact_interval(3, 30)
-    assert (group.band_low, group.band_high) == consistency_band(0.1, 30)
-    assert group.is_consistent
-
-
 @pytest.mark.parametrize("risk", [k / 10 for k in range(10)])
-def test_a_risk_on_an_edge_belongs_to_the_bin_above(risk):
+def test_a_risk_on_an_edge_belongs_to_the_group_above(risk):
     """3 * 0.1 is more than 0.3 in binary, and 0.3 * 10 less than 3 for some tenths."""
-    bins = reliability([risk, risk + 0.05], [False, True], bins=10).bins
+    counts = day_block_bands([risk, risk + 0.05], [False, True], [0, 0])[:, 0]
 
-    assert [group.count for group in bins] == [2]
+    assert counts[round(10 * risk)] == 2
 
 
-def test_certainty_belongs_to_the_last_bin():
-    assert len(reliability([0.95, 1.0], [True, True]).bins) == 1
+def test_certainty_belongs_to_the_last_group():
+    assert day_block_bands([0.95, 1.0], [True, True], [0, 0])[9, 0] == 2
 
 
 def test_right_risks_lie_in_their_bands_and_overconfident_ones_do_not():
@@ -113,10 +101,15 @@ def test_right_risks_lie_in_their_bands_and_overconfident_ones_do_not():
     happened = rng.random(5000) < risk
     too_sure = np.where(risk < 0.5, risk / 2, 1 - (1 - risk) / 2)
 
+    def groups_within(stated):
+        rows = [row for row in day_block_bands(stated, happened, np.arange(5000)) if row[0]]
+        by_chance = (consistency_band(mean, int(count)) for count, mean, *_ in rows)
+        return sum(low <= row[2] <= high for row, (low, high) in zip(rows, by_chance, strict=True))
+
     right, wrong = reliability(risk, happened), reliability(too_sure, happened)
 
-    assert sum(group.is_consistent for group in right.bins) >= 9
-    assert sum(group.is_consistent for group in wrong.bins) <= 2
+    assert groups_within(risk) >= 9
+    assert groups_within(too_sure) <= 2
     assert wrong.rel > 20 * right.rel
     assert wrong.brier > right.brier
 
@@ -140,3 +133,54 @@ def test_where_everything_or_nothing_happened_there_is_no_skill(came):
 def test_what_cannot_be_held_against_each_other_is_refused(stated, happened, bins, what):
     with pytest.raises(InputError, match=what):
         reliability(stated, happened, bins)
+
+
+def shared_days(shared, seed):
+    """State 30 % in 20 places on 300 days; where days are shared all places see the same draw."""
+    rng = np.random.default_rng(seed)
+    draw = np.repeat(rng.random(300), 20) if shared else rng.random(6000)
+    return np.full(6000, 0.3), draw < 0.3, np.repeat(np.arange(300), 20)
+
+
+def test_a_band_is_wider_where_all_places_share_a_day():
+    (even,), (shared,) = (
+        [row for row in day_block_bands(*shared_days(s, 3)) if row[0]] for s in (False, True)
+    )
+    binomial = 2 * 1.96 * np.sqrt(0.3 * 0.7 / 6000)
+    assert even[4] - even[3] == pytest.approx(binomial, rel=0.25)
+    assert shared[4] - shared[3] == pytest.approx(np.sqrt(20) * binomial, rel=0.25)
+
+
+@pytest.mark.parametrize(
+    ("seeds", "most"), [(5, 2), pytest.param(60, 9, marks=pytest.mark.slow)]
+)  # 3 of 60 expected; binomial, 0.1 % of such tests would have more than 9
+def test_shared_days_that_are_right_fall_out_of_the_band_about_once_in_twenty(seeds, most):
+    rows = [row for seed in range(seeds) for row in day_block_bands(*shared_days(True, seed)) if row[0]]
+    out = sum(not low <= happened <= high for _, _, happened, low, high in rows)
+    assert out <= most
+
+
+def test_a_wrong_risk_falls_out_of_its_band():
+    stated, happened, days = shared_days(False, 5)
+    row = day_block_bands(stated + 0.05, happened, days)[3]
+    assert row[2] < row[3]
+
+
+def test_the_bands_of_a_seed_are_the_same_and_empty_groups_have_none():
+    one, two = (day_block_bands(*shared_days(True, 1)) for _ in range(2))
+    assert np.array_equal(one, two, equal_nan=True)
+    assert np.isnan(one[0, 1:]).all()
+
+
+def test_dates_serve_as_days():
+    stated, happened, days = shared_days(True, 1)
+    dates = np.datetime64("2026-01-01") + days
+    assert np.array_equal(
+        day_block_bands(stated, happened, dates), day_block_bands(stated, happened, days), equal_nan=True
+    )
+
+
+@pytest.mark.parametrize("days", [[], [1, 2]])
+def test_each_risk_needs_its_outcome_and_its_day(days):
+    with pytest.raises(InputError, match="one outcome and one day"):
+        day_block_bands([0.1] * min(len(days), 1), [0] * min(len(days), 1), days)

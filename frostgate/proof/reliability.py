@@ -1,4 +1,16 @@
-"""Stated risk against what came true."""
+"""Did stated risks come true? The Brier score in its parts, and bands of chance.
+
+Brier (1950): the mean of (stated - happened)^2. Grouped by what was stated, with n_k cases, mean stated f_k
+and share happened o_k in group k, and o over all (Murphy 1973; the last two by Stephenson, Coelho & Jolliffe
+2008, doi:10.1175/2007WAF2006116.1, for statements that differ within a group)
+
+    Brier = REL - RES + UNC + WBV - WBC
+    REL = sum n_k (f_k - o_k)^2 / n        how far the stated lies from what happened: less is better
+    RES = sum n_k (o_k - o)^2 / n          how well the groups are told apart: more is better
+    UNC = o (1 - o)                        what the share alone leaves open
+    WBV, WBC                               variance of the stated within groups, and twice its covariance
+                                           with what happened
+"""
 
 from __future__ import annotations
 
@@ -9,49 +21,18 @@ import numpy.typing as npt
 from scipy import stats
 
 from frostgate.errors import InputError
-from frostgate.seasons import Floats
+from frostgate.seasons import Floats, Ints
 
 SURE = 0.95  # of the intervals and bands
 ROUNDING = 1e-9  # a stated 0.3 belongs to the group that begins at 0.3, whatever 3 * 0.1 is
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bin:
-    """Cases in which about the same risk was stated.
-
-    Parameters
-    ----------
-    stated
-        Mean risk stated.
-    happened
-        Share in which it happened.
-    count
-        How many cases.
-    low, high
-        The exact binomial 95 % interval of that share (Clopper & Pearson 1934, doi:10.1093/biomet/26.4.404).
-    band_low, band_high
-        Between these lie 95 % of such shares where the stated risk is right.
-    """
-
-    stated: float
-    happened: float
-    count: int
-    low: float
-    high: float
-    band_low: float
-    band_high: float
-
-    @property
-    def is_consistent(self) -> bool:
-        """Whether the share lies within the band of a stated risk that is right."""
-        return self.band_low <= self.happened <= self.band_high
+BLOCK_DAYS = 5  # errors of a day are shared by neighbouring places, and fade from day to day within a week
+DRAWS = 10_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reliability:
     """Stated risks held against what happened; the parts of the Brier score are named as in the module."""
 
-    bins: tuple[Bin, ...]
     brier: float
     rel: float
     res: float
@@ -70,10 +51,17 @@ class Reliability:
 
 def reliability(stated: npt.ArrayLike, happened: npt.ArrayLike, bins: int = 10) -> Reliability:
     """Group risks by what was stated and hold them against what happened."""
-    risks, came = _checked(stated, happened)
+    risks, came = np.asarray(stated, np.float64), np.asarray(happened, np.float64)
+    if risks.shape != came.shape or risks.size == 0:
+        raise InputError("each stated risk needs one outcome", value=(risks.shape, came.shape))
+    if not bool(np.all((risks >= 0.0) & (risks <= 1.0))):
+        raise InputError("a risk lies between 0 and 1")
+    if not bool(np.all((came == 0.0) | (came == 1.0))):
+        raise InputError("an outcome is true or false")
     if bins < 1:
         raise InputError("a diagram needs at least one group", value=bins)
-    group = np.minimum((risks * bins + ROUNDING).astype(np.int64), bins - 1)
+    risks, came = risks.ravel(), came.ravel()
+    group = _group(risks, bins)
     count = np.bincount(group, minlength=bins)
     some = np.maximum(count, 1)
     mean_stated = np.bincount(group, risks, minlength=bins) / some
@@ -81,7 +69,6 @@ def reliability(stated: npt.ArrayLike, happened: npt.ArrayLike, bins: int = 10) 
     weight, base = count / risks.size, came.mean()
     within = risks - mean_stated[group]
     return Reliability(
-        bins=tuple(_bin(mean_stated[k], share[k], int(count[k])) for k in np.flatnonzero(count)),
         brier=float(np.mean((risks - came) ** 2)),
         rel=float(weight @ (mean_stated - share) ** 2),
         res=float(weight @ (share - base) ** 2),
@@ -91,8 +78,13 @@ def reliability(stated: npt.ArrayLike, happened: npt.ArrayLike, bins: int = 10) 
     )
 
 
+def _group(risks: Floats, bins: int) -> Ints:
+    group: Ints = np.minimum((risks * bins + ROUNDING).astype(np.int64), bins - 1)
+    return group
+
+
 def exact_interval(happened: int, count: int) -> tuple[float, float]:
-    """Return the exact binomial 95 % interval of a share."""
+    """Return the exact binomial 95 % interval of a share (Clopper & Pearson, doi:10.1093/biomet/26.4.404)."""
     found = stats.binomtest(happened, count).proportion_ci(SURE)
     return float(found.low), float(found.high)
 
@@ -103,26 +95,31 @@ def consistency_band(risk: float, count: int) -> tuple[float, float]:
     return low / count, high / count
 
 
-def _bin(stated: float, share: float, count: int) -> Bin:
-    low, high = exact_interval(round(share * count), count)
-    band_low, band_high = consistency_band(stated, count)
-    return Bin(
-        stated=float(stated),
-        happened=float(share),
-        count=count,
-        low=low,
-        high=high,
-        band_low=band_low,
-        band_high=band_high,
-    )
+def day_block_bands(
+    stated: npt.ArrayLike, happened: npt.ArrayLike, days: npt.ArrayLike, bins: int = 10, seed: int = 1
+) -> Floats:
+    """Return count, mean stated, share, and the band of a right risk for each group, shape (bins, 5).
 
-
-def _checked(stated: npt.ArrayLike, happened: npt.ArrayLike) -> tuple[Floats, Floats]:
+    A binomial band takes every case to be independent; forecasts of neighbouring places on one day are not.
+    So whole days are drawn, five consecutive ones together, and the band is as wide as the mean of happened
+    less stated scatters over 10 000 such draws.
+    """
     risks, came = np.asarray(stated, np.float64), np.asarray(happened, np.float64)
-    if risks.shape != came.shape or risks.size == 0:
-        raise InputError("each stated risk needs one outcome", value=(risks.shape, came.shape))
-    if not bool(np.all((risks >= 0.0) & (risks <= 1.0))):
-        raise InputError("a risk lies between 0 and 1")
-    if not bool(np.all((came == 0.0) | (came == 1.0))):
-        raise InputError("an outcome is true or false")
-    return risks.ravel(), came.ravel()
+    day = np.asarray(days).astype("datetime64[D]" if np.asarray(days).dtype.kind == "M" else np.int64)
+    if not risks.shape == came.shape == day.shape or risks.size == 0:
+        raise InputError("each stated risk needs one outcome and one day", value=(risks.size, came.size))
+    block = (day - day.min()).astype(np.int64) // BLOCK_DAYS
+    blocks, cell = int(block.max()) + 1, block * bins + _group(risks, bins)
+    count, mean_stated, share = (
+        np.bincount(cell, values, minlength=blocks * bins).reshape(blocks, bins)
+        for values in (np.ones(risks.size), risks, came)
+    )
+    off = np.bincount(cell, came - risks, minlength=blocks * bins).reshape(blocks, bins)
+    drawn = np.random.default_rng(seed).multinomial(blocks, np.full(blocks, 1 / blocks), DRAWS)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        total = count.sum(axis=0)
+        mean_stated, share = mean_stated.sum(axis=0) / total, share.sum(axis=0) / total
+        scatter = (drawn @ off) / (drawn @ count) - (share - mean_stated)
+    known, ends = np.isfinite(scatter).any(axis=0), np.full((2, bins), np.nan)
+    ends[:, known] = np.nanquantile(scatter[:, known], [(1 - SURE) / 2, (1 + SURE) / 2], axis=0)
+    return np.column_stack([total, mean_stated, share, *np.clip(mean_stated + ends, 0.0, 1.0)])

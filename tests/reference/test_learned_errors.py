@@ -17,8 +17,8 @@ from frostgate.gate import own_errors
 from frostgate.gate.forecast_errors import error_spread
 from frostgate.gate.own_errors import learn_site, near_frost
 from frostgate.model.gate import Policy
-from frostgate.proof.error_fits import crps_mixture, day_block_bands, fit_errors
-from frostgate.proof.reliability import reliability
+from frostgate.proof.error_fits import crps_mixture, fit_errors
+from frostgate.proof.reliability import consistency_band, day_block_bands
 from frostgate.units import WHOLE_F_STEP_C
 from tests.reference.learn_error_defaults import (
     LEADS,
@@ -149,8 +149,10 @@ def test_most_tenths_lie_within_bands_that_take_every_city_for_independent(tried
     inside = 0
     for lead_days in LEADS.values():
         at = archive.lead_days == lead_days
-        bins = reliability(tried[0][at], archive.observed_c[at] <= FROST_C).bins
-        inside += sum(group.is_consistent for group in bins)
+        rows = day_block_bands(tried[0][at], archive.observed_c[at] <= FROST_C, archive.mornings[at])
+        for count, stated, share, *_ in rows[rows[:, 0] > 0]:
+            low, high = consistency_band(stated, int(count))
+            inside += low <= share <= high
     assert inside == pytest.approx(24, abs=2)
 
 
