@@ -13,6 +13,7 @@ from frostgate.gate.verdict import ask, judge
 from frostgate.model.gate import Forecast, Outlook, Policy, Seen
 from frostgate.model.records import FrostCurve, SiteClimate, Station, Weather
 from frostgate.seasons import NORTH, SLOTS, season_day_of
+from frostgate.show.reasons import say_reasons
 
 NOW = dt.datetime(2026, 5, 10, 6)  # a Sunday morning
 TODAY = NOW.date()
@@ -63,10 +64,10 @@ def make_weather(anomaly_c=0.0, **changes) -> Weather:
     return Weather(**(given | changes))
 
 
-def make_seen(curve=0.01, margin_c=(), sd_c=2.0, nights=30, **changes) -> Seen:
+def make_seen(hazard=0.01, margin_c=(), sd_c=2.0, nights=30, **changes) -> Seen:
     """Make what is seen of like nights at a station that scatters by 4 °C, where -2 of those is a frost."""
     told = np.asarray(margin_c, dtype=float)
-    given = {"curve": np.broadcast_to(curve, nights), "end": 0.0, "margin_c": told,
+    given = {"hazard": np.broadcast_to(hazard, nights), "end": 0.0, "margin_c": told,
              "sd_c": np.broadcast_to(sd_c, told.shape), "climate_sd_c": np.full(told.shape, 4.0),
              "frost": np.full(nights, -2.0)}  # fmt: skip
     return Seen(**(given | changes))
@@ -94,11 +95,16 @@ def look(curve, forecast, policy=None, now=NOW, **options) -> Outlook:
     return look_ahead(curve, forecast, policy or Policy(), now, **options)
 
 
-def decide(curve, forecast, policy=None, unit="C", now=NOW, *, climate_only=False, weather=None):
+def decide(curve, forecast, policy=None, now=NOW, *, climate_only=False, weather=None):
     """Look ahead and judge."""
     policy = policy or Policy()
     outlook = look_ahead(curve, forecast, policy, now, weather=weather, climate_only=climate_only)
-    return judge(outlook, policy, unit, climate_only=climate_only)
+    return judge(outlook, policy, climate_only=climate_only)
+
+
+def told(curve, forecast, policy=None, unit="C", **options) -> list[str]:
+    """Say the reasons of a verdict."""
+    return say_reasons(decide(curve, forecast, policy, **options).reasons, unit)
 
 
 def ask_about(site, forecast, policy=None, now=NOW, **options):

@@ -24,6 +24,7 @@ from frostgate.seasons import NORTH, SOUTH, SeasonStart, season_day_of
 from frostgate.show.charts.curves import draw_curves, draw_year
 from frostgate.show.charts.outlooks import draw_outlook
 from frostgate.show.charts.paper import draw_frost_dates, save_chart
+from frostgate.show.reasons import say_reasons
 from frostgate.units import celsius
 
 DAYS = np.arange(366)
@@ -226,7 +227,10 @@ def test_an_outlook_in_doubt_marks_no_date_and_warns() -> None:
     assert not layers_of(chart, "point")
     assert len(layers_of(chart, "line")) == 1
     subtitle = chart.vconcat[0].title.subtitle
-    assert subtitle[1:] == [*outlook.doubts, "Unknown is not safe: do not feed on this chart."]
+    assert subtitle[1:] == [
+        *say_reasons(outlook.forecast_checks),
+        "Unknown is not safe: do not feed on this chart.",
+    ]
 
 
 def test_a_season_without_a_date_within_the_limit_says_so() -> None:

@@ -7,8 +7,9 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from frostgate.gate.outlook import age_hours, doubts_of, last_morning
+from frostgate.gate.outlook import age_hours, check_forecast, last_morning
 from frostgate.model.gate import Policy
+from frostgate.show.reasons import say_reasons
 from tests.gate_cases import DAY, NOW, TODAY, look, make_forecast, ramp
 
 EXACT = 1e-9
@@ -23,7 +24,7 @@ def _forecast_of(days, **options):
 
 HOUR = dt.timedelta(hours=1)
 GAP = make_forecast([5.0, NAN, NAN, NAN, NAN, 5.0])
-DOUBTS = {
+UNTRUSTED = {
     "none": (None, "No forecast was given; give one, or ask for the climate alone."),
     "stale": (make_forecast([5.0] * 9, issued=NOW - 49 * HOUR),
               "The forecast is 49 hours old; more than 48 is too old to trust."),
@@ -37,29 +38,28 @@ DOUBTS = {
     "gap without numbers": (
         GAP, "The forecast has no minimum for Tue 12 May 2026, Wed 13 May 2026, Thu 14 May 2026 and more."),
     "late start": (_forecast_of([3, 4]),
-                   "The forecast has no minimum for Mon 11 May 2026, Tue 12 May 2026."),
+                   "The forecast has no minimum for Mon 11 May 2026 and Tue 12 May 2026."),
     "nothing but tonight": (make_forecast([5.0, NAN], first=TODAY),
                             "The forecast has no minimum for Mon 11 May 2026."),
-    "no number at all": (make_forecast([NAN, NAN]), "The forecast has no minimum for Mon 11 May 2026"),
+    "no number at all": (make_forecast([NAN, NAN]), "The forecast has no minimum for Mon 11 May 2026."),
 }  # fmt: skip
 
 
-@pytest.mark.parametrize(("forecast", "doubt"), DOUBTS.values(), ids=list(DOUBTS))
-def test_a_forecast_that_cannot_be_trusted_leaves_the_curve_alone(forecast, doubt):
+@pytest.mark.parametrize(("forecast", "sentence"), UNTRUSTED.values(), ids=list(UNTRUSTED))
+def test_a_forecast_that_cannot_be_trusted_leaves_the_curve_alone(forecast, sentence):
     curve = ramp(TODAY, 40.0)
     outlook = look(curve, forecast)
-    assert outlook.doubts[0].startswith(doubt)
-    assert len(outlook.doubts) == 1
+    assert say_reasons(outlook.forecast_checks) == [sentence]
     assert outlook.nights == ()
     assert outlook.risk == pytest.approx(outlook.climate_alone, abs=EXACT)
-    assert look(curve, forecast, climate_only=True).doubts == ()
+    assert look(curve, forecast, climate_only=True).forecast_checks == ()
 
 
-def test_every_doubt_is_told():
+def test_every_fault_of_a_forecast_is_told():
     stale = _forecast_of([1, 3], issued=NOW - 60 * HOUR)
-    assert len(doubts_of(stale, Policy(), NOW)) == 2
+    assert len(check_forecast(stale, Policy(), NOW)) == 2
     ended = _forecast_of([-1, 0], issued=NOW - 60 * HOUR)
-    assert len(doubts_of(ended, Policy(), NOW)) == 2
+    assert len(check_forecast(ended, Policy(), NOW)) == 2
 
 
 @pytest.mark.parametrize(
@@ -69,15 +69,15 @@ def test_every_doubt_is_told():
 def test_a_forecast_is_trusted_to_the_last_hour_of_its_age(issued, hours):
     forecast = _forecast_of([1, 2], issued=issued, issued_stated=False)
     assert age_hours(forecast, NOW) == hours
-    assert doubts_of(forecast, Policy(), NOW) == ()
+    assert check_forecast(forecast, Policy(), NOW) == ()
     if hours:
-        assert doubts_of(forecast, Policy(), NOW + dt.timedelta(minutes=1)) != ()
+        assert check_forecast(forecast, Policy(), NOW + dt.timedelta(minutes=1)) != ()
 
 
 @pytest.mark.parametrize(("exposed", "trusted"), [(0, False), (1, False), (2, True), (3, True)])
 def test_a_forecast_is_asked_only_for_the_nights_that_count(exposed, trusted):
     forecast = _forecast_of([2, 3, 4])
-    assert (doubts_of(forecast, Policy(first_exposed_days=exposed), NOW) == ()) is trusted
+    assert (check_forecast(forecast, Policy(first_exposed_days=exposed), NOW) == ()) is trusted
 
 
 @pytest.mark.parametrize(
@@ -102,7 +102,7 @@ def test_a_forecast_without_numbers_has_no_last_morning():
     assert last_morning(make_forecast([NAN, NAN]), Policy(), TODAY) == dt.date.min
 
 
-def test_a_gap_behind_the_window_is_no_doubt_and_one_before_a_far_frost_is():
+def test_a_gap_behind_the_window_is_no_fault_and_one_before_a_far_frost_is():
     gap = [9.0] * 15 + [NAN] * 2
-    assert doubts_of(make_forecast([*gap, 9.0]), Policy(), NOW) == ()
-    assert len(doubts_of(make_forecast([*gap, -1.0]), Policy(), NOW)) == 1
+    assert check_forecast(make_forecast([*gap, 9.0]), Policy(), NOW) == ()
+    assert len(check_forecast(make_forecast([*gap, -1.0]), Policy(), NOW)) == 1

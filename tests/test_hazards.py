@@ -10,7 +10,15 @@ from scipy import special, stats
 
 from frostgate.errors import FrostgateError
 from frostgate.gate.forecast_errors import chance_of_any
-from frostgate.gate.outlook import FARTHEST, MOST_TOLD, curve_hazards, normal_cdf, risk_after, tilt, weigh
+from frostgate.gate.outlook import (
+    FARTHEST,
+    MOST_TOLD,
+    curve_hazards,
+    hazard_adjustment,
+    normal_cdf,
+    risk_after,
+    weigh,
+)
 from frostgate.model.gate import Policy
 from frostgate.seasons import SLOTS
 from tests.gate_cases import HALF, TODAY, look, make_curve, make_forecast, make_seen, mixture_chance, ramp
@@ -72,7 +80,7 @@ def test_where_nothing_is_usual_the_window_and_the_curve_are_joined_as_they_stan
     alone = look(make_curve(0.0), make_forecast(lows))
     assert risk_of(window) == pytest.approx(alone.risk[0])
     assert outlook.risk[0] == pytest.approx(1 - (1 - alone.risk[0]) * (1 - share))
-    assert beyond.tolist() == outlook.seen.curve[len(lows) :].tolist()
+    assert beyond.tolist() == outlook.seen.hazard[len(lows) :].tolist()
     assert risk_of(beyond, outlook.seen.end) == pytest.approx(share)
 
 
@@ -107,16 +115,16 @@ def test_errors_hang_together_more_where_less_is_foreseen(climate_sd_c):
 
 
 def test_a_frost_that_is_foretold_for_certain_is_never_talked_away():
-    window, _ = weigh(make_seen(curve=1e-6, margin_c=[-20.0], sd_c=3.9), Policy())
+    window, _ = weigh(make_seen(hazard=1e-6, margin_c=[-20.0], sd_c=3.9), Policy())
     assert risk_of(window) > 0.999
 
 
 @pytest.mark.parametrize("margin_c", [-6.0, -2.0, 0.0])
 def test_a_frost_that_is_foretold_weighs_at_least_its_own_chance(margin_c):
     """The weight is the chance or more, so little is left to a climate that knows of no frost."""
-    seen = make_seen(curve=1e-3, margin_c=[margin_c], sd_c=3.6)
+    seen = make_seen(hazard=1e-3, margin_c=[margin_c], sd_c=3.6)
     chance = mixture_chance(margin_c, 3.6, Policy(wide_share=0.0))
-    climate = 1e-3 * math.exp(float(tilt(seen)[0]))
+    climate = 1e-3 * math.exp(float(hazard_adjustment(seen)[0]))
     least = (-math.log1p(-chance)) ** chance * climate ** (1 - chance)
     window, _ = weigh(seen, Policy(wide_share=0.0))
     assert window[0] >= least - 1e-9
@@ -124,10 +132,10 @@ def test_a_frost_that_is_foretold_weighs_at_least_its_own_chance(margin_c):
 
 @pytest.mark.parametrize("margin_c", [3.0, 6.0, 12.0])
 def test_a_forecast_without_skill_leaves_the_night_to_the_tilted_climate(margin_c):
-    seen = make_seen(curve=0.01, margin_c=[margin_c], sd_c=4.0)
+    seen = make_seen(hazard=0.01, margin_c=[margin_c], sd_c=4.0)
     window, _ = weigh(seen, Policy())
     chance = float(special.ndtr(-margin_c / 4.0))
-    forecast, climate = -math.log1p(-chance), 0.01 * math.exp(float(tilt(seen)[0]))
+    forecast, climate = -math.log1p(-chance), 0.01 * math.exp(float(hazard_adjustment(seen)[0]))
     colder = chance * forecast + (1 - chance) * climate
     assert window[0] == pytest.approx(climate if forecast < climate else colder, rel=1e-4)
 
@@ -136,10 +144,10 @@ def test_a_forecast_without_skill_leaves_the_night_to_the_tilted_climate(margin_
 @pytest.mark.parametrize("curve", [1e-4, 0.01, 0.2])
 def test_the_joined_hazard_lies_between_the_forecasts_and_the_climates(curve, sd_c):
     margins = np.array([-3.0, 1.0, 4.0, 9.0])
-    seen = make_seen(curve=curve, margin_c=margins, sd_c=sd_c)
+    seen = make_seen(hazard=curve, margin_c=margins, sd_c=sd_c)
     joined, _ = weigh(seen, Policy())
     alone, _ = weigh(make_seen(margin_c=margins, sd_c=sd_c, frost=None), Policy())
-    climate = curve * np.exp(tilt(seen)[:4])
+    climate = curve * np.exp(hazard_adjustment(seen)[:4])
     assert (joined >= np.minimum(alone, climate) - 1e-9).all()
     assert (joined <= np.maximum(alone, climate) + 2e-9).all()
 
@@ -148,7 +156,7 @@ def test_the_joined_hazard_lies_between_the_forecasts_and_the_climates(curve, sd
 @pytest.mark.parametrize("recent", [None, 0.0])
 def test_a_spring_like_any_other_is_not_tilted(frost, recent):
     seen = make_seen(frost=np.full(30, frost), recent=recent, persistence=0.4)
-    assert tilt(seen) == pytest.approx(np.zeros(30), abs=1e-12)
+    assert hazard_adjustment(seen) == pytest.approx(np.zeros(30), abs=1e-12)
     window, beyond = weigh(seen, Policy())
     assert (window.size, beyond.tolist()) == (0, pytest.approx([0.01] * 30))
 
@@ -159,7 +167,7 @@ def test_a_spring_like_any_other_is_not_tilted(frost, recent):
 def test_the_past_60_days_tilt_every_night_by_what_the_spring_keeps_of_them(recent, kept, explained):
     seen = make_seen(recent=recent, persistence=kept, explained=explained)
     given = stats.norm.cdf(-2.0, loc=kept * recent, scale=math.sqrt(1 - explained))
-    assert np.exp(tilt(seen)) == pytest.approx([given / stats.norm.cdf(-2.0)] * 30)
+    assert np.exp(hazard_adjustment(seen)) == pytest.approx([given / stats.norm.cdf(-2.0)] * 30)
 
 
 def test_what_the_past_days_foretell_is_right_over_all_springs():
@@ -167,10 +175,10 @@ def test_what_the_past_days_foretell_is_right_over_all_springs():
     kept, spread = 0.5, 0.6
     recents = stats.norm.ppf((np.arange(4000) + 0.5) / 4000, scale=spread)
     seen = make_seen(
-        curve=np.full((4000, 3), 0.01), nights=(4000, 3), recent=recents, persistence=kept,
+        hazard=np.full((4000, 3), 0.01), nights=(4000, 3), recent=recents, persistence=kept,
         frost=np.full((4000, 3), -1.5), explained=(kept * spread) ** 2, margin_c=np.empty((4000, 0)),
     )  # fmt: skip
-    assert np.exp(tilt(seen)).mean() == pytest.approx(1.0, abs=2e-3)
+    assert np.exp(hazard_adjustment(seen)).mean() == pytest.approx(1.0, abs=2e-3)
 
 
 @pytest.mark.parametrize("margin_c", [(), (4.0,), (-2.0, 9.0, 3.0)])
@@ -186,7 +194,7 @@ def test_on_a_forecast_night_the_tilt_is_that_of_what_is_told_and_of_what_the_pa
     seen = make_seen(margin_c=[4.0], sd_c=2.0, recent=1.0, persistence=0.4)  # told: -2 + 4 / 4 = -1
     mean = 0.75 * -1.0 + 0.25 * 0.4  # of skill .75: a quarter is left to what the past days foretell
     expected = stats.norm.cdf((-2.0 - mean) / 0.5) / stats.norm.cdf(-2.0)
-    assert np.exp(tilt(seen)[0]) == pytest.approx(expected)
+    assert np.exp(hazard_adjustment(seen)[0]) == pytest.approx(expected)
 
 
 def test_the_next_night_keeps_of_it_what_weather_keeps():
@@ -194,14 +202,14 @@ def test_the_next_night_keeps_of_it_what_weather_keeps():
     first, skill = 0.75 * -1.0 + 0.25 * 0.4, 1 - (3.0 / 4.0) ** 2
     mean = skill * 1.0 + (1 - skill) * (0.4 + 0.7 * (first - 0.4))
     expected = stats.norm.cdf((-2.0 - mean) / 0.75) / stats.norm.cdf(-2.0)
-    assert np.exp(tilt(seen)[1]) == pytest.approx(expected)
+    assert np.exp(hazard_adjustment(seen)[1]) == pytest.approx(expected)
 
 
 def test_behind_the_forecast_the_last_anomaly_fades_as_weather_does():
     seen = make_seen(margin_c=[4.0], sd_c=2.0, recent=1.0, persistence=0.4)
     means = 0.4 + 0.7 ** np.arange(1, 30) * (0.75 * -1.0 + 0.25 * 0.4 - 0.4)
     expected = stats.norm.cdf(-2.0 - means) / stats.norm.cdf(-2.0)
-    assert np.exp(tilt(seen)[1:]) == pytest.approx(expected)
+    assert np.exp(hazard_adjustment(seen)[1:]) == pytest.approx(expected)
 
 
 @pytest.mark.parametrize("sd_c", [0.8, 2.0, 3.6, 4.0])
@@ -219,21 +227,25 @@ def test_a_mild_forecast_promises_no_more_than_twice_the_spread_of_what_it_knows
 def test_a_tilt_stays_within_its_bounds():
     cold = make_seen(margin_c=[-40.0], sd_c=2.0)
     mild = make_seen(margin_c=[6.0], sd_c=0.1)
-    assert (tilt(cold)[0], tilt(mild)[0]) == (pytest.approx(-math.log(special.ndtr(-2.0))), -8.0)
+    assert (hazard_adjustment(cold)[0], hazard_adjustment(mild)[0]) == (
+        pytest.approx(-math.log(special.ndtr(-2.0))),
+        -8.0,
+    )
     far = make_seen(margin_c=[-40.0], sd_c=2.0, frost=np.full(30, -5.0))
-    assert tilt(far)[0] == 4.0
+    assert hazard_adjustment(far)[0] == 4.0
 
 
 def test_where_a_frost_is_far_from_usual_the_curves_own_tail_is_kept():
     far, farther = (
-        tilt(make_seen(frost=np.full(30, frost), recent=-1.0, persistence=0.5)) for frost in (FARTHEST, -6.0)
+        hazard_adjustment(make_seen(frost=np.full(30, frost), recent=-1.0, persistence=0.5))
+        for frost in (FARTHEST, -6.0)
     )
     assert far == pytest.approx(farther)
 
 
 def test_what_is_not_usual_cannot_be_tilted():
     with pytest.raises(FrostgateError, match="what is usual at this station is not known"):
-        tilt(make_seen(frost=None))
+        hazard_adjustment(make_seen(frost=None))
 
 
 def test_many_springs_are_weighed_at_once_as_one_by_one():

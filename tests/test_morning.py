@@ -10,10 +10,11 @@ import numpy as np
 import pytest
 
 from frostgate.gate.verdict import ask
-from frostgate.model.gate import Policy
+from frostgate.model.gate import Policy, Reason
 from frostgate.model.records import Station
 from frostgate.show.answers import curve_facts, iso, morning_answer, rounded
 from frostgate.show.morning import morning_lines
+from frostgate.show.reasons import say_reasons
 from frostgate.units import celsius
 from tests.gate_cases import (
     DAY,
@@ -41,16 +42,15 @@ SHUT = ask_about(
     make_site(ramp(TODAY, 40.0, step_c=5 / 9), notes=("One odd day.",)),
     make_forecast(celsius(np.array([48.0, 34.0, 48.0, 31.0])), sd_c=1.8),
     Policy(offset_c=-2 / 1.8),
-    unit="F",
 )
 UNKNOWN = ask_about(make_site(), None)
-NOWHERE = ask(None, None, Policy(), NOW, doubts=("The record has 4 known seasons.",))
+NOWHERE = ask(None, None, Policy(), NOW, problem="The record has 4 known seasons.")
 ALONE = ask_about(make_site(make_curve(0.0)), None, climate_only=True)
 MORNINGS = {"open": OPEN, "shut": SHUT, "unknown": UNKNOWN, "no record": NOWHERE, "curve alone": ALONE}
 
 
-def text_of(morning):
-    return "\n".join(morning_lines(morning)) + "\n"
+def text_of(morning, unit="C"):
+    return "\n".join(morning_lines(morning, unit)) + "\n"
 
 
 def test_an_open_morning_on_one_screen():
@@ -60,12 +60,13 @@ def test_an_open_morning_on_one_screen():
 OPEN  Sun 10 May 2026: the first feeding may begin
 
 Why
-  - Fed today, the chance of a damaging frost still to come is 5 %; your limit is 10 %.
-  - The night to watch ends on Tue 12 May: 3.7 °C in the garden by the forecast, chance
-    of a damaging frost 3 %.
-  - Beyond the forecast, after Wed 13 May: in 2 % of springs a frost of 0 °C or less
-    still comes to this garden.
-  - It would shut if the coming nights turned 1.5 °C colder than forecast.
+  - If you feed today, the chance of a damaging frost still to come is 5 %; your limit
+    is 10 %.
+  - The night to watch ends on Tue 12 May: 3.7 °C forecast for the garden, chance of a
+    damaging frost 3 %.
+  - Beyond the forecast, after Wed 13 May, this garden still gets a frost of 0 °C or
+    less in 2 % of springs.
+  - The gate would shut if the coming nights turned out 1.5 °C colder than forecast.
 
 First date by the risk you accept, as things stand
    50 % Sun 10 May   30 % Sun 10 May   20 % Sun 10 May   10 % Sun 10 May
@@ -90,7 +91,7 @@ What this rests on
 
 
 def test_a_shut_morning_says_when_and_why():
-    lines = list(morning_lines(SHUT))
+    lines = list(morning_lines(SHUT, "F"))
     assert lines[:2] == [
         "SHUT  Sun 10 May 2026: do not feed yet",
         "      earliest Tue 26 May (likely Fri 22 May to Tue 26 May as forecasts come in)",
@@ -123,19 +124,18 @@ First date by the risk you accept, by the curve alone
 What this rests on
   - Station: Hollow End (XX000000001), 30 known springs 1991-2020, 0 unknown; of its
     minima 0 flagged dropped, 0 suspect left out.
-  - Curve: given; 100 % of springs had such a frost, one in two has its last after 10
-    May.
+  - Curve: given; 100 % of springs had such a frost, the median last frost is 10 May.
   - Garden: damage at 0 °C or less; taken to be as cold as the station.
 {CARE}"""
     )
 
 
 def test_a_morning_without_a_record_says_why():
-    lines = list(morning_lines(NOWHERE))
+    lines = list(morning_lines(NOWHERE, "C"))
     assert lines[0].startswith("UNKNOWN")
     assert lines[3] == "  - The record has 4 known seasons."
     assert not any(line.startswith("First date by the risk") for line in lines)
-    assert ask(None, None, Policy(), NOW).verdict.reasons[0] == "No record was given."
+    assert ask(None, None, Policy(), NOW).verdict.reasons[0] == Reason("no-record")
 
 
 def test_a_morning_by_the_curve_alone_rests_on_no_forecast():
@@ -146,13 +146,13 @@ def test_a_morning_by_the_curve_alone_rests_on_no_forecast():
     assert "This answer looks at no forecast" in text
     assert "rule of three" in text
     assert "Forecast: " not in text
-    assert morning_answer(morning)["forecast"] is None
+    assert morning_answer(morning, "C")["forecast"] is None
     assert morning.notes == ()
 
 
 @pytest.mark.parametrize("morning", MORNINGS.values(), ids=list(MORNINGS))
 def test_no_line_is_wider_than_a_screen(morning):
-    lines = list(morning_lines(morning))
+    lines = list(morning_lines(morning, "C"))
     assert max(map(len, lines)) <= 90
     assert all(line == line.rstrip() for line in lines)
 
@@ -166,7 +166,7 @@ def test_no_line_is_wider_than_a_screen(morning):
 def test_a_shut_morning_gives_the_dates_there_are(curve, exposed, line):
     forecast = make_forecast([9.0, 9.0, -3.0], first=TODAY)
     morning = ask_about(make_site(curve), forecast, Policy(first_exposed_days=exposed))
-    assert list(morning_lines(morning))[1] == line
+    assert list(morning_lines(morning, "C"))[1] == line
 
 
 def test_a_morning_by_the_curve_alone_gives_the_range_of_its_bounds():
@@ -174,7 +174,7 @@ def test_a_morning_by_the_curve_alone_gives_the_range_of_its_bounds():
     bounds = {"low": ramp(middle - 4 * DAY, 40.0).risk, "high": ramp(middle + 10 * DAY, 40.0).risk}
     morning = ask_about(make_site(ramp(middle, 40.0, **bounds)), None, climate_only=True)
     line = "      earliest Fri 5 Jun (likely Mon 1 Jun to Mon 15 Jun by the curve's bounds)"
-    assert list(morning_lines(morning))[1] == line
+    assert list(morning_lines(morning, "C"))[1] == line
 
 
 @pytest.mark.parametrize(
@@ -182,7 +182,7 @@ def test_a_morning_by_the_curve_alone_gives_the_range_of_its_bounds():
     [({"station": Station(id="X1")}, "Station: X1, 30 known springs 1991-2020"),
      ({"suspects": 3, "suspects_kept": True, "flagged": 2}, "2 flagged dropped, 3 suspect kept as you asked"),
      ({"suspects": 3}, "0 flagged dropped, 3 suspect left out."),
-     ({"curve": ramp(dt.date(2026, 3, 1), 40.0)}, "one in two has its last after 1 Mar.")],
+     ({"curve": ramp(dt.date(2026, 3, 1), 40.0)}, "the median last frost is 1 Mar.")],
 )  # fmt: skip
 def test_the_record_is_told_in_a_sentence(changes, sentence):
     assert sentence in " ".join(text_of(ask_about(make_site(**changes), None)).split())
@@ -195,7 +195,7 @@ def test_the_record_is_told_in_a_sentence(changes, sentence):
       "Garden: damage at 28 °F or less; 1.8 °F colder than the station.")],
 )  # fmt: skip
 def test_the_garden_is_told_in_a_sentence(policy, unit, sentence):
-    assert sentence in text_of(ask_about(make_site(), None, policy, unit=unit))
+    assert sentence in text_of(ask_about(make_site(), None, policy), unit)
 
 
 def test_a_forecast_that_does_not_tell_its_hour_is_told_so():
@@ -208,8 +208,8 @@ def test_a_forecast_that_does_not_tell_its_hour_is_told_so():
 
 @pytest.mark.parametrize(("low_c", "unit", "shown"), [(-0.04, "C", "  0.0 °C"), (-17.8, "F", "    0 °F")])
 def test_zero_has_no_sign(low_c, unit, shown):
-    morning = ask_about(make_site(make_curve(0.0)), make_forecast([low_c]), unit=unit)
-    assert f"  Mon 11 May  {shown}" in text_of(morning)
+    morning = ask_about(make_site(make_curve(0.0)), make_forecast([low_c]))
+    assert f"  Mon 11 May  {shown}" in text_of(morning, unit)
 
 
 KEYS = {"on", "verdict", "reasons", "risk_tolerance", "risk_today", "earliest_date", "by_risk", "forecast",
@@ -218,17 +218,17 @@ KEYS = {"on", "verdict", "reasons", "risk_tolerance", "risk_today", "earliest_da
 
 @pytest.mark.parametrize("morning", MORNINGS.values(), ids=list(MORNINGS))
 def test_every_answer_is_plain_and_whole(morning):
-    answer = json.loads(json.dumps(morning_answer(morning), allow_nan=False))
+    answer = json.loads(json.dumps(morning_answer(morning, "C"), allow_nan=False))
     assert answer.keys() >= KEYS
-    assert answer == morning_answer(morning)
-    assert answer["reasons"] == list(morning.verdict.reasons)
-    assert answer["cautions"] == list(morning.cautions)
+    assert answer == morning_answer(morning, "C")
+    assert answer["reasons"] == say_reasons(morning.verdict.reasons)
+    assert answer["cautions"] == say_reasons(morning.cautions)
     assert [row["risk"] for row in answer["by_risk"]] == [0.5, 0.3, 0.2, 0.1, 0.05, 0.02, 0.01]
     assert [row["date"] for row in answer["by_risk"]] == [iso(date) for _, date in morning.verdict.by_risk]
 
 
 def test_an_answer_holds_what_it_rests_on():
-    answer = morning_answer(SHUT)
+    answer = morning_answer(SHUT, "F")
     assert (answer["on"], answer["verdict"], answer["earliest_date"]) == ("2026-05-10", "shut", "2026-05-26")
     assert (answer["likely_from"], answer["likely_to"]) == ("2026-05-22", "2026-05-26")
     assert answer["risk_today"] == pytest.approx(float(SHUT.outlook.risk[0]), abs=1e-4)
@@ -250,14 +250,14 @@ def test_an_answer_holds_what_it_rests_on():
 
 
 def test_an_answer_without_a_record_or_forecast_holds_nothing_in_their_place():
-    answer = morning_answer(NOWHERE)
+    answer = morning_answer(NOWHERE, "C")
     assert (answer["record"], answer["curve"], answer["forecast"], answer["nights"]) == (None, None, None, [])
     assert (answer["risk_today"], answer["earliest_date"], answer["likely_from"]) == (None, None, None)
 
 
 def test_the_mornings_that_a_forecast_lacks_are_named():
     forecast = make_forecast([9.0, float("nan"), float("nan")], time_zone="UTC")
-    answer = morning_answer(ask_about(make_site(), forecast, now=NOW + DAY / 2))["forecast"]
+    answer = morning_answer(ask_about(make_site(), forecast, now=NOW + DAY / 2), "C")["forecast"]
     assert (answer["gaps"], answer["age_hours"]) == (["2026-05-12", "2026-05-13"], 12.0)
     assert answer["time_zone"] == "UTC"
 

@@ -206,7 +206,7 @@ def test_a_frost_that_is_forecast_is_weighed_however_far_ahead():
 
 def test_a_missing_tail_is_a_shorter_horizon():
     whole, cut = make_forecast([5.0] * 4), make_forecast([5.0] * 4 + [NAN] * 3)
-    assert look(make_curve(0.1), cut).doubts == ()
+    assert look(make_curve(0.1), cut).forecast_checks == ()
     assert look(make_curve(0.1), cut).risk.tolist() == look(make_curve(0.1), whole).risk.tolist()
 
 

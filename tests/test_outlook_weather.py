@@ -75,7 +75,7 @@ def test_an_outlook_keeps_what_it_saw():
     outlook = look(CURVE, make_forecast([5.0, 3.0]), weather=make_weather(2.0, explained=0.04))
     seen = outlook.seen
     assert (seen.recent, seen.persistence, seen.explained) == (pytest.approx(0.5), 0.3, 0.04)
-    assert seen.frost == pytest.approx(np.full(seen.curve.size, (0.05 - 8.0) / 4.0))  # tenths observed
+    assert seen.frost == pytest.approx(np.full(seen.hazard.size, (0.05 - 8.0) / 4.0))  # tenths observed
     assert seen.margin_c == pytest.approx([4.95, 2.95])
     assert seen.climate_sd_c.tolist() == [4.0, 4.0]
     bare = look(CURVE, make_forecast([5.0, 3.0])).seen

@@ -24,6 +24,7 @@ from frostgate.gate.own_errors import (
 )
 from frostgate.model.gate import ForecastLog, Policy
 from frostgate.seasons import NORTH
+from frostgate.show.reasons import say_reason
 from tests.strategies import given_curve
 
 POLICY, ON = Policy(), dt.date(2026, 4, 12)
@@ -58,7 +59,7 @@ def test_without_enough_closed_mornings_the_policy_is_unchanged_and_that_is_said
     own = learn_site(POLICY, log, ON)
     assert own.policy is POLICY
     assert own.bias_weight == 0.0
-    assert "as good as elsewhere" in own.say("C")
+    assert "as good as elsewhere" in say_reason(own.reason)
 
 
 @settings(deadline=None)
@@ -162,7 +163,7 @@ def test_a_gross_slip_moves_the_answer_little(far_c):
     assert (clean.far_off, slip.far_off) == (0, 1)
     assert slip.policy.error_bias_c == pytest.approx(clean.policy.error_bias_c, abs=0.2)
     assert slip.spread_factor == pytest.approx(clean.spread_factor, abs=0.2)
-    assert "1 of them lay far off" in slip.say("C")
+    assert "1 of them lay far off" in say_reason(slip.reason)
 
 
 def test_columns_of_two_units_are_refused():
@@ -215,11 +216,11 @@ def test_the_scatter_is_read_from_the_curve_by_the_season_day():
          "runs 0.6 °C too cold here"),
         (OwnErrors(policy=POLICY, mornings=41, mean_error_c=0.01, bias_weight=0.5), "runs true here"),
         (OwnErrors(policy=POLICY, mornings=9, mean_error_c=1.0, bias_weight=0.5, spread_factor=1.1),
-         "its misses are taken 10 % wider than elsewhere"),
+         "its errors are taken to be 10 % wider than elsewhere"),
         (OwnErrors(policy=POLICY, mornings=9, mean_error_c=1.0, bias_weight=0.5, spread_factor=0.9),
          "10 % narrower"),
         (OwnErrors(policy=POLICY, mornings=9, mean_error_c=1.0, bias_weight=0.5), "as wide as elsewhere"),
     ],
 )  # fmt: skip
 def test_it_is_said_in_words(own, words):
-    assert words in own.say("C")
+    assert words in say_reason(own.reason)

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.model.gate import Forecast, Night, Outlook, Policy, Verdict, is_within
+from frostgate.model.gate import Forecast, Night, Outlook, Policy, Reason, Verdict, is_within
 from tests.gate_cases import NOW, TODAY, make_forecast, make_seen, make_weather
 
 NAN = math.nan
@@ -18,7 +18,7 @@ NIGHT = Night(morning=TODAY, garden_c=2.0, margin_c=2.0, sd_c=1.8, lead_days=1.0
 VERDICT = Verdict(
     on=TODAY,
     state="unknown",
-    reasons=("No forecast was given; give one, or ask for the climate alone.",),
+    reasons=(Reason("no-forecast"),),
     risk_tolerance=0.1,
 )
 TABLES = ("risk", "window_risk", "climate_risk", "climate_low", "climate_high", "climate_alone")
@@ -148,7 +148,7 @@ def test_an_outlook_gives_the_first_date_that_is_low_enough():
 @pytest.mark.parametrize(
     ("noun", "name"),
     [(Policy(), "risk_tolerance"), (NIGHT, "chance"), (VERDICT, "state"), (make_outlook(), "risk"),
-     (make_forecast([1.0]), "tmin_c"), (make_seen(), "curve"), (make_weather(), "climatology_c")],
+     (make_forecast([1.0]), "tmin_c"), (make_seen(), "hazard"), (make_weather(), "climatology_c")],
     ids=lambda value: value if isinstance(value, str) else type(value).__name__,
 )  # fmt: skip
 def test_nothing_is_changed_once_it_is_said(noun, name):

@@ -8,9 +8,10 @@ import re
 import numpy as np
 import pytest
 
-from frostgate.gate.verdict import drivers, what_would_change
-from frostgate.model.gate import Policy
+from frostgate.gate.verdict import judge
+from frostgate.model.gate import Policy, Reason
 from frostgate.seasons import say_day
+from frostgate.show.reasons import say_reason, say_reasons
 from frostgate.units import celsius, parse_share, say_share
 from tests.gate_cases import (
     DAY,
@@ -25,14 +26,15 @@ from tests.gate_cases import (
     make_forecast,
     make_weather,
     ramp,
+    told,
     warmed,
 )
 
 SHIFT = re.compile(
-    r"It would (?:shut|open today) if the coming nights .*?(\d+(?:\.\d)?) °([FC]) (colder|milder)"
+    r"The gate would (?:shut|open today) if the coming nights .*?(\d+(?:\.\d)?) °([FC]) (colder|milder)"
 )
 STEP_C = {"C": 0.5, "F": 5 / 9}
-NO_FORECAST = "No forecast, however mild, would open it today: the season is too young."
+TOO_EARLY = Reason("too-early")
 
 
 def read_shift(reasons):
@@ -45,47 +47,47 @@ def read_shift(reasons):
 
 
 def test_the_reasons_of_an_open_gate_in_celsius():
-    verdict = decide(make_curve(0.02), make_forecast([9.0, 3.7, 9.0]))
-    assert "\n".join(verdict.reasons) == (
-        "Fed today, the chance of a damaging frost still to come is 5 %; your limit is 10 %.\n"
-        "The night to watch ends on Tue 12 May: 3.7 °C in the garden by the forecast, "
+    assert "\n".join(told(make_curve(0.02), make_forecast([9.0, 3.7, 9.0]))) == (
+        "If you feed today, the chance of a damaging frost still to come is 5 %; your limit is 10 %.\n"
+        "The night to watch ends on Tue 12 May: 3.7 °C forecast for the garden, "
         "chance of a damaging frost 3 %.\n"
-        "Beyond the forecast, after Wed 13 May: in 2 % of springs a frost of 0 °C or less still comes "
-        "to this garden.\n"
-        "It would shut if the coming nights turned 1.5 °C colder than forecast."
+        "Beyond the forecast, after Wed 13 May, this garden still gets a frost of 0 °C or less "
+        "in 2 % of springs.\n"
+        "The gate would shut if the coming nights turned out 1.5 °C colder than forecast."
     )
 
 
 def test_the_reasons_of_a_shut_gate_in_fahrenheit():
     curve = make_curve(0.02, step_c=5 / 9)
     forecast = make_forecast(celsius(np.array([48.0, 34.0, 48.0])), sd_c=1.5)  # 1.8 °C with the floor
-    verdict = decide(curve, forecast, Policy(risk_tolerance=0.05, wide_share=0.0), unit="F")
-    assert "\n".join(verdict.reasons) == (
-        "Fed today, the chance of a damaging frost still to come is 34 %; your limit is 5 %, reached on "
-        "Tue 12 May as things stand.\n"
-        "The night to watch ends on Tue 12 May: 34 °F in the garden by the forecast, "
+    policy = Policy(risk_tolerance=0.05, wide_share=0.0)
+    assert "\n".join(told(curve, forecast, policy, unit="F")) == (
+        "If you feed today, the chance of a damaging frost still to come is 34 %; your limit is 5 %, "
+        "reached on Tue 12 May as things stand.\n"
+        "The night to watch ends on Tue 12 May: 34 °F forecast for the garden, "
         "chance of a damaging frost 32 %.\n"
-        "Beyond the forecast, after Wed 13 May: in 2 % of springs a frost of 32 °F or less still comes "
-        "to this garden.\n"
-        "It would open today if the coming nights were forecast 5 °F milder.\n"
-        "Were the night to Tue 12 May to pass without frost, the risk would be 2 % and the gate open.\n"
+        "Beyond the forecast, after Wed 13 May, this garden still gets a frost of 32 °F or less "
+        "in 2 % of springs.\n"
+        "The gate would open today if the coming nights were forecast 5 °F milder.\n"
+        "If the night to Tue 12 May passes without frost, the risk will be 2 % and the gate open.\n"
         "At a limit of 34 % the gate would be open today."
     )
 
 
 def test_what_weighs_more_is_told_first():
     night = "The night to watch ends on"
-    cold = decide(make_curve(0.05), make_forecast([9.0, 1.0])).reasons
-    late = decide(ramp(TODAY, 40.0), make_forecast([9.0, 3.0])).reasons
+    cold = told(make_curve(0.05), make_forecast([9.0, 1.0]))
+    late = told(ramp(TODAY, 40.0), make_forecast([9.0, 3.0]))
     assert cold[1].startswith(night)
-    assert cold[2].startswith("Beyond the forecast, after Tue 12 May:")
-    assert late[1].startswith("Beyond the forecast, after Tue 12 May: in 44 % of springs")
+    assert cold[2].startswith("Beyond the forecast, after Tue 12 May, ")
+    assert late[1].startswith("Beyond the forecast, after Tue 12 May, ")
+    assert "in 44 % of springs" in late[1]
     assert late[2].startswith(night)
 
 
 def test_nights_without_a_frost_to_speak_of_are_told_as_such():
     forecast = make_forecast(celsius(np.array([46.0, 43.0, 57.0])))
-    assert decide(make_curve(0.05), forecast, unit="F").reasons[2] == (
+    assert told(make_curve(0.05), forecast, unit="F")[2] == (
         "No forecast night has a chance of frost above 1 %; the coldest ends on Tue 12 May: "
         "43 °F in the garden."
     )
@@ -95,7 +97,7 @@ def test_nights_without_a_frost_to_speak_of_are_told_as_such():
 def test_a_frost_far_ahead_is_the_night_to_watch_and_shuts_the_gate():
     verdict = decide(make_curve(0.02), make_forecast([12.0] * 14 + [1.0, -2.04, 5.0]))
     assert verdict.state == "shut"
-    assert verdict.reasons[1].startswith("The night to watch ends on Tue 26 May: -2 °C in the garden")
+    assert say_reason(verdict.reasons[1]).startswith("The night to watch ends on Tue 26 May: -2 °C forecast")
 
 
 @pytest.mark.parametrize("tail", [[12.0] * 3, [float("nan")] * 3, [0.1] * 3])
@@ -104,18 +106,18 @@ def test_no_frost_far_ahead_is_made_up(tail):
 
 
 def test_without_a_forecast_the_curve_alone_is_told_and_no_shift():
-    reasons = decide(make_curve(0.2), None, Policy(damage_temp_c=-2.2), unit="F", climate_only=True).reasons
-    assert reasons[1:] == (
-        "By this station alone: in 20 % of springs a frost of 28 °F or less still comes after today.",
+    reasons = told(make_curve(0.2), None, Policy(damage_temp_c=-2.2), unit="F", climate_only=True)
+    assert reasons[1:] == [
+        "By the station's past alone, a frost of 28 °F or less still comes after today in 20 % of springs.",
         "At a limit of 20 % the gate would be open today.",
-    )
+    ]
 
 
 @pytest.mark.parametrize("damage_f", [28.0, 30.5, 32.0, 33.8])
 @pytest.mark.parametrize("options", [{}, {"climate_only": True}])
 def test_the_damage_temperature_is_told_as_the_grower_wrote_it(damage_f, options):
     policy = Policy(damage_temp_c=celsius(damage_f))
-    text = " ".join(decide(make_curve(0.2), make_forecast([1.0]), policy, unit="F", **options).reasons)
+    text = " ".join(told(make_curve(0.2), make_forecast([1.0]), policy, unit="F", **options))
     assert f"a frost of {damage_f:g} °F or less" in text
 
 
@@ -123,8 +125,8 @@ def test_the_damage_temperature_is_told_as_the_grower_wrote_it(damage_f, options
 @pytest.mark.parametrize("low_c", [8.0, 4.0, 2.5, 1.0, -2.0, -4.5])
 def test_the_shift_that_turns_the_answer_turns_it_and_a_step_less_does_not(low_c, unit):
     curve, forecast = make_curve(0.03), make_forecast([9.0, low_c, 7.0])
-    verdict = decide(curve, forecast, unit=unit)
-    shift_c, told_in = read_shift(verdict.reasons)
+    verdict = decide(curve, forecast)
+    shift_c, told_in = read_shift(say_reasons(verdict.reasons, unit))
     states = [
         decide(curve, warmed(forecast, shift)).state
         for shift in (shift_c, shift_c - np.copysign(STEP_C[unit], shift_c))
@@ -138,24 +140,24 @@ def test_a_gate_that_no_likely_cold_would_shut_says_nothing_of_it():
     assert (verdict.state, len(verdict.reasons)) == ("open", 3)
 
 
-def test_a_season_too_young_is_one_that_no_forecast_opens():
+def test_too_early_in_the_season_is_one_that_no_forecast_opens():
     curve, forecast = ramp(TODAY + 10 * DAY, 40.0), make_forecast([9.0] * 3)
-    assert NO_FORECAST in decide(curve, forecast).reasons
+    assert TOO_EARLY in decide(curve, forecast).reasons
     assert decide(curve, warmed(forecast, SUMMER)).state == "shut"
 
 
 @pytest.mark.parametrize(("share", "lows"), [(0.0, [-12.0, -15.0]), (0.0999, [8.0])])
-def test_a_season_is_not_called_too_young_where_a_milder_forecast_would_open_it(share, lows):
+def test_it_is_not_called_too_early_where_a_milder_forecast_would_open_it(share, lows):
     curve, forecast = make_curve(share), make_forecast(lows)
     assert decide(curve, forecast).state == "shut"
     assert decide(curve, warmed(forecast, 1000.0)).state == "open"
-    assert NO_FORECAST not in decide(curve, forecast).reasons
+    assert TOO_EARLY not in decide(curve, forecast).reasons
 
 
 @pytest.mark.parametrize("share", [0.004, 0.101, 0.1049, 0.12, 0.29, 0.305, 0.4999, 0.5])
 def test_the_limit_that_would_open_the_gate_opens_it(share):
     policy = Policy(risk_tolerance=0.002)
-    text = decide(make_curve(share), None, policy, climate_only=True).reasons[-1]
+    text = told(make_curve(share), None, policy, climate_only=True)[-1]
     limit = re.fullmatch(r"At a limit of (\d+ %) the gate would be open today\.", text)[1]
     assert (
         decide(make_curve(share), None, Policy(risk_tolerance=parse_share(limit)), climate_only=True).state
@@ -166,7 +168,7 @@ def test_the_limit_that_would_open_the_gate_opens_it(share):
 
 @pytest.mark.parametrize("share", [0.501, 0.9, 1.0])
 def test_no_limit_above_half_is_offered(share):
-    assert "limit of" not in " ".join(decide(make_curve(share), None, climate_only=True).reasons)
+    assert "limit of" not in " ".join(told(make_curve(share), None, climate_only=True))
 
 
 @pytest.mark.parametrize("policy", [Policy(), WHITE], ids=["correlated", "independent"])
@@ -176,31 +178,29 @@ def test_the_risk_without_the_worst_night_is_that_of_a_forecast_without_it(lows,
     clear = make_forecast([1000.0 if k == worst else low for k, low in enumerate(lows)])
     risk = look(curve, clear, policy).risk[0]
     gate = "open" if decide(curve, clear, policy).state == "open" else "still shut"
-    assert decide(curve, make_forecast(lows), policy).reasons[4] == (
-        f"Were the night to {say_day(TODAY + (worst + 1) * DAY)} to pass without frost, "
-        f"the risk would be {say_share(risk)} and the gate {gate}."
+    assert told(curve, make_forecast(lows), policy)[4] == (
+        f"If the night to {say_day(TODAY + (worst + 1) * DAY)} passes without frost, "
+        f"the risk will be {say_share(risk)} and the gate {gate}."
     )
 
 
 def test_a_night_that_hardly_matters_is_not_brought_up():
     verdict = decide(ramp(TODAY + 10 * DAY, 40.0), make_forecast([9.0] * 3))
-    assert not any(reason.startswith("Were the night") for reason in verdict.reasons)
+    assert "without-that-night" not in {reason.code for reason in verdict.reasons}
 
 
 def test_the_first_of_equally_cold_nights_with_the_same_spread_is_watched():
-    verdict = decide(make_curve(0.0), make_forecast([9.0, HALF, HALF], sd_c=1.0))
-    assert verdict.reasons[1] == (
-        "The night to watch ends on Tue 12 May: 0.1 °C in the garden by the forecast, "
+    assert told(make_curve(0.0), make_forecast([9.0, HALF, HALF], sd_c=1.0))[1] == (
+        "The night to watch ends on Tue 12 May: 0.1 °C forecast for the garden, "
         "chance of a damaging frost 50 %."
     )
 
 
 def test_units_are_words_alone():
     curve, forecast = make_curve(0.03), make_forecast([9.0, 2.0])
-    in_c, in_f = (decide(curve, forecast, unit=unit) for unit in ("C", "F"))
-    assert dataclasses.replace(in_c, reasons=()) == dataclasses.replace(in_f, reasons=())
-    assert all("°F" not in reason for reason in in_c.reasons)
-    assert all("°C" not in reason for reason in in_f.reasons)
+    in_c, in_f = (" ".join(told(curve, forecast, unit=unit)) for unit in ("C", "F"))
+    assert ("°C" in in_c, "°F" in in_c) == (True, False)
+    assert ("°C" in in_f, "°F" in in_f) == (False, True)
 
 
 def test_a_day_is_said_as_growers_say_it():
@@ -211,7 +211,7 @@ KNOWN = {"spread_c": np.full(366, 4.0)}
 
 
 def known_reasons(curve, lows, weather, unit="C", **options):
-    return decide(curve, make_forecast(lows), unit=unit, weather=weather, **options).reasons
+    return told(curve, make_forecast(lows), unit=unit, weather=weather, **options)
 
 
 @pytest.mark.parametrize(
@@ -228,9 +228,9 @@ def test_how_the_past_nights_ran_is_told_beside_the_season(anomaly_c, unit, sent
     alone = say_share(float(outlook.climate_alone[3]))
     frost = "32 °F" if unit == "F" else "0 °C"
     assert (
-        f"Beyond the forecast, after Wed 13 May: in {say_share(float(outlook.climate_risk[0]))} of springs "
-        f"like this one a frost of {frost} or less still comes to this garden; by the curve alone {alone}. "
-        f"{sentence}"
+        f"Beyond the forecast, after Wed 13 May, this garden still gets a frost of {frost} or less in "
+        f"{say_share(float(outlook.climate_risk[0]))} of springs like this one; by the curve alone in "
+        f"{alone}. {sentence}"
     ) in text
 
 
@@ -240,14 +240,14 @@ def test_where_the_past_is_not_known_nothing_is_told_of_it():
     assert "The past 60 nights" not in text
 
 
-def test_a_milder_forecast_may_open_a_season_that_looked_too_young():
+def test_a_milder_forecast_may_open_a_season_that_looked_too_early():
     """With its last night the season beyond turns milder as well."""
     curve, weather, lows = ramp(TODAY + DAY, 40.0, **KNOWN), make_weather(3.0), [8.0] * 14
     policy = Policy(risk_tolerance=0.1)
     outlook = look(curve, make_forecast(lows), policy, weather=weather)
     warm = look(curve, make_forecast([SUMMER] * 14), policy, weather=weather)
     assert warm.risk[0] <= 0.1 < outlook.climate_risk[0], "the case is one of those"
-    assert NO_FORECAST not in known_reasons(curve, lows, weather)
+    assert TOO_EARLY not in decide(curve, make_forecast(lows), weather=weather).reasons
 
 
 @pytest.mark.parametrize("lows", [[1.0, 9.0, 8.0], [9.0, 7.0, 0.0]])
@@ -259,14 +259,14 @@ def test_without_its_worst_night_all_else_stays_as_it_is_seen(lows):
     mild = look(curve, make_forecast(clear), weather=weather)
     window, worst = np.diff(np.log(1 - np.append(mild.window_risk[:3], 0.0))), int(np.argmin(lows))
     left = 1 - np.exp(-np.delete(window, worst).sum()) * (1 - outlook.climate_risk[0])
-    assert f"to pass without frost, the risk would be {say_share(float(left))} and" in " ".join(
+    assert f"passes without frost, the risk will be {say_share(float(left))} and" in " ".join(
         known_reasons(curve, lows, weather)
     )
 
 
 def test_an_outlook_made_by_hand_has_no_night_to_take_away():
     outlook = dataclasses.replace(look(make_curve(0.03), make_forecast([0.0, 9.0])), seen=None)
-    sentences = what_would_change(outlook, Policy(), "C")
-    assert not any("Were the night" in sentence or "forecast" in sentence for sentence in sentences)
-    beyond = drivers(outlook, Policy(), "C")[1]
-    assert beyond.endswith("in 3 % of springs a frost of 0 °C or less still comes to this garden.")
+    verdict = judge(outlook, Policy())
+    codes = ["reached-later", "night-to-watch", "beyond-forecast"]
+    assert [reason.code for reason in verdict.reasons] == codes
+    assert say_reason(verdict.reasons[2]).endswith("gets a frost of 0 °C or less in 3 % of springs.")

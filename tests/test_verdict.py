@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from frostgate.gate.verdict import RISKS, cannot_know, judge
-from frostgate.model.gate import Outlook, Policy
+from frostgate.model.gate import Outlook, Policy, Reason
 from tests.gate_cases import (
     ARCTIC,
     DAY,
@@ -25,7 +25,7 @@ from tests.gate_cases import (
     ramp,
 )
 
-NOT_SAFE = "Unknown is not safe: do not feed on this answer."
+NOT_SAFE = Reason("unknown-not-safe")
 
 
 def make_outlook(risk, **changes):
@@ -77,7 +77,7 @@ def test_each_risk_has_its_own_date():
 def test_an_answer_without_a_forecast_says_so_when_it_was_asked_for():
     verdict = decide(make_curve(0.04), None, climate_only=True)
     assert (verdict.state, verdict.climate_only) == ("open", True)
-    assert verdict.reasons[1].startswith("By this station alone: in 4 % of springs")
+    assert verdict.reasons[1].code == "by-curve-alone"
 
 
 def test_a_forecast_is_not_looked_at_where_the_curve_alone_was_asked_for():
@@ -99,7 +99,7 @@ def test_a_season_that_is_never_safe_enough_has_no_date():
     assert (verdict.state, verdict.earliest_date, verdict.likely_from, verdict.likely_to) == (
         "shut", None, None, None,
     )  # fmt: skip
-    assert verdict.reasons[0].endswith("your limit is 10 %, and no date this season is within it.")
+    assert verdict.reasons[0].code == "never-reached"
     assert verdict.by_risk == tuple((risk, TODAY if risk > 0.25 else None) for risk in RISKS)
 
 
@@ -120,13 +120,13 @@ def test_what_cannot_be_known_is_not_safe(forecast):
     assert (verdict.state, verdict.risk_today, verdict.earliest_date) == ("unknown", None, None)
     assert (verdict.likely_from, verdict.likely_to, verdict.climate_only) == (None, None, False)
     assert verdict.by_risk == alone.by_risk
-    assert verdict.reasons[:-1] == look(curve, forecast).doubts
+    assert verdict.reasons[:-1] == look(curve, forecast).forecast_checks
     assert verdict.reasons[-1] == NOT_SAFE
 
 
 def test_without_a_curve_there_are_no_dates_either():
-    verdict = cannot_know(TODAY, ("The record is too short.",), Policy(risk_tolerance=0.05))
-    assert verdict.reasons == ("The record is too short.", NOT_SAFE)
+    verdict = cannot_know(TODAY, (Reason("no-record"),), Policy(risk_tolerance=0.05))
+    assert verdict.reasons == (Reason("no-record"), NOT_SAFE)
     assert verdict.by_risk == tuple((risk, None) for risk in RISKS)
     assert (verdict.on, verdict.state, verdict.risk_tolerance) == (TODAY, "unknown", 0.05)
 

@@ -91,12 +91,13 @@ def plan_garden(garden: Garden, on: dt.date | None, *, climate_only: bool = Fals
     from frostgate.feeding.season_verdict import hold
     from frostgate.feeding.shopping import mix_season
     from frostgate.service.season import know_season, under_way
+    from frostgate.show.reasons import say_reason
 
     season = know_season(garden, on, climate_only=climate_only)
     facts, notes = season.facts, season.notes
     if season.morning is not None and (climate_only or season.morning.verdict.state == "unknown"):
         if not climate_only:
-            notes = (*notes, *season.morning.verdict.reasons[:1])
+            notes = (*notes, say_reason(season.morning.verdict.reasons[0], season.unit))
         facts = _by_curve(facts, know_season(garden, on, climate_only=True).facts)
         notes = (*notes, *(() if facts.gate_open or facts.gate is None else (BY_CURVE,)))
     programme = plan_season(season.garden, facts)

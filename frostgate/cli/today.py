@@ -34,6 +34,7 @@ from frostgate.service.own_log import OwnLog, own_answer, with_reason
 from frostgate.service.request import Stated, ask_site
 from frostgate.service.season import Season, know_season, planned
 from frostgate.show.morning import GardenMorning, garden_lines
+from frostgate.show.reasons import say_reasons
 
 if TYPE_CHECKING:
     from frostgate.model.gate import Forecast, Night
@@ -114,6 +115,7 @@ def look_over(season: Season, programme: Programme, morning: Morning) -> GardenM
         to_log=tuple(_to_log(due, garden)),
         notes=(*season.notes, *_unlogged(season, nights)),
         plan_notes=programme.notes,
+        unit=season.unit,
         units=garden.units,
         fed=any(done.kind == "liquid" for done in season.facts.done),
     )
@@ -166,7 +168,7 @@ def _entries_of(season: Season, morning: Morning) -> Iterator[Entry]:
         "risk_today": None if verdict.risk_today is None else round(verdict.risk_today, 6),
         "earliest_date": verdict.earliest_date.isoformat() if verdict.earliest_date else None,
         "risk_tolerance": verdict.risk_tolerance,
-        "reasons": list(verdict.reasons),
+        "reasons": say_reasons(verdict.reasons, season.unit),
         "inputs": {
             "damage_temp_c": policy.damage_temp_c,
             "offset_c": policy.offset_c,
@@ -197,7 +199,11 @@ def _say(shown: GardenMorning, season: Season, wish: Wish) -> None:
         from frostgate.show.answers import morning_answer
         from frostgate.show.morning import garden_answer
 
-        said = morning_answer(shown.morning) | {"own_errors": own_answer(season.own)} | garden_answer(shown)
+        said = (
+            morning_answer(shown.morning, shown.unit)
+            | {"own_errors": own_answer(season.own)}
+            | garden_answer(shown)
+        )
         echo_json(said)
         return
     state = shown.morning.verdict.state
@@ -281,16 +287,17 @@ def answer(wish: Wish) -> int:
         question.refuse_another_time(coming, now.date())
         log.update(None if wish.climate_only else coming, now.date())
     morning, own = ask_site(question, coming, now, None if log is None else log.learn)
-    morning = with_reason(morning, own, morning.unit)
+    morning = with_reason(morning, own)
+    unit = question.unit_shown(morning.site)
     if wish.form == "json":
         from frostgate.show.answers import morning_answer
 
-        said = morning_answer(morning) | {"own_errors": own_answer(own)}
+        said = morning_answer(morning, unit) | {"own_errors": own_answer(own)}
         echo_json(said)
     else:
         from frostgate.show.morning import morning_lines
 
-        headline, *lines = morning_lines(morning)
+        headline, *lines = morning_lines(morning, unit)
         click.echo(coloured(headline, morning.verdict.state))
         click.echo("\n".join(lines))
     return STATUS[morning.verdict.state]

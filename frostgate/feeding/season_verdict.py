@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import replace
 
 from frostgate.model.feedings import Programme, SeasonFacts
-from frostgate.model.gate import Verdict
-from frostgate.seasons import SeasonStart, say_day, season_day_of
+from frostgate.model.gate import Reason, State, Verdict
+from frostgate.seasons import SeasonStart, season_day_of
 
 AWAITED = "waits for a morning that is open"
 
 
-def go_on(verdict: Verdict, programme: Programme, facts: SeasonFacts, start: SeasonStart) -> Verdict:
+def judge_season(verdict: Verdict, programme: Programme, facts: SeasonFacts, start: SeasonStart) -> Verdict:
     """Turn the gate's answer, which is about the first feeding, into the answer for a season under way.
 
     Past the stop nothing is fed, whatever the gate says. Once fed, and once the frost season of the gate is
@@ -21,20 +20,23 @@ def go_on(verdict: Verdict, programme: Programme, facts: SeasonFacts, start: Sea
     """
     if verdict.state == "unknown" or facts.gate is None or not facts.gate_open:
         return verdict
-    if programme.stop is not None and facts.today > programme.stop:
-        return _shut(verdict, f"Feeding ended on {say_day(programme.stop)} in time for dormancy.")
-    if not facts.done or _season(facts.today, start) == _season(facts.gate, start):
+    stop = programme.stop
+    if stop is not None and facts.today > stop:
+        return _answer(verdict, "shut", Reason("season-ended", {"stop": stop}))
+    season, _ = season_day_of(facts.today, start)
+    if not facts.done or season == season_day_of(facts.gate, start)[0]:
         return verdict
-    if programme.stop is None:
-        reason = "When feeding must end is not known, for no date of the first autumn frost is."
-        return replace(verdict, state="unknown", reasons=(reason,), risk_today=None, earliest_date=None,
-                       likely_from=None, likely_to=None, by_risk=())  # fmt: skip
+    if stop is None:
+        return _answer(verdict, "unknown", Reason("stop-unknown"))
     if facts.frost_on:
-        return _shut(
-            verdict, f"A damaging frost is forecast for the morning of {say_day(max(facts.frost_on))}."
-        )
-    reason = f"Feeding goes on until {say_day(programme.stop)}; no damaging frost is forecast."
-    return replace(_shut(verdict, reason), state="open")
+        return _answer(verdict, "shut", Reason("frost-forecast", {"morning": max(facts.frost_on)}))
+    return _answer(verdict, "open", Reason("season-goes-on", {"stop": stop}))
+
+
+def _answer(verdict: Verdict, state: State, reason: Reason) -> Verdict:
+    """Return another answer for the same morning; the gate's dates and risk are of next spring, and go."""
+    return Verdict(on=verdict.on, state=state, reasons=(reason,), risk_tolerance=verdict.risk_tolerance,
+                   climate_only=verdict.climate_only)  # fmt: skip
 
 
 def hold(programme: Programme, verdict: Verdict) -> Programme:
@@ -46,12 +48,3 @@ def hold(programme: Programme, verdict: Verdict) -> Programme:
         for one in programme.feedings
     )
     return replace(programme, feedings=tuple(held))
-
-
-def _shut(verdict: Verdict, reason: str) -> Verdict:
-    return replace(verdict, state="shut", reasons=(reason,), risk_today=None, earliest_date=None,
-                   likely_from=None, likely_to=None, by_risk=())  # fmt: skip
-
-
-def _season(day: dt.date, start: SeasonStart) -> int:
-    return season_day_of(day, start)[0]

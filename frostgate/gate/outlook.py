@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import TypeAlias
 
@@ -19,27 +19,243 @@ from frostgate.gate.forecast_errors import (
     link_errors,
     part_tails,
 )
-from frostgate.model.gate import Forecast, Night, Outlook, Policy, Seen
+from frostgate.model.gate import MORNING_HOUR, Forecast, Night, Outlook, Policy, Reason, Seen
 from frostgate.model.records import RECENT_DAYS, FrostCurve, Weather
-from frostgate.seasons import (
-    SLOTS,
-    Dates,
-    Floats,
-    Ints,
-    date_of,
-    date_range,
-    say_date,
-    season_day_of,
-    split_dates,
-)
+from frostgate.seasons import SLOTS, Dates, Floats, date_of, date_range, season_day_of, split_dates
 
 Cdf: TypeAlias = Callable[[Floats], Floats]
 
+MORNING = dt.time(MORNING_HOUR)
+FEWEST_RECENT = 30  # known minima in the past 60 days, below which they are not used
 MOST_TOLD = 2.0  # a forecast that knows little cannot promise much: in units of its own spread
 FARTHEST = -2.5  # from here on the curve's own tail is surer than that of a Gaussian
 _SMALLEST = 1e-9
-_TILT = (-8.0, 4.0)
+_ADJUSTMENTS = (-8.0, 4.0)
 _HELD_DAYS = 14.5
+
+
+def look_ahead(
+    curve: FrostCurve,
+    forecast: Forecast | None,
+    policy: Policy,
+    now: dt.datetime,
+    *,
+    weather: Weather | None = None,
+    climate_only: bool = False,
+) -> Outlook:
+    """Join a forecast and a curve into the risk of each date from today to the season's end.
+
+    Parameters
+    ----------
+    curve
+        Last spring frosts of the station, at the station's minimum that is the garden's damage temperature.
+    forecast
+        The coming nights, or None.
+    policy
+        The grower's numbers.
+    now
+        The moment of the question, local time of the garden.
+    weather
+        What is usual at the station and how it has been of late; None where it is not known.
+    climate_only
+        The grower asked to be answered from the curve alone; a forecast is then not looked at.
+
+    Returns
+    -------
+    Outlook
+        With ``forecast_checks`` wherever its risk is not to be trusted; its risk is then the curve's alone.
+
+    Examples
+    --------
+    >>> from frostgate.seasons import NORTH
+    >>> risk = np.clip((290 - np.arange(366)) / 60, 0, 1)
+    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH, risk=risk,
+    ...                    frost_share=1, seasons_used=30, seasons_unknown=0, first_year=1991, last_year=2020)
+    >>> days = np.arange("2026-05-11", "2026-05-18", dtype="datetime64[D]")
+    >>> forecast = Forecast(source="f", form="table", issued_at=dt.datetime(2026, 5, 10, 6), dates=days,
+    ...                     tmin_c=np.full(7, 9.0), sd_c=np.full(7, np.nan))
+    >>> outlook = look_ahead(curve, forecast, Policy(), dt.datetime(2026, 5, 10, 7))
+    >>> len(outlook.nights), round(float(outlook.risk[0]), 2)
+    (7, 0.01)
+    """
+    today = now.date()
+    season, _ = season_day_of(today, curve.start)
+    dates = date_range(today, date_of(season + 1, 0, curve.start) - dt.timedelta(days=1))
+    checks = () if climate_only else check_forecast(forecast, policy, now)
+    nights: tuple[Night, ...] = ()
+    if forecast is not None and not climate_only and not checks:
+        nights = tuple(_weigh_nights(curve, forecast, policy, dates))
+    bounded = _see(curve, nights, dates[0] + policy.first_exposed_days, weather, today)
+    seen = replace(bounded, hazard=bounded.hazard[0], end=float(np.asarray(bounded.end)[0]))
+    (window_risk, *_), (climate_risk, climate_low, climate_high) = _risks(bounded, policy, dates.size)
+    return Outlook(
+        today=today,
+        dates=dates,
+        risk=window_risk + (1 - window_risk) * climate_risk,
+        window_risk=window_risk,
+        climate_risk=climate_risk,
+        climate_low=climate_low,
+        climate_high=climate_high,
+        climate_alone=_after_each(seen.hazard, seen.end, dates.size),
+        nights=nights,
+        seen=seen,
+        forecast_checks=checks,
+    )
+
+
+def beyond_by_curve(outlook: Outlook) -> float:
+    """Return the chance of a frost beyond the forecast by the curve alone; NaN where that is not known."""
+    seen = outlook.seen
+    if seen is None:
+        return math.nan
+    return 1.0 - math.exp(-float(seen.hazard[len(outlook.nights) :].sum()) - float(seen.end))
+
+
+def past_nights_c(outlook: Outlook) -> float:
+    """Return how far the past 60 nights ran from what is usual [°C]; NaN where that is not known."""
+    seen = outlook.seen
+    if seen is None or seen.recent is None or seen.climate_sd_c.size == 0:
+        return math.nan
+    return float(seen.recent) * float(seen.climate_sd_c[0])
+
+
+def _weigh_nights(curve: FrostCurve, forecast: Forecast, policy: Policy, dates: Dates) -> Iterator[Night]:
+    """Weigh each exposed morning of the window that lies in this season."""
+    last = np.datetime64(last_morning(forecast, policy, dates[0].astype(object)), "D")
+    first = dates[0] + policy.first_exposed_days
+    exposed = (forecast.dates >= first) & (forecast.dates <= min(last, dates[-1]))
+    tables = (forecast.dates.astype(object), _in_garden(forecast.tmin_c, policy), forecast.sd_c)
+    for morning, low_c, stated_sd_c in zip(*(table[exposed].tolist() for table in tables), strict=True):
+        lead_days = (dt.datetime.combine(morning, MORNING) - forecast.issued_at).total_seconds() / 86400
+        _, slot = season_day_of(morning, curve.start)
+        climate_sd_c = math.inf if curve.spread_c is None else float(curve.spread_c[slot])
+        error_c = float(error_spread(lead_days, stated_sd_c, policy, climate_sd_c))
+        sd_c = math.hypot(error_c, policy.garden_less_forecast_sd_c)
+        margin_c = low_c - policy.damage_temp_c - curve.step_c / 2
+        yield Night(
+            morning=morning,
+            garden_c=low_c,
+            margin_c=margin_c,
+            sd_c=sd_c,
+            climate_sd_c=climate_sd_c,
+            lead_days=lead_days,
+            chance=frost_chance(margin_c, sd_c, policy, climate_sd_c),
+        )
+
+
+def _see(
+    curve: FrostCurve,
+    nights: Sequence[Night],
+    exposed_from: np.datetime64,
+    weather: Weather | None,
+    today: dt.date,
+) -> Seen:
+    """Lay out what is seen of the exposed nights to come, by the curve and by each of its bounds, (3, n)."""
+    tables = [curve.risk if table is None else table for table in (curve.risk, curve.low, curve.high)]
+    hazards, end = curve_hazards(np.array(tables))
+    season, slot = season_day_of(exposed_from.astype(object), curve.start)
+    coming = slice(slot if season == season_day_of(today, curve.start)[0] else SLOTS, SLOTS)
+    frost = None
+    if weather is not None and curve.spread_c is not None:
+        warmest_c = curve.threshold_c + curve.step_c / 2
+        frost = (warmest_c - weather.climatology_c[coming]) / curve.spread_c[coming]
+    return Seen(
+        hazard=hazards[:, coming],
+        end=end,
+        margin_c=np.array([night.margin_c for night in nights], dtype=np.float64),
+        sd_c=np.array([night.sd_c for night in nights], dtype=np.float64),
+        climate_sd_c=np.array([night.climate_sd_c for night in nights], dtype=np.float64),
+        frost=frost,
+        recent=None if weather is None else recent_anomaly(curve, weather, today),
+        persistence=0.0 if weather is None else weather.persistence,
+        explained=0.0 if weather is None else weather.explained,
+    )
+
+
+def recent_anomaly(curve: FrostCurve, weather: Weather, today: dt.date) -> float | None:
+    """Return the mean anomaly of the past 60 days, in units of the station's scatter."""
+    if curve.spread_c is None:
+        return None
+    last = np.datetime64(weather.last_day, "D")
+    days = np.arange(last - weather.recent_c.size + 1, last + 1)
+    near = (days > np.datetime64(today, "D") - RECENT_DAYS) & (days <= np.datetime64(today, "D"))
+    near &= np.isfinite(weather.recent_c)
+    if near.sum() < FEWEST_RECENT:
+        return None
+    _, slot = split_dates(days[near], curve.start)
+    return float(np.mean((weather.recent_c[near] - weather.climatology_c[slot]) / curve.spread_c[slot]))
+
+
+def _risks(seen: Seen, policy: Policy, candidates: int) -> tuple[Floats, Floats]:
+    """Return each candidate's risk in the forecast's nights, and in the season beyond them."""
+    if not seen.margin_c.size:
+        climate = _after_each(seen.hazard, seen.end, candidates)
+        return np.zeros_like(climate), climate
+    told, beyond = weigh(seen, policy)
+    window = np.broadcast_to(told, (*beyond.shape[:-1], told.shape[-1]))
+    later = np.concatenate([0.0 * window, beyond], axis=-1)
+    return _after_each(window, 0.0, candidates), _after_each(later, seen.end, candidates)
+
+
+def _after_each(hazards: Floats, end: Floats | float, candidates: int) -> Floats:
+    """Return the risk from each candidate's first night on, and at the season's end."""
+    short = max(candidates - hazards.shape[-1], 0)
+    nights = np.concatenate([hazards, np.zeros((*hazards.shape[:-1], short))], axis=-1)
+    total = np.cumsum(nights[..., ::-1], axis=-1)[..., ::-1][..., :candidates]
+    return np.asarray(1 - np.exp(-(total + np.asarray(end)[..., np.newaxis])), dtype=np.float64)
+
+
+def check_forecast(forecast: Forecast | None, policy: Policy, now: dt.datetime) -> tuple[Reason, ...]:
+    """Tell why a forecast cannot be trusted this morning; nothing where it can."""
+    if forecast is None:
+        return (Reason("no-forecast"),)
+    today, checks = now.date(), []
+    first = today + dt.timedelta(days=policy.first_exposed_days)
+    if forecast.issued_at.date() > today:
+        return (Reason("forecast-of-later", {"made": forecast.issued_at.date()}),)
+    age = age_hours(forecast, now)
+    if age > policy.max_age_hours:
+        facts = {"age_hours": round(age, 1), "max_age_hours": policy.max_age_hours}
+        checks.append(Reason("forecast-stale", facts))
+    if forecast.through < first:
+        checks.append(Reason("forecast-ended", {"through": forecast.through}))
+    elif missing := _missing_mornings(forecast, policy, today, first):
+        checks.append(Reason("forecast-gaps", {"mornings": missing}))
+    return tuple(checks)
+
+
+def age_hours(forecast: Forecast, now: dt.datetime) -> float:
+    """Return the forecast's age [h]; one made later the same day counts as new."""
+    return max((now - forecast.issued_at).total_seconds() / 3600, 0.0)
+
+
+def last_morning(forecast: Forecast, policy: Policy, today: dt.date) -> dt.date:
+    """Find the last morning the forecast weighs: within the window, yet never short of a frost it foretells.
+
+    The window is counted from today and not from the forecast's issue, so that the nights of an older
+    forecast are the same ones, only less sure.
+    """
+    known = np.isfinite(forecast.tmin_c)
+    if not known.any():
+        return dt.date.min
+    frosts = forecast.dates[known & (_in_garden(forecast.tmin_c, policy) <= policy.damage_temp_c)]
+    last = min(forecast.dates[known][-1], np.datetime64(today, "D") + policy.window_days)
+    morning: dt.date = (max(last, frosts[-1]) if frosts.size else last).astype(object)
+    return morning
+
+
+def _in_garden(forecast_c: Floats, policy: Policy) -> Floats:
+    """Return what a forecast's minima come to in the garden, its bias taken off."""
+    return forecast_c - policy.error_bias_c + policy.garden_less_forecast_c
+
+
+def _missing_mornings(
+    forecast: Forecast, policy: Policy, today: dt.date, first: dt.date
+) -> tuple[dt.date, ...]:
+    """List the mornings to be weighed of which the forecast has no minimum; the first where it has none."""
+    wanted = date_range(first, last_morning(forecast, policy, today))
+    missing = wanted[~np.isin(wanted, forecast.dates[np.isfinite(forecast.tmin_c)])]
+    return tuple(missing.astype(object).tolist()) if wanted.size else (first,)
 
 
 def normal_cdf(z: Floats) -> Floats:
@@ -76,8 +292,8 @@ def weigh(seen: Seen, policy: Policy, cdf: Cdf = normal_cdf) -> tuple[Floats, Fl
     nights = seen.margin_c.shape[-1]
     window = _forecast_hazards(seen, policy, cdf) if nights else seen.margin_c
     if seen.frost is None:
-        return window, seen.curve[..., nights:]
-    climate = seen.curve * np.exp(tilt(seen, cdf))
+        return window, seen.hazard[..., nights:]
+    climate = seen.hazard * np.exp(hazard_adjustment(seen, cdf))
     return _join(window, climate[..., :nights], _skill(seen)), climate[..., nights:]
 
 
@@ -90,56 +306,38 @@ def _join(forecast: Floats, climate: Floats, skill: Floats) -> Floats:
     return joined
 
 
-def tilt(seen: Seen, cdf: Cdf = normal_cdf) -> Floats:
+def hazard_adjustment(seen: Seen, cdf: Cdf = normal_cdf) -> Floats:
     """Return the logarithm of the factor by which this spring's weather changes each night's hazard."""
-    frost = np.maximum(_warmest(seen), FARTHEST)
-    mean, spread = _expected(seen)
-    given = np.log(cdf(np.clip((frost - mean) / spread, -30.0, 30.0)))
-    factor: Floats = np.clip(given - np.log(cdf(frost)), *_TILT)
-    return factor
-
-
-def _warmest(seen: Seen) -> Floats:
-    """Return the warmest anomaly that is a frost; without it there is no tilt."""
     if seen.frost is None:
         raise FrostgateError("what is usual at this station is not known")
-    return seen.frost
+    mean, spread = _expected(seen, seen.frost)
+    frost = np.maximum(seen.frost, FARTHEST)
+    given = np.log(cdf(np.clip((frost - mean) / spread, -30.0, 30.0)))
+    adjustment: Floats = np.clip(given - np.log(cdf(frost)), *_ADJUSTMENTS)
+    return adjustment
 
 
-def _expected(seen: Seen) -> tuple[Floats, Floats]:
+def _expected(seen: Seen, frost: Floats) -> tuple[Floats, Floats]:
     """Return mean and spread of each night's anomaly, given the forecast and the past 60 days.
 
-    What the forecast says of a night counts by its skill, what the night before leaves by the rest.
+    What the forecast says of a night counts by its skill, what the night before leaves by the rest; the rest
+    of the spring keeps ``lasting`` of the past 60 days.
     """
-    nights, shape = seen.margin_c.shape[-1], _warmest(seen).shape
-    skill = _skill(seen)
-    told = np.minimum(_told(seen), MOST_TOLD * np.sqrt(skill))
-    lasting = _lasting(seen)
-    mean = np.empty(shape)
-    foretold = 0.0 if seen.recent is None else np.asarray(seen.explained)[..., np.newaxis]
-    spread = np.broadcast_to(np.sqrt(1 - foretold), shape).copy()
+    nights, skill = seen.margin_c.shape[-1], _skill(seen)
+    told = np.minimum(frost[..., :nights] + seen.margin_c / seen.climate_sd_c, MOST_TOLD * np.sqrt(skill))
+    recent = 0.0 if seen.recent is None else seen.recent
+    lasting = np.asarray(seen.persistence * np.asarray(recent), dtype=np.float64)[..., np.newaxis]
+    explained = 0.0 if seen.recent is None else np.asarray(seen.explained)[..., np.newaxis]
+    spread = np.broadcast_to(np.sqrt(1 - explained), frost.shape).copy()
     spread[..., :nights] = seen.sd_c / seen.climate_sd_c
-    last = lasting
+    mean, last = np.empty(frost.shape), lasting
     for night in range(nights):
         known, left = skill[..., night, np.newaxis], lasting + WEATHER_LINK * (last - lasting)
         last = known * told[..., night, np.newaxis] + (1 - known) * left
         mean[..., night] = last[..., 0]
-    beyond = np.arange(1, shape[-1] - nights + 1)
+    beyond = np.arange(1, frost.shape[-1] - nights + 1)
     mean[..., nights:] = lasting + WEATHER_LINK**beyond * (last - lasting)
     return mean, spread
-
-
-def _lasting(seen: Seen) -> Floats:
-    """Return the anomaly that the rest of the spring keeps of the past 60 days, shape (..., 1)."""
-    recent = 0.0 if seen.recent is None else seen.recent
-    return np.asarray(seen.persistence * np.asarray(recent), dtype=np.float64)[..., np.newaxis]
-
-
-def _told(seen: Seen) -> Floats:
-    """Return the forecast's anomalies."""
-    nights = seen.margin_c.shape[-1]
-    told: Floats = _warmest(seen)[..., :nights] + seen.margin_c / seen.climate_sd_c
-    return told
 
 
 def _skill(seen: Seen) -> Floats:
@@ -160,247 +358,3 @@ def _forecast_hazards(seen: Seen, policy: Policy, cdf: Cdf) -> Floats:
     logs = np.log(np.maximum(clear, _SMALLEST))
     hazards: Floats = np.maximum(logs[..., 1:] - logs[..., :-1], 0.0)
     return hazards
-
-
-def doubts_of(forecast: Forecast | None, policy: Policy, now: dt.datetime) -> tuple[str, ...]:
-    """Tell why a forecast cannot be trusted this morning, in words; empty where it can."""
-    if forecast is None:
-        return ("No forecast was given; give one, or ask for the climate alone.",)
-    today, first = now.date(), now.date() + dt.timedelta(days=policy.first_exposed_days)
-    if forecast.issued_at.date() > today:
-        return (
-            f"The forecast was made on {say_date(forecast.issued_at.date())}, after the day asked about.",
-        )
-    doubts = []
-    age = age_hours(forecast, now)
-    if age > policy.max_age_hours:
-        doubts.append(
-            f"The forecast is {round(age, 1):g} hours old; "
-            f"more than {policy.max_age_hours:g} is too old to trust."
-        )
-    if forecast.through < first:
-        return (
-            *doubts,
-            f"The forecast ends on {say_date(forecast.through)}, before the first night that counts.",
-        )
-    missing = _missing_mornings(forecast, policy, today, first)
-    if missing:
-        shown = ", ".join(say_date(morning) for morning in missing[:3]) + (
-            " and more" if len(missing) > 3 else ""
-        )
-        doubts.append(f"The forecast has no minimum for {shown}.")
-    return tuple(doubts)
-
-
-def age_hours(forecast: Forecast, now: dt.datetime) -> float:
-    """Return the forecast's age [h]; one made later the same day counts as new."""
-    return max((now - forecast.issued_at).total_seconds() / 3600, 0.0)
-
-
-def last_morning(forecast: Forecast, policy: Policy, today: dt.date) -> dt.date:
-    """Find the last morning the forecast weighs: within the window, yet never short of a frost it foretells.
-
-    The window is counted from today and not from the forecast's issue, so that the nights of an older
-    forecast are the same ones, only less sure.
-    """
-    known = np.isfinite(forecast.tmin_c)
-    if not known.any():
-        return dt.date.min
-    garden_c = forecast.tmin_c - policy.error_bias_c + policy.garden_less_forecast_c
-    frosts = forecast.dates[known & (garden_c <= policy.damage_temp_c)]
-    last = min(forecast.dates[known][-1], np.datetime64(today, "D") + policy.window_days)
-    morning: dt.date = (max(last, frosts[-1]) if frosts.size else last).astype(object)
-    return morning
-
-
-def _missing_mornings(forecast: Forecast, policy: Policy, today: dt.date, first: dt.date) -> list[dt.date]:
-    wanted = date_range(first, last_morning(forecast, policy, today))
-    known = forecast.dates[np.isfinite(forecast.tmin_c)]
-    if wanted.size == 0:
-        return [first]
-    missing: list[dt.date] = wanted[~np.isin(wanted, known)].astype(object).tolist()
-    return missing
-
-
-MORNING = dt.time(6)  # the hour to which a minimum's lead is counted
-FEWEST_RECENT = 30  # known minima in the past 60 days, below which they are not used
-
-
-def look_ahead(
-    curve: FrostCurve,
-    forecast: Forecast | None,
-    policy: Policy,
-    now: dt.datetime,
-    *,
-    weather: Weather | None = None,
-    climate_only: bool = False,
-) -> Outlook:
-    """Join a forecast and a curve into the risk of each date from today to the season's end.
-
-    Parameters
-    ----------
-    curve
-        Last spring frosts of the station, at the station's minimum that is the garden's damage temperature.
-    forecast
-        The coming nights, or None.
-    policy
-        The grower's numbers.
-    now
-        The moment of the question, local time of the garden.
-    weather
-        What is usual at the station and how it has been of late; None where it is not known.
-    climate_only
-        The grower asked to be answered from the curve alone; a forecast is then not looked at.
-
-    Returns
-    -------
-    Outlook
-        With ``doubts`` wherever its risk is not to be trusted; its risk is then the curve's alone.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> risk = np.clip((290 - np.arange(366)) / 60, 0, 1)
-    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH, risk=risk,
-    ...                    frost_share=1, seasons_used=30, seasons_unknown=0, first_year=1991, last_year=2020)
-    >>> days = np.arange("2026-05-11", "2026-05-18", dtype="datetime64[D]")
-    >>> forecast = Forecast(source="f", form="table", issued_at=dt.datetime(2026, 5, 10, 6), dates=days,
-    ...                     tmin_c=np.full(7, 9.0), sd_c=np.full(7, np.nan))
-    >>> outlook = look_ahead(curve, forecast, Policy(), dt.datetime(2026, 5, 10, 7))
-    >>> len(outlook.nights), round(float(outlook.risk[0]), 2)
-    (7, 0.01)
-    """
-    today = now.date()
-    dates = _candidates(curve, today)
-    doubts = () if climate_only else doubts_of(forecast, policy, now)
-    nights: tuple[Night, ...] = ()
-    if forecast is not None and not climate_only and not doubts:
-        nights = _weigh_nights(curve, forecast, policy, dates)
-    bounded = _see(curve, nights, dates[0] + policy.first_exposed_days, weather, today)
-    seen = replace(bounded, curve=bounded.curve[0], end=float(np.asarray(bounded.end)[0]))
-    (window_risk, *_), (climate_risk, climate_low, climate_high) = risks(bounded, policy, dates.size)
-    return Outlook(
-        today=today,
-        dates=dates,
-        risk=window_risk + (1 - window_risk) * climate_risk,
-        window_risk=window_risk,
-        climate_risk=climate_risk,
-        climate_low=climate_low,
-        climate_high=climate_high,
-        climate_alone=_after_each(seen.curve, seen.end, dates.size),
-        nights=nights,
-        seen=seen,
-        doubts=doubts,
-    )
-
-
-def _candidates(curve: FrostCurve, today: dt.date) -> Dates:
-    start_year, _ = season_day_of(today, curve.start)
-    return date_range(today, date_of(start_year + 1, 0, curve.start) - dt.timedelta(days=1))
-
-
-def _weigh_nights(curve: FrostCurve, forecast: Forecast, policy: Policy, dates: Dates) -> tuple[Night, ...]:
-    """Return each exposed morning of the window, in this season, its chance of a damaging frost."""
-    last = np.datetime64(last_morning(forecast, policy, dates[0].astype(object)), "D")
-    first = dates[0] + policy.first_exposed_days
-    exposed = (forecast.dates >= first) & (forecast.dates <= min(last, dates[-1]))
-    return tuple(
-        _weigh(curve, forecast.issued_at, policy, morning.astype(object), float(tmin_c), float(stated_sd_c))
-        for morning, tmin_c, stated_sd_c in zip(
-            forecast.dates[exposed], forecast.tmin_c[exposed], forecast.sd_c[exposed], strict=True
-        )
-    )
-
-
-def _weigh(  # noqa: PLR0917  # a night is what the forecast has of it
-    curve: FrostCurve,
-    issued_at: dt.datetime,
-    policy: Policy,
-    morning: dt.date,
-    tmin_c: float,
-    stated_sd_c: float,
-) -> Night:
-    lead_days = (dt.datetime.combine(morning, MORNING) - issued_at).total_seconds() / 86400
-    garden_c = tmin_c - policy.error_bias_c + policy.garden_less_forecast_c
-    _, season_day = season_day_of(morning, curve.start)
-    climate_sd_c = math.inf if curve.spread_c is None else float(curve.spread_c[season_day])
-    error_c = float(error_spread(lead_days, stated_sd_c, policy, climate_sd_c))
-    sd_c = math.hypot(error_c, policy.garden_less_forecast_sd_c)
-    margin_c = garden_c - policy.damage_temp_c - curve.step_c / 2
-    return Night(
-        morning=morning,
-        garden_c=garden_c,
-        margin_c=margin_c,
-        sd_c=sd_c,
-        climate_sd_c=climate_sd_c,
-        lead_days=lead_days,
-        chance=frost_chance(margin_c, sd_c, policy, climate_sd_c),
-    )
-
-
-def _see(
-    curve: FrostCurve,
-    nights: Sequence[Night],
-    exposed_from: np.datetime64,
-    weather: Weather | None,
-    today: dt.date,
-) -> Seen:
-    """Lay out what is seen of the exposed nights to come, by the curve and by each of its bounds, (3, n)."""
-    tables = [curve.risk if table is None else table for table in (curve.risk, curve.low, curve.high)]
-    hazards, end = curve_hazards(np.array(tables))
-    season, slot = season_day_of(exposed_from.astype(object), curve.start)
-    coming = np.arange(slot if season == season_day_of(today, curve.start)[0] else SLOTS, SLOTS)
-    return Seen(
-        curve=hazards[:, coming],
-        end=end,
-        margin_c=np.array([night.margin_c for night in nights], dtype=np.float64),
-        sd_c=np.array([night.sd_c for night in nights], dtype=np.float64),
-        climate_sd_c=np.array([night.climate_sd_c for night in nights], dtype=np.float64),
-        frost=_warmest_frosts(curve, weather, coming),
-        recent=None if weather is None else recent_anomaly(curve, weather, today),
-        persistence=0.0 if weather is None else weather.persistence,
-        explained=0.0 if weather is None else weather.explained,
-    )
-
-
-def _warmest_frosts(curve: FrostCurve, weather: Weather | None, slot: Ints) -> Floats | None:
-    """Return the warmest anomaly that counts as a frost on some season days, in units of the scatter."""
-    if weather is None or curve.spread_c is None:
-        return None
-    frost: Floats = (curve.threshold_c + curve.step_c / 2 - weather.climatology_c[slot]) / curve.spread_c[
-        slot
-    ]
-    return frost
-
-
-def recent_anomaly(curve: FrostCurve, weather: Weather, today: dt.date) -> float | None:
-    """Return the mean anomaly of the past 60 days, in units of the station's scatter."""
-    if curve.spread_c is None:
-        return None
-    last = np.datetime64(weather.last_day, "D")
-    days = np.arange(last - weather.recent_c.size + 1, last + 1)
-    near = (days > np.datetime64(today, "D") - RECENT_DAYS) & (days <= np.datetime64(today, "D"))
-    near &= np.isfinite(weather.recent_c)
-    if near.sum() < FEWEST_RECENT:
-        return None
-    _, slot = split_dates(days[near], curve.start)
-    return float(np.mean((weather.recent_c[near] - weather.climatology_c[slot]) / curve.spread_c[slot]))
-
-
-def risks(seen: Seen, policy: Policy, candidates: int) -> tuple[Floats, Floats]:
-    """Return each candidate's risk in the forecast's nights, and in the season beyond them."""
-    if not seen.margin_c.size:
-        climate = _after_each(seen.curve, seen.end, candidates)
-        return np.zeros_like(climate), climate
-    told, beyond = weigh(seen, policy)
-    window = np.broadcast_to(told, (*beyond.shape[:-1], told.shape[-1]))
-    later = np.concatenate([0.0 * window, beyond], axis=-1)
-    return _after_each(window, 0.0, candidates), _after_each(later, seen.end, candidates)
-
-
-def _after_each(hazards: Floats, end: Floats | float, candidates: int) -> Floats:
-    """Return the risk from each candidate's first night on, and at the season's end."""
-    short = max(candidates - hazards.shape[-1], 0)
-    nights = np.concatenate([hazards, np.zeros((*hazards.shape[:-1], short))], axis=-1)
-    total = np.cumsum(nights[..., ::-1], axis=-1)[..., ::-1][..., :candidates]
-    return np.asarray(1 - np.exp(-(total + np.asarray(end)[..., np.newaxis])), dtype=np.float64)

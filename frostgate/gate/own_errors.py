@@ -50,10 +50,9 @@ import numpy.typing as npt
 
 from frostgate.errors import InputError
 from frostgate.gate.forecast_errors import error_spread
-from frostgate.model.gate import ForecastLog, Policy
+from frostgate.model.gate import ForecastLog, Policy, Reason
 from frostgate.model.records import FrostCurve
 from frostgate.seasons import Dates, Floats, Ints, split_dates
-from frostgate.units import TemperatureUnit, say_offset, say_share
 
 Flags = npt.NDArray[np.bool_]
 
@@ -96,20 +95,15 @@ class OwnErrors:
     spread_weight: float = 0.0
     spread_factor: float = 1.0
 
-    def say(self, unit: TemperatureUnit) -> str:
-        """Say it to the grower in one or two sentences."""
-        alike = "the forecast is taken as good as elsewhere"
+    @property
+    def reason(self) -> Reason:
+        """What was learned, for the grower."""
         if self.mornings == 0:
-            return f"Your own log has no closed morning near frost yet: {alike}."
-        after = f"{self.mornings} {'morning' if self.mornings == 1 else 'mornings'} near frost"
+            return Reason("no-own-mornings")
         if self.bias_weight == 0.0:
-            few = f"{FEWEST_MORNINGS} are the fewest to learn from"
-            return f"Your own log has {after}; {few}: {alike}."
-        sentence = f"After {after} your forecast runs {_runs(self.mean_error_c, unit)} here"
-        own = f"{say_share(self.bias_weight)} of that is taken off, the more the longer you keep the log"
-        misses = f"its misses are taken {_wider(self.spread_factor)}"
-        drawn = f" {self.far_off} of them lay far off and count less." if self.far_off else ""
-        return f"{sentence}: {own}; {misses}.{drawn}"
+            return Reason("few-own-mornings", {"mornings": self.mornings, "fewest": FEWEST_MORNINGS})
+        names = ("mornings", "mean_error_c", "bias_weight", "spread_factor", "far_off")
+        return Reason("own-errors", {name: getattr(self, name) for name in names})
 
 
 def learn_site(
@@ -220,18 +214,3 @@ def _drawn_in(scaled: Floats) -> tuple[Floats, Flags]:
 
 def _weight(mornings: float, n0: float) -> float:
     return mornings / (mornings + n0)
-
-
-def _runs(error_c: float, unit: TemperatureUnit) -> str:
-    amount = say_offset(abs(error_c), unit)
-    if amount.startswith("0 "):
-        return "true"
-    return f"{amount} too {'warm' if error_c > 0.0 else 'cold'}"
-
-
-def _wider(factor: float) -> str:
-    if abs(factor - 1.0) < 0.005:
-        return "as wide as elsewhere"
-    return f"{abs(factor - 1.0):.0%} {'wider' if factor > 1.0 else 'narrower'} than elsewhere".replace(
-        "%", " %"
-    )

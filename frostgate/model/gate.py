@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -354,7 +355,7 @@ class Seen:
 
     Parameters
     ----------
-    curve
+    hazard
         Hazard of each night by the curve, none coming after it, shape (..., n).
     end
         Hazard left at the season's end, shape (...).
@@ -373,12 +374,12 @@ class Seen:
 
     Examples
     --------
-    >>> Seen(curve=np.zeros(30), end=0.0, margin_c=np.full(7, 4.0), sd_c=np.full(7, 1.8),
+    >>> Seen(hazard=np.zeros(30), end=0.0, margin_c=np.full(7, 4.0), sd_c=np.full(7, 1.8),
     ...      climate_sd_c=np.full(7, 4.5)).frost is None
     True
     """
 
-    curve: Floats
+    hazard: Floats
     end: Floats | float
     margin_c: Floats
     sd_c: Floats
@@ -387,6 +388,30 @@ class Seen:
     recent: Floats | float | None = None
     persistence: Floats | float = 0.0
     explained: Floats | float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why an answer is as it is, or what to mind with it: a code, and the numbers it rests on.
+
+    The words stand in `frostgate.show.reasons`, in the reader's unit.
+
+    Parameters
+    ----------
+    code
+        What is told, such as ``night-to-watch``.
+    facts
+        Numbers and dates by name, the unit in the name; a risk, chance or limit is a share of 1.
+
+    Examples
+    --------
+    >>> from frostgate.show.reasons import say_reason
+    >>> say_reason(Reason("limit-that-opens", {"limit": 0.34}))
+    'At a limit of 34 % the gate would be open today.'
+    """
+
+    code: str
+    facts: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -411,8 +436,8 @@ class Outlook:
         The forecast nights that count, none where there is no usable forecast.
     seen
         What the risk was made of; None in an outlook made by hand.
-    doubts
-        Why the risk cannot be trusted, in words; empty where it can.
+    forecast_checks
+        Why the forecast, and so the risk, cannot be trusted; empty where it can.
 
     Examples
     --------
@@ -433,7 +458,7 @@ class Outlook:
     climate_alone: Floats
     nights: tuple[Night, ...] = ()
     seen: Seen | None = None
-    doubts: tuple[str, ...] = ()
+    forecast_checks: tuple[Reason, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "dates", frozen_copy(self.dates, "datetime64[D]"))
@@ -466,7 +491,7 @@ class Verdict:
     state
         ``open``, ``shut`` or ``unknown``; unknown is never safe.
     reasons
-        Why, what drives it, and what would change it, in words.
+        Why, what drives it, and what would change it.
     risk_tolerance
         The grower's.
     risk_today
@@ -483,14 +508,14 @@ class Verdict:
 
     Examples
     --------
-    >>> Verdict(on=dt.date(2026, 4, 12), state="unknown", reasons=("The forecast is too old.",),
+    >>> Verdict(on=dt.date(2026, 4, 12), state="unknown", reasons=(Reason("no-forecast"),),
     ...         risk_tolerance=0.1).earliest_date is None
     True
     """
 
     on: dt.date
     state: State
-    reasons: tuple[str, ...]
+    reasons: tuple[Reason, ...]
     risk_tolerance: float
     risk_today: float | None = None
     earliest_date: dt.date | None = None

@@ -14,7 +14,7 @@ from frostgate.climate.frosts import Bools
 from frostgate.climate.quality import find_hemisphere
 from frostgate.errors import InputError
 from frostgate.gate.forecast_errors import SMALLEST_SD_C, error_spread
-from frostgate.gate.outlook import curve_hazards, risk_after, tilt, weigh
+from frostgate.gate.outlook import curve_hazards, hazard_adjustment, risk_after, weigh
 from frostgate.model.gate import Policy, Seen, is_within
 from frostgate.model.records import RECENT_DAYS, DailyMinima, Station
 from frostgate.proof.forecasts import draw_mornings
@@ -353,7 +353,7 @@ class _Ground:
         since, until = morning + 1 - RECENT_DAYS, min(morning + 1, first)  # not what is asked about
         climate_sd_c = springs.climate_sd_c[rows, window]
         return Seen(
-            curve=self.hazards[rows, coming],
+            hazard=self.hazards[rows, coming],
             end=self.end[rows] + self.hazards[rows, coming.stop :].sum(axis=1),
             margin_c=told_c - policy.error_bias_c - springs.threshold_c - springs.step_c / 2,
             sd_c=error_spread(first - morning + np.arange(float(nights)), np.nan, policy, climate_sd_c),
@@ -375,7 +375,7 @@ class _Ground:
         )
         seen = self.see(rows, morning, came_c + self.policy.error_bias_c)
         sure = replace(seen, sd_c=np.full_like(seen.sd_c, SMALLEST_SD_C))
-        beyond = (seen.curve * np.exp(tilt(sure, special.ndtr)))[:, nights:]
+        beyond = (seen.hazard * np.exp(hazard_adjustment(sure, special.ndtr)))[:, nights:]
         return np.where(springs.frost[:, window].any(axis=1), 1.0, _risk(np.zeros((1, 0)), beyond, seen.end))
 
 

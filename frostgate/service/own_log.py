@@ -12,7 +12,6 @@ from frostgate.gate.verdict import Morning
 from frostgate.model.gate import Forecast, Policy
 from frostgate.model.records import SiteClimate
 from frostgate.service.request import read_hinted
-from frostgate.units import TemperatureUnit
 
 if TYPE_CHECKING:
     from frostgate.gate.own_errors import OwnErrors
@@ -62,11 +61,11 @@ class OwnLog:
         return learn_site(policy, log, today, scatter_on(site.curve, log.mornings))
 
 
-def with_reason(morning: Morning, own: OwnErrors | None, unit: TemperatureUnit) -> Morning:
+def with_reason(morning: Morning, own: OwnErrors | None) -> Morning:
     """Put what was learned among the morning's reasons."""
     if own is None or morning.forecast is None:
         return morning
-    reasons = (*morning.verdict.reasons, own.say(unit))
+    reasons = (*morning.verdict.reasons, own.reason)
     return replace(morning, verdict=replace(morning.verdict, reasons=reasons))
 
 

@@ -231,11 +231,11 @@ def ask_site(
 ) -> tuple[Morning, OwnErrors | None]:
     """Return the morning's answer, and what the site's own log has taught where ``learn`` tells it."""
     policy, site = question.policy, None
-    doubts: tuple[str, ...] = ()
+    problem = None
     try:
         site = question.past()
     except TooFewSeasonsError as error:
-        doubts = (_sentence(str(error)),)
+        problem = _sentence(str(error))
     question.refuse_another_time(coming, now.date())
     own = None if learn is None else learn(policy, site, now.date())
     morning = ask(
@@ -243,9 +243,8 @@ def ask_site(
         coming,
         policy if own is None else own.policy,
         now,
-        unit=question.unit_shown(site),
         climate_only=question.climate_only,
-        doubts=doubts,
+        problem=problem,
     )
     return morning, own
 

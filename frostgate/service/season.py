@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from frostgate.cli.options import moment
 from frostgate.feeding.season import plan_season
-from frostgate.feeding.season_verdict import go_on, hold
+from frostgate.feeding.season_verdict import hold, judge_season
 from frostgate.feeding.stop import autumn_date, growing_year
 from frostgate.garden.entries import done_feedings, forecast_log, latest
 from frostgate.garden.journal import Journal, journal_file
@@ -55,6 +55,8 @@ class Season:
         From this day on the trees are taken to be dormant; None where no autumn frost is known.
     notes
         What is not known, in words.
+    unit
+        Of the temperatures in the answer.
     """
 
     garden: Garden
@@ -65,6 +67,7 @@ class Season:
     grown: tuple[tuple[str, dt.date], ...] = ()
     leaves_off: dt.date | None = None
     notes: tuple[str, ...] = ()
+    unit: TemperatureUnit = "C"
 
 
 def know_season(garden: Garden, on: dt.date | None, stated: Stated | None = None, **asked: Any) -> Season:  # noqa: ANN401  # fields of Question by name
@@ -81,7 +84,7 @@ def know_season(garden: Garden, on: dt.date | None, stated: Stated | None = None
         morning, own = ask_site(question, coming, now, functools.partial(_learn, journal))
         facts, grown = _facts(garden, journal, morning.site, now.date(), morning)
     if own is not None and own.mornings:
-        morning = with_reason(morning, own, morning.unit)
+        morning = with_reason(morning, own)
     autumn = morning.site.autumn if morning.site else None
     return Season(
         garden=_placed(garden, morning.site),
@@ -92,6 +95,7 @@ def know_season(garden: Garden, on: dt.date | None, stated: Stated | None = None
         grown=grown,
         leaves_off=None if autumn is None else _leaves_off(autumn, now.date()),
         notes=stale,
+        unit=question.unit_shown(morning.site),
     )
 
 
@@ -124,7 +128,7 @@ def under_way(morning: Morning, programme: Programme, facts: SeasonFacts) -> Mor
     """Turn the gate's answer into that of a season under way."""
     if morning.site is None:
         return morning
-    return replace(morning, verdict=go_on(morning.verdict, programme, facts, morning.site.curve.start))
+    return replace(morning, verdict=judge_season(morning.verdict, programme, facts, morning.site.curve.start))
 
 
 _NO_RECORD = "The garden names no station record, so the gate cannot say when feeding may begin."

@@ -14,8 +14,8 @@ import numpy as np
 
 from frostgate.climate.levels import LEVELS, LengthLevel, SideTable
 from frostgate.climate.quality import RecordSummary, Suspects
-from frostgate.gate.outlook import age_hours
-from frostgate.gate.verdict import Morning, beyond_by_curve, past_nights_c
+from frostgate.gate.outlook import age_hours, beyond_by_curve, past_nights_c
+from frostgate.gate.verdict import Morning
 from frostgate.model.gate import Forecast, Night, Outlook
 from frostgate.model.records import (
     DailyMinima,
@@ -27,6 +27,8 @@ from frostgate.model.records import (
     day_at_risk,
 )
 from frostgate.seasons import Floats, month_day_text
+from frostgate.show.reasons import say_reasons
+from frostgate.units import TemperatureUnit
 
 Plain = dict[str, Any]
 DIGITS: dict[str, int | None] = {  # decimals of a number by its key, where not four; None: as it was given
@@ -71,16 +73,16 @@ def plain(value: Any, digits: Mapping[str, int | None] = DIGITS, decimals: int |
     raise TypeError(f"{type(value).__name__} has no form in JSON")
 
 
-def morning_answer(morning: Morning) -> Plain:
+def morning_answer(morning: Morning, unit: TemperatureUnit) -> Plain:
     """Return the morning's answer."""
     verdict, policy, outlook = morning.verdict, morning.policy, morning.outlook
     return {
         "on": verdict.on.isoformat(),
         "verdict": verdict.state,
-        "reasons": list(verdict.reasons),
+        "reasons": say_reasons(verdict.reasons, unit),
         "risk_tolerance": verdict.risk_tolerance,
         "risk_today": rounded(verdict.risk_today),
-        "risk_parts": None if outlook is None or outlook.doubts else _parts(outlook),
+        "risk_parts": None if outlook is None or outlook.forecast_checks else _parts(outlook),
         "earliest_date": iso(verdict.earliest_date),
         "likely_from": iso(verdict.likely_from),
         "likely_to": iso(verdict.likely_to),
@@ -95,7 +97,7 @@ def morning_answer(morning: Morning) -> Plain:
         "curve": None if morning.site is None else curve_facts(morning.site.curve),
         "climate": None if morning.site is None else years_facts(morning.site.years),
         "notes": list(morning.notes),
-        "cautions": list(morning.cautions),
+        "cautions": say_reasons(morning.cautions, unit),
     }
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +15,7 @@ from frostgate.model.feedings import Bucket, Dose, Feeding, Mix
 from frostgate.model.gate import Forecast, Policy, State, Verdict
 from frostgate.model.records import SiteClimate
 from frostgate.seasons import say_date, say_day
+from frostgate.show.reasons import say_reasons
 from frostgate.show.say import bullets, say_month_day, section, wrapped
 from frostgate.units import (
     TemperatureUnit,
@@ -35,15 +36,15 @@ COUNSEL: dict[State, str] = {
 _BAR = 20
 
 
-def morning_lines(morning: Morning) -> Iterator[str]:
+def morning_lines(morning: Morning, unit: TemperatureUnit) -> Iterator[str]:
     """Write the answer, its reasons, the dates by risk, the nights ahead, what was read, and the cautions."""
     verdict = morning.verdict
     yield from headline(verdict)
-    yield from section("Why", bullets(verdict.reasons))
+    yield from section("Why", bullets(say_reasons(verdict.reasons, unit)))
     yield from section(_risk_title(verdict), _by_risk(verdict))
-    yield from section("The nights ahead, in the garden", nights_ahead(morning))
-    yield from section("What this rests on", bullets(sources(morning)))
-    yield from section("Take care", bullets(morning.cautions))
+    yield from section("The nights ahead, in the garden", nights_ahead(morning, unit))
+    yield from section("What this rests on", bullets(sources(morning, unit)))
+    yield from section("Take care", bullets(say_reasons(morning.cautions, unit)))
 
 
 def headline(verdict: Verdict, counsel: dict[State, str] = COUNSEL) -> Iterator[str]:
@@ -82,11 +83,10 @@ def _by_risk(verdict: Verdict) -> Iterator[str]:
         yield "  " + "  ".join(cells[at : at + 4]).rstrip()
 
 
-def nights_ahead(morning: Morning) -> Iterator[str]:
+def nights_ahead(morning: Morning, unit: TemperatureUnit) -> Iterator[str]:
     """Write the forecast nights as the gate weighs them, a line each; nothing without a forecast."""
     if morning.outlook is None or not morning.outlook.nights:
         return
-    unit = morning.unit
     yield f"  to morning of   low    chance of {say_temperature(morning.policy.damage_temp_c, unit)} or less"
     for night in morning.outlook.nights:
         low = f"{fahrenheit(night.garden_c):z.0f} °F" if unit == "F" else f"{night.garden_c:z.1f} °C"
@@ -94,7 +94,7 @@ def nights_ahead(morning: Morning) -> Iterator[str]:
         yield f"  {say_day(night.morning):<11} {low:>8}    {say_share(night.chance):>9}  {bar}".rstrip()
 
 
-def sources(morning: Morning) -> Iterator[str]:
+def sources(morning: Morning, unit: TemperatureUnit) -> Iterator[str]:
     """Tell what the answer rests on, a sentence each."""
     if morning.forecast is not None:
         yield _forecast_sentence(morning.forecast, morning)
@@ -103,7 +103,7 @@ def sources(morning: Morning) -> Iterator[str]:
         yield _curve_sentence(morning.site)
         yield from _years_sentence(morning.site)
         yield from _spring_sentence(morning)
-    yield _garden_sentence(morning.policy, morning.unit)
+    yield _garden_sentence(morning.policy, unit)
     yield from morning.notes
 
 
@@ -134,7 +134,7 @@ def _curve_sentence(site: SiteClimate) -> str:
     median = curve.date_at(0.5)
     half = "fewer than half of all springs have one"
     if median is not None:
-        half = f"one in two has its last after {say_month_day(median)}"
+        half = f"the median last frost is {say_month_day(median)}"
     kind = "three fits, pooled" if curve.kind == "pooled" else curve.kind
     return f"Curve: {kind}; {say_share(curve.frost_share)} of springs had such a frost, {half}."
 
@@ -215,6 +215,8 @@ class GardenMorning:
         What is not known.
     plan_notes
         What shaped the plan.
+    unit
+        Of temperatures.
     units
         Of volumes.
     fed
@@ -228,6 +230,7 @@ class GardenMorning:
     to_log: tuple[str, ...]
     notes: tuple[str, ...]
     plan_notes: tuple[str, ...]
+    unit: TemperatureUnit
     units: Units
     fed: bool = False
 
@@ -235,17 +238,17 @@ class GardenMorning:
 def garden_lines(shown: GardenMorning, *, full: bool = False) -> Iterator[str]:
     """Write the screen; the headline with the verdict's word is the first line that is not indented."""
     morning = shown.morning
-    yield from _frost(shown.warnings, morning)
+    yield from _frost(shown)
     yield from headline(morning.verdict, UNDER_WAY if shown.fed else COUNSEL)
     yield from section("Due today", _due(shown))
     yield from section("Next", _next(shown.coming))
     yield from section("To log", (f"  {command}" for command in shown.to_log))
-    yield from section("Why", bullets(morning.verdict.reasons))
-    yield from section("The nights ahead, in the garden", _nights(morning, full=full))
+    yield from section("Why", bullets(say_reasons(morning.verdict.reasons, shown.unit)))
+    yield from section("The nights ahead, in the garden", _nights(shown, full=full))
     yield from section("To mind", bullets(shown.notes))
     if full:
         yield from section("The plan", bullets(shown.plan_notes))
-        yield from section("What this rests on", bullets(sources(morning)))
+        yield from section("What this rests on", bullets(sources(morning, shown.unit)))
     yield from section("Take care", bullets(_cautions(shown, full=full)))
 
 
@@ -299,11 +302,12 @@ def garden_answer(shown: GardenMorning) -> dict[str, Any]:
     }
 
 
-def _frost(warnings: Sequence[FrostWarning], morning: Morning) -> Iterator[str]:
+def _frost(shown: GardenMorning) -> Iterator[str]:
     """Tell of each night once, below it what it hurts, and in which groups."""
+    warnings = shown.warnings
     for night in sorted({warning.morning for warning in warnings}):
         those = [warning for warning in warnings if warning.morning == night]
-        yield _night(those[0], morning)
+        yield _night(those[0], shown.morning.policy.damage_temp_c, shown.unit)
         alike: dict[tuple[Part, Level, tuple[str, ...]], list[str]] = {}
         for warning in those:
             alike.setdefault((warning.part, warning.level, warning.measures), []).append(warning.group)
@@ -314,10 +318,9 @@ def _frost(warnings: Sequence[FrostWarning], morning: Morning) -> Iterator[str]:
         yield ""
 
 
-def _night(warning: FrostWarning, morning: Morning) -> str:
-    unit: TemperatureUnit = morning.unit
+def _night(warning: FrostWarning, damage_temp_c: float, unit: TemperatureUnit) -> str:
     low = _low(warning.garden_c, unit)
-    damage = say_temperature(morning.policy.damage_temp_c, unit)
+    damage = say_temperature(damage_temp_c, unit)
     chance = say_share(warning.chance)
     word = "FROST" if any((warning.level == "protect", warning.level == "severe")) else "WATCH"
     return f"{word}  the night to {say_day(warning.morning)}: {low} in the garden, {damage} or less {chance}"
@@ -351,11 +354,12 @@ def _next(coming: Iterable[Feeding]) -> Iterator[str]:
         yield from wrapped(f"{when:<11} {phase}{held}: {', '.join(dict.fromkeys(groups))}", "  ", "      ")
 
 
-def _nights(morning: Morning, *, full: bool) -> Iterator[str]:
+def _nights(shown: GardenMorning, *, full: bool) -> Iterator[str]:
     """Write the nights where one may bring frost; else the reasons tell of the coldest."""
-    nights = morning.outlook.nights if morning.outlook else ()
+    outlook = shown.morning.outlook
+    nights = outlook.nights if outlook else ()
     if full or any(night.chance >= _LIKELY for night in nights):
-        yield from nights_ahead(morning)
+        yield from nights_ahead(shown.morning, shown.unit)
 
 
 def _cautions(shown: GardenMorning, *, full: bool) -> Iterator[str]:
@@ -369,7 +373,7 @@ def _cautions(shown: GardenMorning, *, full: bool) -> Iterator[str]:
     elif mixed:
         yield from cautions[:_FIRST_CAUTIONS]
         yield "More on each mix: frostgate mix, or today --full."
-    yield from shown.morning.cautions
+    yield from say_reasons(shown.morning.cautions, shown.unit)
 
 
 def _bucket(bucket: Bucket, count: int, units: Units) -> str:

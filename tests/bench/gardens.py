@@ -38,7 +38,7 @@ def _entries() -> Iterator[Entry]:
         ]
         forecast = {"source": "forecast.csv", "issued_at": f"{day}T06:00:00", "nights": nights}
         verdict = {"state": "shut", "risk_today": 0.4, "earliest_date": None, "risk_tolerance": 0.1,
-                   "reasons": ["Fed today, the chance of a damaging frost still to come is 40 %."],
+                   "reasons": ["If you feed today, the chance of a damaging frost still to come is 40 %."],
                    "inputs": {"offset_c": -1.1}}  # fmt: skip
         yield new_entry("forecast", made_at=made_at, body=forecast)
         yield new_entry("verdict", made_at=made_at, body=verdict)

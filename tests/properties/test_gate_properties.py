@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
-import re
 from typing import NamedTuple
 
 import numpy as np
@@ -13,10 +12,10 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from frostgate.gate.forecast_errors import chance_of_any
-from frostgate.model.gate import Forecast, Policy
+from frostgate.model.gate import Forecast, Policy, Reason
 from frostgate.model.records import FrostCurve
 from frostgate.seasons import NORTH, date_of, season_day_of
-from frostgate.units import parse_share, say_share
+from frostgate.show.reasons import say_reasons
 from tests.gate_cases import DAY, decide, look, make_curve, make_forecast, ramp, warmed
 
 law = settings(derandomize=True, deadline=None, max_examples=40)
@@ -24,9 +23,11 @@ GRID = 5e-4  # the chain of nights is summed over cells of 0.05 standard deviati
 EXACT = 1e-12
 NEVER = dt.date.max
 STEP_C = {"C": 0.5, "F": 5 / 9}
-SHIFT = re.compile(r"It would .*?(\d+(?:\.\d)?) °([FC]) (colder|milder)")
-LIMIT = re.compile(r"At a limit of (\d+ %) the gate would be open today\.")
-WITHOUT = re.compile(r"pass without frost, the risk would be (.*) and the gate (open|still shut)\.")
+
+
+def facts_of(verdict, *codes):
+    """Return the numbers of the first reason with one of some codes; None where there is none."""
+    return next((reason.facts for reason in verdict.reasons if reason.code in codes), None)
 
 
 class Case(NamedTuple):
@@ -41,9 +42,10 @@ class Case(NamedTuple):
         curve, forecast, policy, now = self._replace(**changes)
         return look(curve, forecast, policy, now)
 
-    def decide(self, unit="C", **changes):
+    def decide(self, **changes):
+        options = {"climate_only": changes.pop("climate_only", False)}
         curve, forecast, policy, now = self._replace(**changes)
-        return decide(curve, forecast, policy, unit, now)
+        return decide(curve, forecast, policy, now, **options)
 
 
 def tenths(low, high):
@@ -193,14 +195,18 @@ def test_unknown_is_never_open_however_mild_the_place(case, fault):
     forecast = SPOILED[fault](make_forecast([20.0] * 7, issued=case.now, first=case.now.date()))
     verdict = case.decide(curve=make_curve(0.0), forecast=forecast, policy=policy)
     assert (verdict.state, verdict.risk_today, verdict.earliest_date) == ("unknown", None, None)
-    assert verdict.reasons[-1].startswith("Unknown is not safe")
+    assert verdict.reasons[-1] == Reason("unknown-not-safe")
 
 
 @law
-@given(cases())
-def test_the_unit_changes_the_words_alone(case):
-    in_c, in_f = (dataclasses.replace(case.decide(unit), reasons=()) for unit in ("C", "F"))
-    assert in_c == in_f
+@given(cases(), st.booleans())
+def test_every_reason_has_its_words(case, climate_only):
+    """In either unit a whole sentence, its numbers filled in."""
+    for unit in ("C", "F"):
+        for sentence in say_reasons(case.decide(climate_only=climate_only).reasons, unit):
+            assert sentence[0].isupper()
+            assert sentence.endswith(".")
+            assert not {"{", "nan", "None", "_"} & set(sentence.replace(".", " ").split())
 
 
 @law
@@ -217,16 +223,17 @@ def test_the_likely_range_holds_the_earliest_date(case):
 @given(cases(), st.sampled_from(["C", "F"]))
 def test_the_shift_that_is_said_to_turn_the_answer_turns_it(case, unit):
     """Holds fixed: everything but the minima. A shift smaller by one step leaves the answer as it is."""
-    verdict = case.decide(unit)
-    told = SHIFT.search("\n".join(verdict.reasons))
+    verdict = case.decide()
+    told = facts_of(verdict, "colder-would-shut", "milder-would-open")
     if told is None:
         return
-    steps = round(float(told[1]) / (1.0 if told[2] == "F" else 0.5)) * (-1 if told[3] == "colder" else 1)
+    in_c, in_f = told["shift_c_f"]
+    size_c = {"C": in_c, "F": in_f * STEP_C["F"]}[unit]
+    side = -1 if verdict.state == "open" else 1
     turned, not_yet = (
-        case.decide(forecast=warmed(case.forecast, count * STEP_C[unit])).state
-        for count in (steps, steps - np.sign(steps))
+        case.decide(forecast=warmed(case.forecast, side * shift_c)).state
+        for shift_c in (size_c, size_c - STEP_C[unit])
     )
-    assert told[2] == unit
     assert (verdict.state, turned) in {("open", "shut"), ("shut", "open")}
     assert not_yet == verdict.state
 
@@ -234,30 +241,30 @@ def test_the_shift_that_is_said_to_turn_the_answer_turns_it(case, unit):
 @law
 @given(cases(lows=tenths(-20, 20)))
 def test_a_gate_that_no_forecast_opens_stays_shut_in_a_heat_wave(case):
-    if any(reason.startswith("No forecast, however mild") for reason in case.decide().reasons):
+    if Reason("too-early") in case.decide().reasons:
         assert case.decide(forecast=warmed(case.forecast, 1000.0)).state == "shut"
 
 
 @law
 @given(cases())
 def test_the_limit_that_is_said_to_open_the_gate_opens_it(case):
-    told = LIMIT.search("\n".join(case.decide().reasons))
+    told = facts_of(case.decide(), "limit-that-opens")
     if told:
-        policy = dataclasses.replace(case.policy, risk_tolerance=parse_share(told[1]))
+        policy = dataclasses.replace(case.policy, risk_tolerance=told["limit"])
         assert case.decide(policy=policy).state == "open"
 
 
 @law
 @given(cases())
 def test_the_risk_without_the_worst_night_is_that_of_a_forecast_without_it(case):
-    told = WITHOUT.search("\n".join(case.decide().reasons))
+    told = facts_of(case.decide(), "without-that-night")
     if told:
         nights = case.look().nights
         worst = max(nights, key=lambda night: night.chance).morning
         hot = np.where(case.forecast.dates == np.datetime64(worst, "D"), 1000.0, case.forecast.tmin_c)
         without = case.decide(forecast=dataclasses.replace(case.forecast, tmin_c=hot))
-        gate = "open" if without.state == "open" else "still shut"
-        assert told.groups() == (say_share(without.risk_today), gate)
+        assert told["risk"] == pytest.approx(without.risk_today, abs=GRID)
+        assert told["opens"] == (without.state == "open")
 
 
 CHANCES = st.lists(st.floats(0, 1), min_size=1, max_size=10)

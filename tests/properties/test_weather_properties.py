@@ -131,7 +131,7 @@ def test_an_older_forecast_of_frost_fades_towards_the_season_and_no_more(case, h
 @given(cases())
 def test_a_stale_forecast_is_answered_by_the_curve_alone(case):
     stale = case.look(forecast=older(case.forecast, 49))
-    assert stale.doubts
+    assert stale.forecast_checks
     assert stale.risk == pytest.approx(stale.climate_alone, abs=EXACT)
     verdict = decide(case.curve, older(case.forecast, 49), case.policy, now=case.now, weather=case.weather)
     assert verdict.state == "unknown"

@@ -24,6 +24,7 @@ from frostgate.show.charts.paper import (
     layer_chart,
     write_beside,
 )
+from frostgate.show.reasons import say_reasons
 from frostgate.units import TemperatureUnit, fahrenheit, say_share, say_temperature
 
 NIGHTS_HEIGHT = 190  # of the plot alone [px]
@@ -50,7 +51,7 @@ def draw_outlook(
 
 def _draw_risk(outlook: Outlook, policy: Policy, unit: TemperatureUnit, title: str) -> alt.LayerChart:
     tolerance = policy.risk_tolerance
-    earliest = None if outlook.doubts else outlook.date_at(tolerance)
+    earliest = None if outlook.forecast_checks else outlook.date_at(tolerance)
     lines = _risk_lines(outlook, slice(0, _days_shown(outlook, earliest)))
     first, last = lines[0].dates[0], lines[0].dates[-1]
     highest = max(tolerance, *(float(line.risk.max()) for line in lines))
@@ -66,7 +67,7 @@ def _draw_risk(outlook: Outlook, policy: Policy, unit: TemperatureUnit, title: s
         *draw_points(points, frame, y),
         *write_texts(texts, frame, y, BESIDE, halo=5),
     ]
-    color = PALETTE[0] if outlook.doubts else GREY
+    color = PALETTE[0] if outlook.forecast_checks else GREY
     subtitle = _say_outlook(outlook, policy, unit, earliest)
     return layer_chart(layers, frame, alt.TitleParams(title, subtitle=subtitle, subtitleColor=color))
 
@@ -85,8 +86,12 @@ def _say_outlook(
     """Tell day, damage and limit, and what keeps the chart from marking a date."""
     damage = f"damage at {say_temperature(policy.damage_temp_c, unit)} or less"
     first = f"{say_date(outlook.today)}; {damage}; your limit {say_share(policy.risk_tolerance)}"
-    if outlook.doubts:
-        return [first, *outlook.doubts, "Unknown is not safe: do not feed on this chart."]
+    if outlook.forecast_checks:
+        return [
+            first,
+            *say_reasons(outlook.forecast_checks, unit),
+            "Unknown is not safe: do not feed on this chart.",
+        ]
     return [first] if earliest else [first, "No date of this season is within your limit."]
 
 

@@ -1,0 +1,148 @@
+"""The words of the gate's reasons and cautions, once for terminal, JSON and page."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Callable, Iterable, Sequence
+from string import Formatter
+from typing import Any
+
+from frostgate.model.gate import Reason
+from frostgate.model.records import RECENT_DAYS
+from frostgate.seasons import say_date, say_day
+from frostgate.show.say import listed
+from frostgate.units import TemperatureUnit, fahrenheit, say_offset, say_share, say_temperature
+
+SMALLEST_RUN_C = 0.25  # nights that ran less far off were as usual
+
+_IF_FED = "If you feed today, the chance of a damaging frost still to come is"
+_BEYOND = (
+    "Beyond the forecast, after {after}, this garden still gets a frost of {damage_temp_c:temp} or less in"
+)
+_AS_ELSEWHERE = "the forecast is taken to be as good as elsewhere"
+WORDS = {
+    "within-limit": _IF_FED + " {risk:share}; your limit is {limit:share}.",
+    "reached-later": _IF_FED + " {over}; your limit is {limit:share}, reached on {reached} as things stand.",
+    "never-reached": _IF_FED + " {over}; your limit is {limit:share}, and no date this season is within it.",
+    "night-to-watch": "The night to watch ends on {morning}: {garden_c:low} forecast for the garden, chance "
+    "of a damaging frost {chance:share}.",
+    "no-frosty-night": "No forecast night has a chance of frost above {chance:share}; the coldest ends on "
+    "{morning}: {garden_c:low} in the garden.",
+    "by-curve-alone": "By the station's past alone, a frost of {damage_temp_c:temp} or less still comes "
+    "after today in {risk:share} of springs.",
+    "beyond-forecast": _BEYOND + " {risk:share} of springs.",
+    "beyond-forecast-this-spring": _BEYOND + " {risk:share} of springs like this one; by the curve alone in "
+    "{by_curve:share}.{past_nights_c:run}",
+    "colder-would-shut": "The gate would shut if the coming nights turned out {shift_c_f:shift} colder than "
+    "forecast.",
+    "milder-would-open": "The gate would open today if the coming nights were forecast {shift_c_f:shift} "
+    "milder.",
+    "too-early": "No forecast, however mild, would open the gate today: it is too early in the season.",
+    "without-that-night": "If the night to {morning} passes without frost, the risk will be {risk:share} and "
+    "the gate {opens:gate}.",
+    "limit-that-opens": "At a limit of {limit:share} the gate would be open today.",
+    "no-forecast": "No forecast was given; give one, or ask for the climate alone.",
+    "forecast-of-later": "The forecast was made on {made:year}, after the day asked about.",
+    "forecast-stale": "The forecast is {age_hours:g} hours old; more than {max_age_hours:g} is too old to "
+    "trust.",
+    "forecast-ended": "The forecast ends on {through:year}, before the first night that counts.",
+    "forecast-gaps": "The forecast has no minimum for {mornings:some}.",
+    "no-record": "No record was given.",
+    "no-climate": "{problem}",
+    "unknown-not-safe": "Unknown is not safe: do not feed on this answer.",
+    "no-own-mornings": f"Your own log has no night near frost yet whose minimum is known: {_AS_ELSEWHERE}.",
+    "few-own-mornings": "Your own log has {mornings:mornings} near frost; "
+    f"{{fewest}} are the fewest to learn from: {_AS_ELSEWHERE}.",
+    "own-errors": "After {mornings:mornings} near frost your forecast runs {mean_error_c:error} here: "
+    "{bias_weight:share} of that is taken off, the more the longer you keep the log; its errors are taken to "
+    "be {spread_factor:wider}.{far_off:far_off}",
+    "season-ended": "Feeding ended on {stop} in time for dormancy.",
+    "stop-unknown": "It is not known when feeding must end, for no date of the first autumn frost is known.",
+    "frost-forecast": "A damaging frost is forecast for the morning of {morning}.",
+    "season-goes-on": "Feeding goes on until {stop}; no damaging frost is forecast.",
+    "without-forecast": "This answer looks at no forecast: it knows what springs were like, not what is "
+    "coming.",
+    "never-froze": "No damaging frost in {seasons} seasons does not rule one out: a chance of up to "
+    "{chance:share} a season is consistent with that (rule of three).",
+    "below-freezing": "Tender growth can be hurt at the freezing point; you chose a lower damage "
+    "temperature.",
+    "no-promise": "A chance is not a promise: watch the forecast after feeding, and be ready to cover or "
+    "move the pots.",
+    "cold-hollow": "A regional forecast can miss a cold hollow by many degrees; trust a minimum thermometer "
+    "among the pots.",
+    "label-first": "Follow the fertilizer's label and local rules on feeding and runoff; they come before "
+    "any date here.",
+}
+
+
+def say_reason(reason: Reason, unit: TemperatureUnit = "C") -> str:
+    """Say one reason to the grower."""
+    facts = dict(reason.facts)
+    if "limit" in facts and "risk" in facts:
+        risk, limit = say_share(facts["risk"]), say_share(facts["limit"])
+        facts["over"] = f"a little over {limit}" if risk == limit else risk
+    return _Sentence(unit).vformat(WORDS[reason.code], (), facts)
+
+
+def say_reasons(reasons: Iterable[Reason], unit: TemperatureUnit = "C") -> list[str]:
+    """Say each of several reasons."""
+    return [say_reason(reason, unit) for reason in reasons]
+
+
+class _Sentence(Formatter):
+    """Fills the numbers of a reason into its words, each as its place asks for it."""
+
+    def __init__(self, unit: TemperatureUnit) -> None:
+        self._unit: TemperatureUnit = unit
+
+    def format_field(self, value: Any, format_spec: str) -> str:  # noqa: ANN401  # as the formatter hands it over
+        if isinstance(value, dt.date):
+            return say_date(value) if format_spec == "year" else say_day(value)
+        say = _FORMS.get(format_spec)
+        return format(value, format_spec) if say is None else say(value, self._unit)
+
+
+def _run(ran_c: float, unit: TemperatureUnit) -> str:
+    """Tell how the past 60 nights ran; nothing where that is not known."""
+    if math.isnan(ran_c):
+        return ""
+    if abs(ran_c) < SMALLEST_RUN_C:
+        return f" The past {RECENT_DAYS} nights ran as usual."
+    side = "milder" if ran_c > 0 else "colder"
+    return f" The past {RECENT_DAYS} nights ran {say_offset(abs(ran_c), unit)} {side} than usual."
+
+
+def _some(mornings: Sequence[dt.date], _: TemperatureUnit) -> str:
+    said = [say_date(morning) for morning in mornings[:3]]
+    return f"{', '.join(said)} and more" if len(mornings) > 3 else listed(said)
+
+
+def _error(error_c: float, unit: TemperatureUnit) -> str:
+    amount = say_offset(abs(error_c), unit)
+    return "true" if amount.startswith("0 ") else f"{amount} too {'warm' if error_c > 0.0 else 'cold'}"
+
+
+def _wider(factor: float, _: TemperatureUnit) -> str:
+    if abs(factor - 1.0) < 0.005:
+        return "as wide as elsewhere"
+    return f"{abs(factor - 1.0) * 100:.0f} % {'wider' if factor > 1.0 else 'narrower'} than elsewhere"
+
+
+_FORMS: dict[str, Callable[[Any, TemperatureUnit], str]] = {
+    "share": lambda share, _: say_share(share),
+    "temp": say_temperature,
+    "low": lambda low_c, unit: (
+        f"{round(fahrenheit(low_c))} °F" if unit == "F" else say_temperature(low_c, "C")
+    ),
+    "shift": lambda shift, unit: f"{shift[unit == 'F']:g} °{unit}",
+    "gate": lambda opens, _: "open" if opens else "still shut",
+    "run": _run,
+    "some": _some,
+    "mornings": lambda mornings, _: f"{mornings} {'morning' if mornings == 1 else 'mornings'}",
+    "error": _error,
+    "wider": _wider,
+    "far_off": lambda count, _: (
+        f" {count} of them lay far off and count{'s'[count != 1 :]} less." if count else ""
+    ),
+}
