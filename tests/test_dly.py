@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -11,7 +13,8 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.sources.records.dly import looks_like_dly, parse_dly
+from frostgate.sources.records import parse_minima
+from frostgate.sources.records.dly import looks_like_dly, parse_five_characters
 from frostgate.units import as_stored, celsius
 
 REAL = [
@@ -41,7 +44,7 @@ def month(values: dict[int, str] | None = None, head: str = "XX000000001202604TM
 
 
 def read(*lines: str):
-    return parse_dly("\n".join(lines).encode(), FILE)
+    return parse_minima("\n".join(lines).encode(), FILE)
 
 
 def read_naively(path: Path) -> dict[dt.date, tuple[float, str]]:
@@ -64,7 +67,7 @@ def read_naively(path: Path) -> dict[dt.date, tuple[float, str]]:
 @pytest.mark.parametrize("name", REAL)
 def test_real_stations_read_as_a_naive_parser_reads_them(name, reference):
     path = reference / "ghcnd" / f"{name}.dly"
-    naive, minima = read_naively(path), parse_dly(path.read_bytes(), path)
+    naive, minima = read_naively(path), parse_minima(path.read_bytes(), path)
     assert minima.dates.astype(object).tolist() == sorted(naive)
     expected = [np.nan if naive[day][1] else naive[day][0] for day in sorted(naive)]
     np.testing.assert_array_equal(minima.tmin_c, expected)
@@ -82,7 +85,7 @@ def test_real_stations_read_as_a_naive_parser_reads_them(name, reference):
 )
 def test_real_stations_have_as_many_days_as_counted(name, days, known, flagged, reference):
     path = reference / "ghcnd" / f"{name}.dly"
-    minima = parse_dly(path.read_bytes(), path)
+    minima = parse_minima(path.read_bytes(), path)
     assert (minima.dates.size, minima.known, minima.flagged.size) == (days, known, flagged)
 
 
@@ -92,14 +95,14 @@ def test_real_stations_have_as_many_days_as_counted(name, days, known, flagged, 
 )
 def test_a_flagged_low_of_a_real_spring_is_left_out(station, day, reference):
     path = reference / "ghcnd" / "tmin" / f"{station}.dly"
-    minima = parse_dly(path.read_bytes(), path)
+    minima = parse_minima(path.read_bytes(), path)
     assert np.datetime64(day) in minima.flagged
     assert np.isnan(minima.tmin_c[minima.dates == np.datetime64(day)]).all()
 
 
 def test_the_other_elements_of_a_whole_file_change_nothing(reference):
     whole, only = (reference / "ghcnd" / part / "USW00014819.dly" for part in ("full", "tmin"))
-    one, other = parse_dly(whole.read_bytes(), whole), parse_dly(only.read_bytes(), only)
+    one, other = parse_minima(whole.read_bytes(), whole), parse_minima(only.read_bytes(), only)
     np.testing.assert_array_equal(one.tmin_c, other.tmin_c)
     np.testing.assert_array_equal(one.dates, other.dates)
 
@@ -214,3 +217,36 @@ def test_reading_a_fixed_width_file_does_not_load_pandas(tmp_path):
         [sys.executable, "-c", code, str(tmp_path / "a.dly")], capture_output=True, text=True, check=True
     )
     assert ran.stdout.strip() == "False"
+
+
+def numbers_of(texts: list[bytes]):
+    return parse_five_characters(np.frombuffer(b"".join(texts), np.uint8).reshape(-1, 5))
+
+
+def test_every_number_that_fits_is_read():
+    expected = np.arange(-9_999, 100_000)
+    numbers, valid = numbers_of([b"%5d" % number for number in expected])
+    assert valid.all()
+    np.testing.assert_array_equal(numbers, expected)
+
+
+def test_every_sequence_of_the_telling_characters_is_judged_as_a_pattern_judges_it():
+    texts = [bytes(characters) for characters in itertools.product(b" -059", repeat=5)]
+    numbers, valid = numbers_of(texts)
+    assert valid.tolist() == [re.fullmatch(rb" *-?[0-9]+", text) is not None for text in texts]
+    assert numbers[valid].tolist() == [int(text) for text, ok in zip(texts, valid, strict=True) if ok]
+
+
+def test_no_other_byte_passes_for_a_digit_a_minus_or_a_blank():
+    others = [byte for byte in range(256) if byte not in b" -0123456789"]
+    texts = [
+        bytes([*b"  -12"[:place], byte, *b"  -12"[place + 1 :]]) for byte in others for place in range(5)
+    ]
+    assert not numbers_of(texts)[1].any()
+
+
+def test_the_shape_of_the_cells_is_kept():
+    cells = np.frombuffer(b"   17" * 6, np.uint8).reshape(2, 3, 5)
+    numbers, valid = parse_five_characters(cells)
+    assert numbers.tolist() == [[17] * 3] * 2
+    assert valid.shape == (2, 3)

@@ -9,19 +9,20 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.sources.records.element_rows import looks_like_element_rows, parse_element_rows
+from frostgate.sources.records import parse_minima
+from frostgate.sources.records.element_rows import looks_like_element_rows
 
 FILE = Path("invented.csv.gz")
 ROW = "XX000000001,20260401,TMIN,-22,,,S,0700"
 
 
 def read(*lines: str, **options: str):
-    return parse_element_rows("\n".join(lines).encode(), FILE, **options)
+    return parse_minima("\n".join(lines).encode(), FILE, **options)
 
 
 def test_a_by_year_file_reads_as_its_raw_lines_say(reference):
     path = reference / "ghcnd" / "csv" / "USW00014922_2014-2015_byyear.csv"
-    minima = parse_element_rows(path.read_bytes(), path)
+    minima = parse_minima(path.read_bytes(), path)
     raw = [row for row in csv.DictReader(path.read_text().splitlines()) if row["attr"] == "TMIN"]
     assert len(raw) == 401  # counted: grep -c ,TMIN,
     assert [str(day).replace("-", "") for day in minima.dates] == [row["date"] for row in raw]
@@ -92,12 +93,12 @@ FAULTS = {
     "no station": ([",20260402,TMIN,-22,,,S,"], "a row without a station", 2, ""),
     "a short row": (
         ["", "XX000000001,20260402,TMIN,-22"],
-        "a row of 4 fields, where the header has 8",
+        "a row of 4 cells, where the header has 8",
         3,
         None,
     ),
-    "a long row": ([ROW + ",,"], "a row of 10 fields, where the header has 8", 2, None),
-    "a word": (["XX000000001,20260402,TMIN,cold,,,S,"], "a minimum that is no number", 2, "cold"),
+    "a long row": ([ROW + ",,"], "a row of 10 cells, where the header has 8", 2, None),
+    "a word": (["XX000000001,20260402,TMIN,cold,,,S,"], "not a number", 2, "cold"),
 }
 
 

@@ -70,6 +70,12 @@ def test_a_zone_the_grower_misspelt_is_refused_before_the_file_is_read(write):
         read_forecast(write("date,tmin_c\n2026-04-08,1\n"), time_zone="Europe/Berlim")
 
 
+def test_a_file_may_be_named_by_a_text(write):
+    assert read_forecast(str(write("date,tmin_c\n2026-04-08,1\n"))).tmin_c.tolist() == [1.0]
+    with pytest.raises(InputError, match=r"x\.json: no such file"):
+        read_forecast("x.json")
+
+
 def test_a_file_that_cannot_be_opened_is_refused_by_its_name(tmp_path):
     with pytest.raises(InputError, match=r"none\.csv: no such file"):
         read_forecast(tmp_path / "none.csv")

@@ -27,6 +27,14 @@ def test_a_form_is_told_by_content_and_never_by_name(tmp_path):
     assert read_minima(tmp_path / "table.dly").tmin_c.tolist() == [-2.2]
 
 
+def test_a_file_may_be_named_by_a_text(tmp_path):
+    (tmp_path / "garden.csv").write_bytes(TABLE)
+    minima = read_minima(str(tmp_path / "garden.csv"))
+    assert (minima.tmin_c.tolist(), minima.station.id) == ([-2.2], "garden")
+    with pytest.raises(InputError, match=r"x\.dly: no such file"):
+        read_minima("x.dly")
+
+
 def test_content_that_is_at_hand_need_not_be_read_again(tmp_path):
     path = tmp_path / "garden.csv"
     path.write_bytes(TABLE)

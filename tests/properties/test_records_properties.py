@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from frostgate.errors import InputError
 from frostgate.model.records import DailyMinima
 from frostgate.sources.records import parse_minima
-from frostgate.sources.records.dly import parse_dly, parse_five_characters
+from frostgate.sources.records.dly import parse_five_characters
 
 FILE = Path("invented")
 TENTHS = st.integers(-899, 599)  # within nature: -89.9 to 59.9 °C
@@ -98,7 +98,7 @@ def test_a_day_never_keeps_one_of_two_values_in_silence(record, other, data):
 
 @given(cells=st.binary(min_size=8, max_size=8).map(lambda cell: cell[:8]))
 def test_five_characters_are_a_number_exactly_where_the_pattern_says_so(cells):
-    numbers, valid = parse_five_characters(np.frombuffer(cells, np.uint8).reshape(1, 8))
+    numbers, valid = parse_five_characters(np.frombuffer(cells, np.uint8)[None, :5])
     text = cells[:5].decode("latin-1")
     digits = text.lstrip(" ").removeprefix("-")
     assert valid[0] == (digits.isdigit() and digits.isascii())
@@ -110,7 +110,7 @@ def test_a_month_reads_as_its_cells_say(cells):
     if all(value == -9999 or flag != " " for value, flag in cells):
         cells[0] = (0, " ")
     line = "XX000000001202605TMIN" + "".join(f"{value:5d} {flag}S" for value, flag in cells)
-    minima = parse_dly(line.encode(), FILE)
+    minima = parse_minima(line.encode(), FILE)
     expected = [np.nan if value == -9999 or flag != " " else value / 10 for value, flag in cells]
     np.testing.assert_array_equal(minima.tmin_c, expected)
     assert minima.flagged.size == sum(value != -9999 and flag != " " for value, flag in cells)

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from frostgate.errors import InputError
-from frostgate.files import decode, read_bytes
+from frostgate.files import AnyPath, decode, read_bytes
 from frostgate.model.gate import Forecast
 from frostgate.sources.forecasts.documents import Spot, parse_json
 from frostgate.sources.forecasts.nights import Opened, find_zone
@@ -86,7 +86,7 @@ FORMS = (
 
 
 def read_forecast(
-    path: Path, *, unit: TemperatureUnit | None = None, time_zone: str | None = None
+    path: AnyPath, *, unit: TemperatureUnit | None = None, time_zone: str | None = None
 ) -> Forecast:
     r"""Read a forecast of minima, whatever its form.
 
@@ -121,6 +121,7 @@ def read_forecast(
     >>> forecast.tmin_c, forecast.issued_at, forecast.issued_stated
     (array([0.]), datetime.datetime(2026, 4, 7, 6, 0), False)
     """
+    path = Path(path)
     zone = None if time_zone is None else find_zone(time_zone, Spot(file=None, name="--time-zone"))
     text = decode(read_bytes(path), path)
     tree = parse_json(text, path) if text.lstrip()[:1] in ("{", "[") else None

@@ -9,55 +9,28 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol
 
 from frostgate.errors import InputError
-from frostgate.files import read_bytes, refuse_what_is_not_text
+from frostgate.files import AnyPath, read_bytes, refuse_what_is_not_text
 from frostgate.model.records import DailyMinima
 from frostgate.sources.records.dly import looks_like_dly, parse_dly
 from frostgate.sources.records.element_rows import looks_like_element_rows, parse_element_rows
-from frostgate.sources.records.rows import UnitHint
+from frostgate.sources.records.rows import Readings, UnitHint, merge
 from frostgate.sources.records.tables import looks_like_access, looks_like_table, parse_columns
 
-__all__ = ["FORMS", "Form", "Parse", "UnitHint", "parse_minima", "read_minima"]
+__all__ = ["FORMS", "Form", "UnitHint", "parse_minima", "read_minima"]
 
 _LONGEST_HEAD = 65_536  # characters; the widest header of the archive has about 3,000
 _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
 
-class Parse(Protocol):
-    """Turn the bytes of one form into daily minima."""
-
-    def __call__(
-        self,
-        content: bytes,
-        path: Path,
-        *,
-        unit: UnitHint | None,
-        station: str | None,
-        drop_contradictions: bool,
-    ) -> DailyMinima:
-        """Raise an InputError where that cannot be done."""
-        ...
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Form:
-    """A form in which records come.
-
-    Parameters
-    ----------
-    name
-        As a grower may know it.
-    recognises
-        Whether a file is of this form, judged by its first line that is not blank.
-    parse
-        How it is read.
-    """
+    """A form in which records come."""
 
     name: str
-    recognises: Callable[[str], bool]
-    parse: Parse
+    recognises: Callable[[str], bool]  # by the first line that is not blank
+    parse: Callable[[bytes, Path, UnitHint | None, str | None], Readings]  # content, file, unit, station
 
 
 FORMS: tuple[Form, ...] = (
@@ -69,71 +42,78 @@ FORMS: tuple[Form, ...] = (
 
 
 def read_minima(
-    path: Path,
+    path: AnyPath,
     *,
     unit: UnitHint | None = None,
     station: str | None = None,
     drop_contradictions: bool = False,
 ) -> DailyMinima:
-    r"""Read a station's daily minima from a file, plain or gzip.
+    r"""Read a station's daily minima from a file.
+
+    The forms are those of `FORMS`: GHCN-Daily's ``.dly``, its rows of one element, its Access tables, and any
+    table with a column ``date`` (or ``year``, ``month`` and ``day``) and one of minima, such as ``tmin_f``.
 
     Parameters
     ----------
     path
-        The file.
+        The file, plain or gzip.
     unit
-        Of the minima, for a file that does not state it: °F, °C or tenths of °C.
+        Of the minima, for a file that does not state it: ``"F"``, ``"C"`` or ``"tenths-C"``.
     station
         The station to take from a file that holds several.
     drop_contradictions
         Take days with contradicting minima for missing; otherwise they are an error.
 
+    Returns
+    -------
+    DailyMinima
+        A minimum [°C] for each day of the file, in order of time; NaN where it is missing or failed a quality
+        check. Its notes say what was put in order.
+
     Raises
     ------
+    UnstatedUnitError
+        Where neither the file nor ``unit`` tells the unit.
     InputError
         Where the file cannot be read, is of no known form, or anything in it is unclear; names the line.
+
+    References
+    ----------
+    GHCN-Daily readme, section III: https://www.ncei.noaa.gov/pub/data/ghcn/daily/readme.txt
 
     Examples
     --------
     >>> import tempfile
+    >>> from pathlib import Path
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     file = Path(folder) / "garden.csv"
     ...     _ = file.write_text("date,tmin_f\n2026-04-01,28\n2026-04-02,32\n")
     ...     read_minima(file).tmin_c
     array([-2.2,  0. ])
     """
-    content = read_bytes(path)
-    return parse_minima(content, path, unit=unit, station=station, drop_contradictions=drop_contradictions)
+    return parse_minima(
+        read_bytes(path), path, unit=unit, station=station, drop_contradictions=drop_contradictions
+    )
 
 
 def parse_minima(
     content: bytes,
-    path: Path,
+    path: AnyPath,
     *,
     unit: UnitHint | None = None,
     station: str | None = None,
     drop_contradictions: bool = False,
 ) -> DailyMinima:
-    r"""Read a station's daily minima from the content of a file, as `read_bytes` returns it."""
+    """Read a station's daily minima from the content of a file, as `read_bytes` returns it."""
+    path = Path(path)
     refuse_what_is_not_text(content, path)
-    content = _with_line_feeds(content.removeprefix(_BYTE_ORDER_MARK))
-    head = _first_line(content)
-    form = next((form for form in FORMS if form.recognises(head)), None)
-    if form is None:
-        raise InputError(
-            "not a record of daily minima",
-            file=path,
-            value=head,
-            remedy=f"Forms that can be read: {', '.join(form.name for form in FORMS)}.",
-        )
-    return form.parse(content, path, unit=unit, station=station, drop_contradictions=drop_contradictions)
-
-
-def _with_line_feeds(content: bytes) -> bytes:
-    return content.replace(b"\r\n", b"\n").replace(b"\r", b"\n") if b"\r" in content else content
-
-
-def _first_line(content: bytes) -> str:
-    begun = content.lstrip()
-    end = begun.find(b"\n", 0, _LONGEST_HEAD)
-    return begun[: end if end >= 0 else _LONGEST_HEAD].decode("utf-8", "replace")
+    content = content.removeprefix(_BYTE_ORDER_MARK)
+    begun = content.lstrip()[:_LONGEST_HEAD].decode("utf-8", "replace")
+    head = begun.partition("\n")[0].partition("\r")[0]
+    for form in FORMS:
+        if form.recognises(head):
+            readings = form.parse(content, path, unit, station)
+            return merge(readings, drop_contradictions=drop_contradictions)
+    known = ", ".join(form.name for form in FORMS)
+    remedy = f"Forms that can be read: {known}."
+    raise InputError("not a record of daily minima", file=path, value=head, remedy=remedy)

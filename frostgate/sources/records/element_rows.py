@@ -11,84 +11,65 @@ from pathlib import Path
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.model.records import DailyMinima
-from frostgate.sources.records.rows import Mask, Readings, UnitHint, agree_on_unit, merge
+from frostgate.files import decode
+from frostgate.sources.records.rows import Readings, UnitHint, agree_on_unit
 from frostgate.sources.records.tables import (
-    TextTable,
+    STATION_NAMES,
     keep_station,
     parse_days,
     parse_numbers,
-    plain_name,
-    read_table,
-    require_whole_tenths,
-    split_line,
+    read_daily,
 )
+from frostgate.sources.text import Table, plain_name, split_line, split_lines
 
 _ORDER = ("ID", "DATE", "ELEMENT", "VALUE", "M_FLAG", "Q_FLAG", "S_FLAG", "OBS_TIME")
-_ID = {"id", "station", "stationid"}
+_HEADLESS = r"[A-Z]{2}[A-Z0-9_-]{9}", r"\d{4}-?\d{2}-?\d{2}", r"[A-Z][A-Z0-9]{3}", r"-?\d+"
 _DATE = {"date", "yyyymmdd", "yearmonthday"}
 _ELEMENT = {"element", "attr", "attribute", "datatype"}
 _VALUE = {"value", "datavalue"}
 _QUALITY = {"q", "qflag", "qualityflag"}
 _LETTERED = ("a", "b", "c", "d")  # measurement, quality, source, time of observation
-_FIELDS = (
-    re.compile(r"[A-Z]{2}[A-Z0-9_-]{9}"),
-    re.compile(r"\d{4}-?\d{2}-?\d{2}"),
-    re.compile(r"[A-Z][A-Z0-9]{3}"),
-    re.compile(r"-?\d+"),
-)
 
 
 def looks_like_element_rows(head: str) -> bool:
     """Return whether a file's first line is a row of one element, or a header that names such rows."""
     fields = split_line(head)
-    return _is_headless(fields) or all(
-        any(plain_name(field) in names for field in fields) for names in (_DATE, _ELEMENT, _VALUE)
-    )
+    plain = {plain_name(field) for field in fields}
+    return _is_headless(fields) or bool(plain & _DATE and plain & _ELEMENT and plain & _VALUE)
 
 
-def parse_element_rows(
-    content: bytes,
-    path: Path,
-    *,
-    unit: UnitHint | None = None,
-    station: str | None = None,
-    drop_contradictions: bool = False,
-) -> DailyMinima:
-    r"""Read the TMIN rows of one station."""
+def parse_element_rows(content: bytes, path: Path, unit: UnitHint | None, station: str | None) -> Readings:
+    """Read the TMIN rows of one station."""
     stated = agree_on_unit("tenths-C", unit, path)
-    table = read_table(content, path, _names_of_headless(content))
+    lines = split_lines(decode(content, path))
+    head = split_line(next(line for line in lines if line.strip()))
+    table = read_daily(lines, path, _ORDER[: len(head)] if _is_headless(head) else None)
     quality = _find_quality(table)
-    place, table, notes = keep_station(table, station, _ID)
+    place, table, notes = keep_station(table, station, {"id", *STATION_NAMES})
     table = _rows_of_minima(table)
-    value = _column(table, _VALUE)
-    tenths = require_whole_tenths(table, value, parse_numbers(table, value))
-    failed = _filled(table, quality)
-    readings = Readings(
+    failed = np.zeros(len(table.rows), dtype=bool)
+    if quality is None:
+        notes.append("the file has no quality flags")
+    else:
+        failed = np.array([flag != "" for flag in table.text(quality)])
+    return Readings(
         path=path,
+        station=place,
         unit=stated,
         dates=parse_days(table, table.text(_column(table, _DATE))),
-        degrees=tenths,
-        flagged=failed & np.isfinite(tenths),
-        lines=table.lines,
+        degrees=parse_numbers(table, _column(table, _VALUE)),
+        flagged=failed,
+        lines=np.array(table.lines),
+        notes=notes,
     )
-    unflagged = [] if quality is not None else ["the file has no quality flags"]
-    return merge(readings, place, [*notes, *unflagged], drop_contradictions=drop_contradictions)
 
 
 def _is_headless(fields: list[str]) -> bool:
-    return len(fields) >= len(_FIELDS) and all(
-        form.fullmatch(field) for form, field in zip(_FIELDS, fields, strict=False)
-    )
+    forms = zip(_HEADLESS, fields, strict=False)
+    return len(fields) >= len(_HEADLESS) and all(re.fullmatch(form, field) for form, field in forms)
 
 
-def _names_of_headless(content: bytes) -> tuple[str, ...] | None:
-    head = content.lstrip().partition(b"\n")[0].decode("utf-8", "replace")
-    fields = split_line(head)
-    return _ORDER[: len(fields)] if _is_headless(fields) else None
-
-
-def _find_quality(table: TextTable) -> int | None:
+def _find_quality(table: Table) -> int | None:
     """Find the column of quality flags; None where nothing stands behind the value."""
     named = table.find(_QUALITY)
     behind = tuple(plain_name(name) for name in table.names[_column(table, _VALUE) + 1 :])
@@ -103,24 +84,16 @@ def _find_quality(table: TextTable) -> int | None:
     )
 
 
-def _rows_of_minima(table: TextTable) -> TextTable:
+def _rows_of_minima(table: Table) -> Table:
     elements = table.text(_column(table, _ELEMENT))
-    minima = (elements == "TMIN").to_numpy(dtype=bool)
-    if not minima.any():
+    if "TMIN" not in elements:
         raise InputError(
-            f"holds no TMIN, only {', '.join(sorted(elements.unique()))}",
+            f"holds no TMIN, only {', '.join(sorted(set(elements)))}",
             file=table.path,
             remedy="Take a station that measures minima.",
         )
-    return table.where(minima)
+    return table.where([element == "TMIN" for element in elements])
 
 
-def _column(table: TextTable, names: set[str]) -> int:
+def _column(table: Table, names: set[str]) -> int:
     return next(column for column, name in enumerate(table.names) if plain_name(name) in names)
-
-
-def _filled(table: TextTable, column: int | None) -> Mask:
-    if column is None:
-        return np.zeros(table.lines.size, dtype=bool)
-    filled: Mask = (table.text(column) != "").to_numpy(dtype=bool)
-    return filled

@@ -1,4 +1,4 @@
-"""Putting rows in order: what merges, what contradicts, what is noted."""
+"""Rows put in order: units that are never guessed, what merges, what contradicts, what is noted."""
 
 from __future__ import annotations
 
@@ -9,7 +9,16 @@ import pytest
 
 from frostgate.errors import InputError
 from frostgate.model.records import DailyMinima, Station
-from frostgate.sources.records.rows import Readings, UnitHint, merge, name_by_file, pick_station
+from frostgate.sources.records.rows import (
+    Readings,
+    UnitHint,
+    agree_on_unit,
+    merge,
+    name_by_file,
+    pick_station,
+    to_celsius,
+)
+from frostgate.units import as_stored
 
 FILE = Path("invented.csv")
 NAN = float("nan")
@@ -20,13 +29,14 @@ def merged(*rows: Row, unit: UnitHint = "C", drop_contradictions: bool = False) 
     days, degrees, flagged = zip(*rows, strict=True)
     readings = Readings(
         path=FILE,
+        station=Station(id="X"),
         unit=unit,
         dates=np.array([f"2026-04-{day}" for day in days], "datetime64[D]"),
         degrees=np.array(degrees),
         flagged=np.array(flagged),
         lines=np.arange(len(rows)) + 2,
     )
-    return merge(readings, Station(id="X"), drop_contradictions=drop_contradictions)
+    return merge(readings, drop_contradictions=drop_contradictions)
 
 
 def test_rows_in_order_are_taken_as_they_are():
@@ -156,3 +166,47 @@ def test_a_station_goes_by_the_name_of_its_file(name, station):
     assert name_by_file(Path("folder") / name, None)[0].id == station
     with pytest.raises(InputError, match="no such station"):
         name_by_file(Path("folder") / name, "XX000000001")
+
+
+def test_tenths_are_whole_and_minus_9999_is_missing_and_bears_no_flag():
+    minima = merged(("01", -9999.0, True), ("02", -22.0, False), unit="tenths-C")
+    np.testing.assert_array_equal(minima.tmin_c, [NAN, -2.2])
+    assert minima.flagged.size == 0
+    with pytest.raises(InputError, match=r"not a whole number of tenths of °C: '2\.5'") as caught:
+        merged(("01", -22.0, False), ("02", 2.5, False), unit="tenths-C")
+    assert caught.value.line == 3
+
+
+@pytest.mark.parametrize(
+    ("stated", "told", "agreed"),
+    [
+        ("F", None, "F"),
+        ("F", "F", "F"),
+        ("C", "C", "C"),
+        ("tenths-C", "C", "tenths-C"),
+        ("tenths-C", None, "tenths-C"),
+        (None, "C", "C"),
+    ],
+)
+def test_a_stated_unit_holds(stated, told, agreed):
+    assert agree_on_unit(stated, told, FILE) == agreed
+
+
+@pytest.mark.parametrize(("stated", "told"), [("F", "C"), ("C", "F"), ("C", "tenths-C"), ("tenths-C", "F")])
+def test_a_unit_that_contradicts_the_stated_one_is_refused(stated, told):
+    with pytest.raises(InputError, match=r"as the file itself says.*Leave --unit out"):
+        agree_on_unit(stated, told, FILE)
+
+
+def test_a_unit_is_never_guessed():
+    with pytest.raises(InputError, match="could be °F, °C or tenths of °C"):
+        agree_on_unit(None, None, FILE)
+
+
+@pytest.mark.parametrize(
+    ("fahrenheit", "tenths"),  # whole °F stored as tenths of °C: 5/9 (F - 32), rounded to 0.1
+    [(36.0, 22.0), (32.0, 0.0), (28.0, -22.0), (24.0, -44.0), (20.0, -67.0), (16.0, -89.0)],
+)
+def test_fahrenheit_and_its_stored_tenths_are_one_minimum(fahrenheit, tenths):
+    one = as_stored(to_celsius(np.array([fahrenheit]), "F"))
+    assert one.tolist() == to_celsius(np.array([tenths]), "tenths-C").tolist()

@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.sources.records.tables import looks_like_access, looks_like_table, parse_columns
+from frostgate.sources.records import parse_minima
+from frostgate.sources.records.tables import looks_like_access, looks_like_table, parse_days
+from frostgate.sources.text import read_table
 
 FILE = Path("invented.csv")
 ACCESS = '"STATION","DATE","LATITUDE","LONGITUDE","ELEVATION","NAME","TMAX","TMIN","TMIN_ATTRIBUTES"'
@@ -16,7 +18,7 @@ PLACE = '"47.117","13.733","1100.0","INVENTED HILL, XX"'
 
 
 def read(*lines: str, **options: str):
-    return parse_columns("\n".join(lines).encode(), FILE, **options)
+    return parse_minima("\n".join(lines).encode(), FILE, **options)
 
 
 def access_row(tmin: str, attributes: str = ",,S", day: str = "2026-04-01") -> str:
@@ -162,10 +164,18 @@ FAULTS = {
     "nothing below": (["date,tmin_c", "", ""], "a header and nothing below it", None),
     "no leap year": (["date,tmin_c", "2023-02-28,1", "2023-02-29,1"], "not a date: '2023-02-29'", 3),
     "another order": (["date,tmin_c", "04/01/2026,1"], "not a date: '04/01/2026'.*YYYY-MM-DD", 2),
-    "mixed units": (["date,tmin", "2026-04-01,32F", "2026-04-02,0C"], "no number: '32F'.*one unit", 2),
-    "a word": (["date,tmin_c", "", "2026-04-01,1", "2026-04-02,mild"], "no number: 'mild'", 4),
-    "no finite number": (["date,tmin_c", "2026-04-01,inf"], "no number: 'inf'", 2),
-    "a decimal comma": (["date,tmin_c", "2026-04-01,-2,2"], "a row of 3 fields, where the header has 2", 2),
+    "mixed units": (
+        ["date,tmin", "2026-04-01,32F", "2026-04-02,0C"],
+        r"not a number \(column tmin\w*\): '32F'.*one unit",
+        2,
+    ),
+    "a word": (
+        ["date,tmin_c", "", "2026-04-01,1", "2026-04-02,mild"],
+        r"not a number \(column tmin\w*\): 'mild'",
+        4,
+    ),
+    "no finite number": (["date,tmin_c", "2026-04-01,inf"], r"not a number \(column tmin\w*\): 'inf'", 2),
+    "a decimal comma": (["date,tmin_c", "2026-04-01,-2,2"], "a row of 3 cells, where the header has 2", 2),
     "too hot": (
         ["date,tmin_c", "2026-04-01,1", "2026-04-02,85"],
         "such a minimum: '85 °C'.*°F or in tenths",
@@ -185,7 +195,7 @@ def test_a_table_that_cannot_be_right_is_refused_with_its_line(lines, what, line
 
 
 def test_quoted_commas_and_blank_lines_do_not_shift_the_line_numbers():
-    with pytest.raises(InputError, match="no number") as caught:
+    with pytest.raises(InputError, match="not a number") as caught:
         read("", 'date,"note, short",tmin_c', "", '2026-04-01,"a, b",1', " ", '2026-04-02,"c, d",x')
     assert caught.value.line == 6
 
@@ -203,9 +213,54 @@ def test_metric_whole_numbers_of_the_archive_are_tenths_where_they_cannot_be_deg
         '"XX000000001","2026-04-01","SOMEWHERE, XX","-22"',
         '"XX000000001","2026-07-01","SOMEWHERE, XX","194"',
     ]
-    made = parse_columns("\n".join([head, *rows]).encode(), Path("a.csv"), unit="C")
+    made = parse_minima("\n".join([head, *rows]).encode(), Path("a.csv"), unit="C")
     assert made.tmin_c.tolist() == [-2.2, 19.4]
-    plain = parse_columns("\n".join([head, rows[0]]).encode(), Path("a.csv"), unit="C")
+    plain = parse_minima("\n".join([head, rows[0]]).encode(), Path("a.csv"), unit="C")
     assert plain.tmin_c.tolist() == [-22.0]  # could be degrees, so it is what was told
     with pytest.raises(InputError, match="no place on earth"):
-        parse_columns(b"date,tmin\n2026-07-01,194\n", Path("a.csv"), unit="C")
+        parse_minima(b"date,tmin\n2026-07-01,194\n", Path("a.csv"), unit="C")
+
+
+def table_of(*lines: str):
+    return read_table(lines, FILE)
+
+
+@pytest.mark.parametrize(
+    ("text", "day"),
+    [
+        ("2026-04-01", "2026-04-01"),
+        ("20260401", "2026-04-01"),
+        ("2026-4-1", "2026-04-01"),
+        ("1763-01-01", "1763-01-01"),
+    ],
+)
+def test_dates_of_two_forms_are_read(text, day):
+    read = table_of("date,x", f"{text},1")
+    assert parse_days(read, read.text(0)).astype(str).tolist() == [day]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "2023-02-29",
+        "2026-13-01",
+        "2026-04-31",
+        "2026-04",
+        "2026-04- 1",
+        "01.04.2026",
+        "4/1/2026",
+        "26-04-01",
+        "",
+        "NaT",
+        "2026-04-01T06:00",
+        "now",
+        "٢٠٢٦-٠٤-٠١",
+        "202641",
+        "0",
+    ],
+)
+def test_what_is_no_date_is_refused_with_its_line(text):
+    read = table_of("date,x", "2026-03-31,1", f"{text},1")
+    with pytest.raises(InputError, match="not a date") as caught:
+        parse_days(read, read.text(0))
+    assert (caught.value.line, caught.value.value) == (3, text)

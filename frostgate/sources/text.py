@@ -1,0 +1,160 @@
+"""Text files: tables of cells that know their line, and the spot that an error names."""
+
+from __future__ import annotations
+
+import contextlib
+import csv
+import math
+import re
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import compress
+from pathlib import Path
+
+from frostgate.errors import InputError
+
+MISSING_WORDS = frozenset({"", "na", "n/a", "nan", "null", "none"})  # as spreadsheets and R write it
+SEPARATORS = ";\t,"
+_NUMBER = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)(e[-+]?\d+)?", re.ASCII | re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spot:
+    """A spot in a file: a line of a table, or a position in a document."""
+
+    file: Path | None  # None where the grower said the value
+    line: int | None = None  # from 1
+    name: str = ""  # a column, or a position in words; entries count from 1
+
+    @property
+    def words(self) -> str:
+        """The spot without its file, for an error about two spots."""
+        return self.name if self.line is None else f"line {self.line}"
+
+    def fault(
+        self,
+        what: str,
+        value: object = None,
+        remedy: str | None = None,
+        *,
+        kind: type[InputError] = InputError,
+    ) -> InputError:
+        """Return the error that names this spot, to be raised."""
+        said = f"{what} ({self.name})" if self.name else what
+        return kind(said, file=self.file, line=self.line, value=value, remedy=remedy)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Table:
+    """Rows of cells, each row as wide as the header; rows that hold nothing are left out."""
+
+    path: Path
+    separator: str
+    names: tuple[str, ...]
+    rows: Sequence[Sequence[str]]
+    lines: Sequence[int]  # where each row stands, from 1
+    first_line: int = 1  # where the header stands
+
+    @property
+    def header(self) -> Spot:
+        """Where the header stands."""
+        return Spot(file=self.path, line=self.first_line)
+
+    def text(self, column: int) -> list[str]:
+        """Return a column without surrounding blanks."""
+        return [row[column].strip() for row in self.rows]
+
+    def find(self, wanted: Collection[str]) -> int | None:
+        """Find the column with one of some plain names; None without one."""
+        found = [column for column, name in enumerate(self.names) if plain_name(name) in wanted]
+        if len(found) > 1:
+            what = f"two columns of one meaning, {self.names[found[0]]} and {self.names[found[1]]}"
+            raise InputError(what, file=self.path, remedy="Remove or rename one of them.")
+        return found[0] if found else None
+
+    def where(self, keep: Sequence[bool]) -> Table:
+        """Return some of the rows."""
+        return replace(self, rows=list(compress(self.rows, keep)), lines=list(compress(self.lines, keep)))
+
+    def spot(self, row: int, column: int | None = None) -> Spot:
+        """Return where a row, or a cell of it, stands."""
+        name = "" if column is None else f"column {self.names[column]}"
+        return Spot(file=self.path, line=self.lines[row], name=name)
+
+    def number(self, row: int, column: int) -> float:
+        """Read a number, also with a decimal comma where no comma divides the cells; NaN where missing."""
+        text = self.rows[row][column].strip()
+        if text.lower() in MISSING_WORDS:
+            return math.nan
+        plain = text.replace("−", "-")
+        if self.separator != ",":
+            plain = plain.replace(",", ".")
+        if _NUMBER.fullmatch(plain) is None:
+            remedy = "Write bare numbers, all in one unit, and NA where one is missing."
+            raise self.spot(row, column).fault("not a number", text, remedy)
+        return float(plain)
+
+
+def split_lines(text: str) -> list[str]:
+    """Split a text into the lines that an editor counts."""
+    return re.split(r"\r\n|\r|\n", text)
+
+
+def split_line(line: str) -> list[str]:
+    """Split one line into its cells, without quotation marks and surrounding blanks."""
+    return [cell.strip() for cell in next(csv.reader([line], delimiter=find_separator(line)), [])]
+
+
+def find_separator(line: str) -> str:
+    """Tell what separates the cells of a line: what stands in it most often, outside quotation marks."""
+    bare = re.sub(r'"[^"]*"', "", line)
+    return max(SEPARATORS, key=bare.count)
+
+
+def plain_name(name: str) -> str:
+    """Reduce a column's name to its letters and figures, in lower case."""
+    return re.sub(r"[^a-z0-9]", "", name.lower())
+
+
+def read_table(
+    lines: Sequence[str], path: Path, *, names: Sequence[str] | None = None, above: int = 0
+) -> Table:
+    """Make a table of lines that stand below ``above`` others; refuse rows of unequal width.
+
+    The first row names the columns unless ``names`` does. The csv module reads them, since pandas fills up
+    short rows and mends quotation marks in silence.
+    """
+    first = next((number for number, line in enumerate(lines) if line.strip()), 0)
+    separator, above = find_separator(lines[first]), above + first
+    rows: list[list[str]] = []
+    numbers = []
+    for number, row in _split_rows(lines[first:], separator, path, above):
+        width = len(names or (rows[0] if rows else row))
+        if (names or rows) and len(row) <= width and not any(cell.strip() for cell in row):
+            continue  # a blank line, or one of separators alone
+        if len(row) != width:
+            what = f"a row of {len(row)} cells, where the header has {width}"
+            shown, remedy = lines[number - above + first - 1], "Correct the line, or fetch the file again."
+            raise Spot(file=path, line=number).fault(what, shown, remedy)
+        rows.append(row)
+        numbers.append(number)
+    if names is None:
+        names, rows, numbers = [name.strip() for name in rows[0]], rows[1:], numbers[1:]
+    return Table(
+        path=path, separator=separator, names=tuple(names), rows=rows, lines=numbers, first_line=above + 1
+    )
+
+
+def _split_rows(
+    lines: Sequence[str], separator: str, path: Path, above: int
+) -> Iterator[tuple[int, list[str]]]:
+    """Split each line into its cells, with the line's number; refuse a row that reaches beyond its line."""
+    reader = csv.reader(lines, delimiter=separator, strict=True)
+    while (at := reader.line_num) < len(lines):
+        row = None
+        with contextlib.suppress(csv.Error):
+            row = next(reader)
+        if row is None or reader.line_num > at + 1:
+            what, remedy = "a quotation mark out of place or never closed", "Close it, or remove it."
+            raise Spot(file=path, line=above + at + 1).fault(what, lines[at], remedy)
+        yield above + at + 1, row
