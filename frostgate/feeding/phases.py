@@ -6,87 +6,19 @@ replaces them all. A phase listed later takes the place of an earlier one once i
 
 from __future__ import annotations
 
-import datetime as dt
-import re
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
+from typing import Any
 
 from frostgate.feeding.stop import PRACTICE
-from frostgate.model.feedings import Phase, Portion
+from frostgate.model.feedings import Anchor, Phase, Portion
 from frostgate.model.garden import PotGroup
 from frostgate.model.products import Analysis, Product
-from frostgate.seasons import say_day
-
-SEEN = ("bud break", "fruit set")  # anchors that only the grower can see
-LOG_BUDS = "once buds move: log bud break"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Moment:
-    """What is known of a group's season when its next feeding is dated.
-
-    Parameters
-    ----------
-    gate, buds
-        The gate's date and that of bud break; None where not known or not logged.
-    fed
-        Whether a first feeding is dated or done.
-    """
-
-    gate: dt.date | None
-    buds: dt.date | None
-    fed: bool
-
-
-def say_begin(phase: Phase, anchor: dt.date | None, moment: Moment) -> str:
-    """Say why a phase begins when it does."""
-    after = f"{phase.after_days} days after " if phase.after_days else ""
-    if phase.anchor == "gate":
-        return after + _say_gate(moment)
-    if phase.anchor == "first feeding":
-        counted = "" if moment.fed else ", counted from the gate"
-        return f"{after or 'with '}the first feeding{counted}"
-    return f"{after}{phase.anchor}{f' on {say_day(anchor)}' if anchor else ''}"
-
-
-def say_wait(phase: Phase, moment: Moment, rest_days: int, *, is_seen: bool) -> str:
-    """Say what an undated feeding waits for."""
-    awaited = [] if moment.gate else ["the gate"]
-    if phase.anchor in SEEN and not is_seen:
-        awaited.append(f"{phase.anchor}: log it")
-    waits = f"waits for {' and for '.join(awaited)}"
-    if phase.anchor == "first feeding" and phase.after_days and not moment.fed:
-        waits = f"{phase.after_days} days after the first feeding, which {waits}"
-    return waits if phase.feedings == 1 else f"{waits}; then every {rest_days} days"
-
-
-def say_routine(days: int) -> str:
-    """Say that a feeding follows the last one at its phase's interval."""
-    return f"{days} days after the last one"
-
-
-def is_routine(reason: str) -> bool:
-    """Return whether a reason says no more than the phase's interval."""
-    return re.fullmatch(r"\d+ days after the last one", reason) is not None
-
-
-def _say_gate(moment: Moment) -> str:
-    if moment.buds is None:
-        return f"the gate opens, {LOG_BUDS}"
-    late = moment.gate is not None and moment.buds > moment.gate
-    return f"buds moved on {say_day(moment.buds)}" if late else "the gate opens"
-
 
 IN_THE_GROUND = "in the ground"  # the phase for groups in the ground that name no other
-WAKE_UP_FEEDINGS = 2
-WAKE_UP_DAYS = 10
-BUILD_UP_AFTER_DAYS = 28
-EVERY_DAYS = 14
 ONCE_DAYS = 365  # between two feedings of a phase that has only one
 
-_POURED = "soluble or liquid product with a rate for water"
-_BALANCED = "balanced (none of N-P-K twice another)"
-_Worth = tuple[float, ...]
+_Worth = Callable[[Product], tuple[float, ...] | None]  # None where a product does not suit
 
 
 def default_phases(products: Sequence[Product]) -> tuple[Phase, ...]:
@@ -98,27 +30,22 @@ def default_phases(products: Sequence[Product]) -> tuple[Phase, ...]:
     *Top-dressing*: every two weeks, a balanced granular one. *In the ground*: a balanced organic one, once.
     A phase that no product suits is left out; `missing_phases` tells which.
     """
-    chosen = _choose(products)
-    return (*_early(chosen), *_fruiting(chosen), *_laid(chosen))
+    phases = []
+    for phase, worths, _ in _SEASON:
+        *others, last = (_best(products, worth) for worth in worths)
+        if last is not None:
+            fed = dict.fromkeys(product.name for product in (*others, last) if product is not None)
+            portions = tuple(Portion(product=name, strength=1.0) for name in fed)
+            laid = last.form == "granular"
+            phases.append(replace(phase, kind="top-dressing" if laid else "liquid", portions=portions))
+    return tuple(phases)
 
 
-def missing_phases(products: Sequence[Product], groups: Sequence[PotGroup]) -> tuple[str, ...]:
+def missing_phases(products: Sequence[Product], groups: Iterable[PotGroup]) -> Iterator[str]:
     """Tell which phases the groups would need and no product suits."""
-    chosen, missing = _choose(products), []
-    if any(group.in_pots and group.per_pot_l is not None for group in groups):
-        missing += [
-            (chosen.leading, "wake-up", f"{_POURED} is led by nitrogen"),
-            (chosen.balanced, "build-up", f"{_POURED} is {_BALANCED}"),
-            (chosen.potassium, "fruiting", f"{_POURED} has K2O and no more N than that"),
-            (chosen.magnesium, "magnesium at fruit set", f"{_POURED} has Mg and no N"),
-        ]
-    if any(group.in_pots for group in groups):
-        missing.append(
-            (chosen.granular, "top-dressing", f"granular product with a rate for a pot is {_BALANCED}")
-        )
-    if not all(group.in_pots for group in groups):
-        missing.append((chosen.organic, "feed in the ground", f"organic product with a rate is {_BALANCED}"))
-    return tuple(f"No {phase}: no {lack}." for product, phase, lack in missing if product is None)
+    for phase, worths, lack in _SEASON:
+        if any(suits(phase, group) for group in groups) and _best(products, worths[-1]) is None:
+            yield lack
 
 
 def suits(phase: Phase, group: PotGroup) -> bool:
@@ -148,146 +75,94 @@ def is_balanced(analysis: Analysis) -> bool:
     return max(numbers) < 2 * min(numbers)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Chosen:
-    leading: Product | None
-    balanced: Product | None
-    potassium: Product | None
-    magnesium: Product | None
-    granular: Product | None
-    organic: Product | None
-
-
-def _choose(products: Sequence[Product]) -> _Chosen:
-    poured = [product for product in products if _is_poured(product)]
-    laid = [product for product in products if product.form == "granular"]
-    organic = [
-        product for product in products if product.organic and (_is_poured(product) or product in laid)
-    ]
-    return _Chosen(
-        leading=_best([product for product in poured if is_led_by_nitrogen(product.analysis)], _lead),
-        balanced=_best([product for product in poured if is_balanced(product.analysis)], _evenness),
-        potassium=_best([product for product in poured if _has_fruit(product.analysis)], _fruit),
-        magnesium=_best([product for product in poured if _is_magnesium(product.analysis)], _magnesium),
-        granular=_best(
-            [one for one in laid if _goes_by(one, "pot") and is_balanced(one.analysis)], _evenness
-        ),
-        organic=_best([one for one in organic if one.rate and is_balanced(one.analysis)], _for_the_ground),
-    )
-
-
-def _best(products: Sequence[Product], worth: Callable[[Product], _Worth]) -> Product | None:
+def _best(products: Sequence[Product], worth: _Worth) -> Product | None:
     """Return the product of the greatest worth; of equals the one listed first."""
-    return max(products, key=worth, default=None)
+    rated = [(product, worth(product)) for product in products]
+    return max(((one, rank) for one, rank in rated if rank), key=lambda both: both[1], default=(None, ()))[0]
 
 
 def _is_poured(product: Product) -> bool:
-    return product.form in {"soluble", "liquid"} and _goes_by(product, "litre")
+    return product.form in {"soluble", "liquid"} and product.rate is not None and product.rate.per == "litre"
 
 
-def _goes_by(product: Product, per: str) -> bool:
-    return product.rate is not None and product.rate.per == per
-
-
-def _has_fruit(analysis: Analysis) -> bool:
-    return analysis.k2o > 0 and analysis.k2o >= analysis.n
-
-
-def _is_magnesium(analysis: Analysis) -> bool:
-    return analysis.mg > 0 and analysis.n == 0
-
-
-def _lead(product: Product) -> _Worth:
-    analysis = product.analysis
-    return not product.organic, analysis.n - max(analysis.p2o5, analysis.k2o)
-
-
-def _evenness(product: Product) -> _Worth:
-    return not product.organic, _even(product.analysis)
-
-
-def _for_the_ground(product: Product) -> _Worth:
-    return product.form == "granular", _even(product.analysis)
-
-
-def _even(analysis: Analysis) -> float:
+def _evenness(analysis: Analysis) -> float:
     numbers = (analysis.n, analysis.p2o5, analysis.k2o)
     return min(numbers) / max(numbers)
 
 
-def _fruit(product: Product) -> _Worth:
-    return not product.organic, product.analysis.p2o5 > 0, product.analysis.k2o
+def _leading(product: Product) -> tuple[float, ...] | None:
+    one = product.analysis
+    led = _is_poured(product) and is_led_by_nitrogen(one)
+    return (not product.organic, one.n - max(one.p2o5, one.k2o)) if led else None
 
 
-def _magnesium(product: Product) -> _Worth:
-    analysis = product.analysis
-    return analysis.p2o5 + analysis.k2o + analysis.ca == 0, analysis.mg
+def _balanced(product: Product) -> tuple[float, ...] | None:
+    even = _is_poured(product) and is_balanced(product.analysis)
+    return (not product.organic, _evenness(product.analysis)) if even else None
 
 
-def _full(*products: Product | None) -> tuple[Portion, ...]:
-    return tuple(Portion(product=product.name, strength=1.0) for product in products if product is not None)
+def _potassium(product: Product) -> tuple[float, ...] | None:
+    one = product.analysis
+    fruits = _is_poured(product) and one.k2o > 0 and one.k2o >= one.n
+    return (not product.organic, one.p2o5 > 0, one.k2o) if fruits else None
 
 
-def _early(chosen: _Chosen) -> Iterator[Phase]:
-    if chosen.leading is not None:
-        yield Phase(
-            name="wake-up",
-            kind="liquid",
-            anchor="gate",
-            after_days=0,
-            every_days=WAKE_UP_DAYS,
-            feedings=WAKE_UP_FEEDINGS,
-            portions=_full(chosen.leading),
-            source=PRACTICE,
-        )
-    if chosen.balanced is not None:
-        yield Phase(
-            name="build-up",
-            kind="liquid",
-            anchor="first feeding",
-            after_days=BUILD_UP_AFTER_DAYS,
-            every_days=EVERY_DAYS,
-            portions=_full(chosen.balanced),
-            source=PRACTICE,
-        )
+def _magnesium(product: Product) -> tuple[float, ...] | None:
+    one = product.analysis
+    holds = _is_poured(product) and one.mg > 0 and one.n == 0
+    return (one.p2o5 + one.k2o + one.ca == 0, one.mg) if holds else None
 
 
-def _fruiting(chosen: _Chosen) -> Iterator[Phase]:
-    fruiting = Phase(
-        name="fruiting",
-        kind="liquid",
-        anchor="fruit set",
-        after_days=0,
-        every_days=EVERY_DAYS,
-        portions=_full(chosen.potassium),
-        source=PRACTICE,
-    )
-    if chosen.potassium is not None:
-        yield fruiting
-    if chosen.magnesium is not None:  # listed after fruiting, its one feeding comes first
-        both = dict.fromkeys((*fruiting.portions, *_full(chosen.magnesium)))
-        yield replace(fruiting, name="fruit set", feedings=1, portions=tuple(both))
+def _granular(product: Product) -> tuple[float, ...] | None:
+    laid = product.form == "granular" and product.rate is not None and product.rate.per == "pot"
+    even = laid and is_balanced(product.analysis)
+    return (not product.organic, _evenness(product.analysis)) if even else None
 
 
-def _laid(chosen: _Chosen) -> Iterator[Phase]:
-    if chosen.granular is not None:
-        yield Phase(
-            name="top-dressing",
-            kind="top-dressing",
-            anchor="first feeding",
-            after_days=0,
-            every_days=EVERY_DAYS,
-            portions=_full(chosen.granular),
-            source=PRACTICE,
-        )
-    if chosen.organic is not None:
-        yield Phase(
-            name=IN_THE_GROUND,
-            kind="top-dressing" if chosen.organic.form == "granular" else "liquid",
-            anchor="gate",
-            after_days=0,
-            every_days=ONCE_DAYS,
-            feedings=1,
-            portions=_full(chosen.organic),
-            source=PRACTICE,
-        )
+def _organic(product: Product) -> tuple[float, ...] | None:
+    given = _is_poured(product) or (product.form == "granular" and product.rate is not None)
+    even = given and product.organic and is_balanced(product.analysis)
+    return (product.form == "granular", _evenness(product.analysis)) if even else None
+
+
+def _phase(name: str, anchor: Anchor, *, after_days: int = 0, every_days: int = 14, **rest: Any) -> Phase:  # noqa: ANN401  # fields of Phase by name
+    usual: dict[str, Any] = {"kind": "liquid", "portions": (), "source": PRACTICE}
+    return Phase(name=name, anchor=anchor, after_days=after_days, every_days=every_days, **(usual | rest))
+
+
+_POURED = "no soluble or liquid product with a rate for water"
+_BALANCED = "is balanced (none of N-P-K twice another)"
+
+# Each phase, by what its products are chosen, and what is lacking where none suits the last of these.
+_SEASON: tuple[tuple[Phase, tuple[_Worth, ...], str], ...] = (
+    (
+        _phase("wake-up", "gate", every_days=10, feedings=2),
+        (_leading,),
+        f"No wake-up: {_POURED} is led by nitrogen.",
+    ),
+    (
+        _phase("build-up", "first feeding", after_days=28),
+        (_balanced,),
+        f"No build-up: {_POURED} {_BALANCED}.",
+    ),
+    (
+        _phase("fruiting", "fruit set"),
+        (_potassium,),
+        f"No fruiting: {_POURED} has K2O and no more N than that.",
+    ),
+    (
+        _phase("fruit set", "fruit set", feedings=1),  # listed after fruiting, its one feeding comes first
+        (_potassium, _magnesium),
+        f"No magnesium at fruit set: {_POURED} has Mg and no N.",
+    ),
+    (
+        _phase("top-dressing", "first feeding", kind="top-dressing"),
+        (_granular,),
+        f"No top-dressing: no granular product with a rate for a pot {_BALANCED}.",
+    ),
+    (
+        _phase(IN_THE_GROUND, "gate", every_days=ONCE_DAYS, feedings=1, kind="top-dressing"),
+        (_organic,),
+        f"No feed in the ground: no organic product with a rate {_BALANCED}.",
+    ),
+)

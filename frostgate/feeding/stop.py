@@ -46,55 +46,32 @@ _DAY = dt.timedelta(days=1)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """A day found for a feeding.
-
-    Parameters
-    ----------
-    date
-        The day.
-    is_held
-        Whether a forecast frost put it off.
-    shifts
-        Why it is not the day that was wanted, in words.
-    """
+    """A day found for a feeding."""
 
     date: dt.date
-    is_held: bool = False
-    shifts: tuple[str, ...] = ()
+    is_held: bool  # by a forecast frost that put it off
+    shifts: tuple[str, ...]  # why it is not the day that was wanted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Days:
-    """Which days are open to feedings that are still to come.
+    """Which days are open to feedings that are still to come: none before the gate or after the stop."""
 
-    Parameters
-    ----------
-    today, gate, stop
-        Nothing is placed before the first two, or after the last.
-    gate_open
-        Whether today itself may be used.
-    frost_on
-        Mornings with a damaging frost in the forecast.
-    rules
-        Local days without feeding.
-    """
-
-    today: dt.date
+    facts: SeasonFacts
     gate: dt.date
     stop: dt.date
-    gate_open: bool = True
-    frost_on: tuple[dt.date, ...] = ()
-    rules: tuple[NoFeeding, ...] = ()
+    rules: tuple[NoFeeding, ...]  # local days without feeding
 
     @property
     def first(self) -> dt.date:
         """The earliest day of all."""
-        return max(self.gate, self.today if self.gate_open else self.today + _DAY)
+        today = self.facts.today
+        return max(self.gate, today if self.facts.gate_open else today + _DAY)
 
     @property
     def last_frost(self) -> dt.date | None:
         """The last morning with a forecast frost that is not past."""
-        return max((day for day in self.frost_on if day >= self.today), default=None)
+        return max((day for day in self.facts.frost_on if day >= self.facts.today), default=None)
 
     @property
     def taper_from(self) -> dt.date:
@@ -111,20 +88,17 @@ class Days:
             shifts.append(f"held back by the frost forecast for the morning of {say_day(self.last_frost)}")
             date = self.last_frost + _DAY
         before = date
-        while date <= self.stop and (rule := self._forbidding(date)) is not None:
+        while date <= self.stop and (rule := next((one for one in self.rules if one.forbids(date)), None)):
             date += _DAY
             shift = f"moved from {say_day(before)}: no feeding by {rule.name!r}"
         if date > before:
             shifts.append(shift)
         return Place(date=date, is_held=is_held, shifts=tuple(shifts)) if date <= self.stop else None
 
-    def _forbidding(self, date: dt.date) -> NoFeeding | None:
-        return next((rule for rule in self.rules if rule.forbids(date)), None)
-
     def _why_late(self, wanted: dt.date) -> str:
-        if self.gate > max(wanted, self.today):
+        if self.gate > max(wanted, self.facts.today):
             return "not before the gate"
-        return f"it was due on {say_day(wanted)}" if self.gate_open else "the gate is not open today"
+        return f"it was due on {say_day(wanted)}" if self.facts.gate_open else "the gate is not open today"
 
 
 def find_stop(garden: Garden, facts: SeasonFacts) -> tuple[dt.date | None, str]:

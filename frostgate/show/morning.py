@@ -6,9 +6,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from frostgate.feeding.phases import LOG_BUDS
 from frostgate.feeding.protection import CAUTIONS, FrostWarning, Level, Part
 from frostgate.feeding.shopping import MixedFeeding
+from frostgate.feeding.succession import LOG_BUDS
 from frostgate.gate.outlook import age_hours
 from frostgate.gate.verdict import Morning
 from frostgate.model.feedings import Bucket, Dose, Feeding, Mix

@@ -12,8 +12,8 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from frostgate.feeding.phases import is_routine
 from frostgate.feeding.shopping import MixedFeeding, Need, Total, total_cost
+from frostgate.feeding.succession import is_routine
 from frostgate.model.feedings import Feeding, Mix, Programme, SeasonFacts
 from frostgate.model.garden import Garden
 from frostgate.seasons import say_date, say_day
