@@ -8,6 +8,7 @@ slot, so 1 March is the same season day in every year; in a common year that one
 from __future__ import annotations
 
 import datetime as dt
+import re
 from dataclasses import dataclass
 from typing import Any
 
@@ -26,14 +27,16 @@ _MONTH_LENGTHS = np.diff(np.append(_MONTH_STARTS, SLOTS))
 _LEAP_DAY = 59  # 29 February, counted from 0 in a year of 366 days
 
 
+def is_month_day(month: int, day: int) -> bool:
+    """Return whether any year has such a day; 29 February counts."""
+    return 1 <= month <= 12 and 1 <= day <= int(_MONTH_LENGTHS[month - 1])
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeasonStart:
-    """The day on which one cold season ends and the next begins.
+    """The day on which one cold season ends and the next begins: the calendar day of slot 0.
 
-    Parameters
-    ----------
-    month, day
-        The calendar day of slot 0. A start in July or later puts the spring into the following year.
+    A start in July or later puts the spring into the following year.
     """
 
     month: int
@@ -41,7 +44,7 @@ class SeasonStart:
 
     def __post_init__(self) -> None:
         """Refuse a day that no calendar has."""
-        if not (1 <= self.month <= 12 and 1 <= self.day <= _MONTH_LENGTHS[self.month - 1]):
+        if not is_month_day(self.month, self.day):
             raise InputError(
                 "no such day of the year",
                 value=f"{self.month:02d}-{self.day:02d}",
@@ -101,10 +104,24 @@ def date_range(first: dt.date, last: dt.date) -> Dates:
     return np.arange(np.datetime64(first, "D"), np.datetime64(last, "D") + 1)
 
 
+def parse_month_day(text: str) -> tuple[int, int]:
+    """Read a day of every year, such as ``11-15``, as (month, day)."""
+    match = re.fullmatch(r"\s*(\d\d)-(\d\d)\s*", text)
+    if match is None or not is_month_day(int(match[1]), int(match[2])):
+        raise InputError("no such day of the year", value=text, remedy="Write month and day as 11-15.")
+    return int(match[1]), int(match[2])
+
+
+def slot_of(day: str | dt.date, start: SeasonStart) -> int:
+    """Return the season day of a date, or of a day of every year written MM-DD."""
+    month, number = parse_month_day(day) if isinstance(day, str) else (day.month, day.day)
+    return (int(_MONTH_STARTS[month - 1]) + number - 1 - start.offset) % SLOTS
+
+
 def season_day_of(date: dt.date, start: SeasonStart) -> tuple[int, int]:
     """Return one date's season (the year it started in) and season day."""
-    day_of_year = int(_MONTH_STARTS[date.month - 1]) + date.day - 1
-    return date.year - (day_of_year < start.offset), (day_of_year - start.offset) % SLOTS
+    slot = slot_of(date, start)
+    return date.year - (slot >= SLOTS - start.offset), slot
 
 
 def month_day_text(season_day: float, start: SeasonStart) -> str:

@@ -64,6 +64,11 @@ def frost_dates(day: Floats, side: Side = "spring", first_year: int = 1991) -> F
     return FrostDates(side=side, threshold_c=0.0, start=NORTH, years=years, day=day)
 
 
+def risk_at(curve: FrostCurve, point: ArrayLike) -> Floats:
+    """Read a curve between its points by straight lines."""
+    return np.interp(point, np.arange(SLOTS), curve.risk)
+
+
 def given_curve(risk: ArrayLike, side: Side = "spring", threshold_c: float = 0.0, **rest: Any) -> FrostCurve:
     """Make a curve of a risk that no fit made; one number is the risk of every day."""
     table = np.broadcast_to(np.asarray(risk, float), SLOTS) if np.ndim(risk) == 0 else risk
@@ -73,7 +78,6 @@ def given_curve(risk: ArrayLike, side: Side = "spring", threshold_c: float = 0.0
         "seasons_unknown": 0,
         "first_year": 1991,
         "last_year": 2020,
+        "start": NORTH,
     }
-    return FrostCurve(
-        kind="given", side=side, threshold_c=threshold_c, start=NORTH, risk=table, **(usual | rest)
-    )
+    return FrostCurve(kind="given", side=side, threshold_c=threshold_c, risk=table, **(usual | rest))

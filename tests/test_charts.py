@@ -19,7 +19,7 @@ from frostgate.errors import InputError
 from frostgate.gate.forecast_errors import frost_chance
 from frostgate.gate.outlook import look_ahead
 from frostgate.model.gate import Forecast, Outlook, Policy
-from frostgate.model.records import FrostCurve, FrostDates, Side, Station
+from frostgate.model.records import FrostCurve, FrostDates, Side, Station, risk_by_day
 from frostgate.seasons import NORTH, SOUTH, SeasonStart, season_day_of
 from frostgate.show.charts.curves import draw_curves, draw_year
 from frostgate.show.charts.outlooks import draw_outlook
@@ -86,12 +86,12 @@ def plain_outlook(first: str, risk: list[float]) -> Outlook:
 
 @pytest.mark.parametrize("start", [NORTH, SOUTH, SeasonStart(month=3, day=1), SeasonStart(month=1, day=1)])
 @pytest.mark.parametrize("side", ["spring", "autumn"])
-def test_each_day_drawn_has_the_curves_own_risk(side: Side, start: SeasonStart) -> None:
+def test_each_day_is_drawn_at_the_risk_that_the_gate_reads_on_it(side: Side, start: SeasonStart) -> None:
     curve = bell(200, side=side, start=start)
     (line,) = layers_of(draw_curves([curve], "C", "x"), "line")
     slots = slots_of(line["rows"], start)
     assert slots == list(range(slots[0], slots[-1] + 1))
-    assert [row["risk"] for row in line["rows"]] == curve.risk[slots].tolist()
+    assert [row["risk"] for row in line["rows"]] == curve.by_day[slots].tolist()
 
 
 def test_the_dates_end_a_week_beyond_where_the_risk_is_all_but_certain_and_all_but_gone() -> None:
@@ -147,8 +147,8 @@ def test_a_single_curve_has_its_band_and_several_have_none() -> None:
     curve = banded(bell())
     (band,) = layers_of(draw_curves([curve], "C", "x"), "area")
     slots = slots_of(band["rows"], NORTH)
-    assert [row["risk"] for row in band["rows"]] == curve.low[slots].tolist()
-    assert [row["high"] for row in band["rows"]] == curve.high[slots].tolist()
+    assert [row["risk"] for row in band["rows"]] == risk_by_day(curve.low)[slots].tolist()
+    assert [row["high"] for row in band["rows"]] == risk_by_day(curve.high)[slots].tolist()
     assert "shaded: 80 % confidence band" in draw_curves([curve], "C", "x").to_dict()["title"]["subtitle"][0]
     assert not layers_of(draw_curves([curve, banded(bell(240))], "C", "x"), "area")
     assert not layers_of(draw_curves([bell()], "C", "x"), "area")

@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
-from frostgate.gate.outlook import look_ahead, risk_after
+from frostgate.gate.outlook import look_ahead
 from frostgate.gate.tolerance import Stakes
 from frostgate.model.gate import Policy
-from frostgate.model.records import FrostCurve, Station
+from frostgate.model.records import FrostCurve, Station, risk_by_day
 from frostgate.proof.limits import advise, lay_out_limits
 from frostgate.proof.replay import Openings, Replay
 from frostgate.seasons import NORTH, date_of
@@ -152,7 +152,7 @@ def test_limits_without_a_date_have_no_cost():
 def test_feeding_at_once_or_waiting_for_the_last_date_is_weighed_day_by_day():
     """By hand: the first day whose risk is at most 10 x (days to the 2 % date) / 600."""
     limits = lay_out_limits(BELL, RISKS, None)
-    table, safe = risk_after(BELL.risk), int(limits[0].curve_day)
+    table, safe = risk_by_day(BELL.risk), int(limits[0].curve_day)
 
     found = advise(BELL, limits, STAKES).feed_or_wait
 

@@ -6,6 +6,7 @@ import pytest
 
 from frostgate.errors import InputError
 from frostgate.garden import written
+from frostgate.seasons import parse_month_day
 
 FOOT_M, GALLON_L = 0.3048, 3.785411784  # exact: NIST Handbook 44, appendix C
 
@@ -41,8 +42,8 @@ READ = [
     (written.parse_strength, "quarter", 0.25),
     (written.parse_strength, "75%", 0.75),
     (written.parse_strength, "0.4", 0.4),
-    (written.parse_month_day, "02-29", (2, 29)),
-    (written.parse_month_day, "12-31", (12, 31)),
+    (parse_month_day, "02-29", (2, 29)),
+    (parse_month_day, "12-31", (12, 31)),
     (written.parse_pot_l, "7 gal", 7 * GALLON_L),
     (written.parse_pot_l, "50 ml", 0.05),
     (written.parse_per_pot_l, "1 gal", GALLON_L),
@@ -64,7 +65,7 @@ REFUSED = [
     (written.parse_interval, ["0 days", "0 weeks", "never"]),
     (written.parse_strength, ["", "0%", "0", "101%", "double", "1.5", "-50%"]),
     (
-        written.parse_month_day,
+        parse_month_day,
         ["02-30", "04-31", "13-01", "00-10", "01-00", "1-1", "11/15", "2026-11-15", ""],
     ),
     (written.parse_pot_l, ["49 ml", "5001 l", "7", "7 lb", "0 gal"]),

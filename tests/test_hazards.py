@@ -16,10 +16,10 @@ from frostgate.gate.outlook import (
     curve_hazards,
     hazard_adjustment,
     normal_cdf,
-    risk_after,
     weigh,
 )
 from frostgate.model.gate import Policy
+from frostgate.model.records import risk_by_day
 from frostgate.seasons import SLOTS
 from tests.gate_cases import HALF, TODAY, look, make_curve, make_forecast, make_seen, mixture_chance, ramp
 
@@ -44,17 +44,17 @@ def test_the_normal_distribution_is_that_of_scipy():
 )  # fmt: skip
 def test_a_curves_hazards_add_up_to_its_risk_after_every_day(risk):
     hazards, left = curve_hazards(risk)
-    after = risk_after(risk)
+    after = risk_by_day(risk)
     assert (hazards >= 0).all()
     for day in range(0, SLOTS, 13):
         assert risk_of(hazards[day + 1 :], left) == pytest.approx(after[day], abs=2e-9)
 
 
 def test_after_a_day_is_read_half_a_day_on_and_the_last_two_weeks_are_held():
-    after = risk_after(RAMP)
+    after = risk_by_day(RAMP)
     halfway = np.interp(np.minimum(DAYS + 0.5, SLOTS - 14.5), DAYS, RAMP)
     assert after == pytest.approx(halfway, abs=1e-12)
-    year_round = risk_after(np.linspace(1.0, 0.0, SLOTS))
+    year_round = risk_by_day(np.linspace(1.0, 0.0, SLOTS))
     assert set(year_round[-15:].round(12)) == {round(float(year_round[-15]), 12)}
     assert year_round[-15] == pytest.approx(13.5 / 365)
 

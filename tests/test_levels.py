@@ -23,7 +23,7 @@ from frostgate.errors import TooFewSeasonsError
 from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import NORTH, SLOTS
 from frostgate.units import fahrenheit
-from tests.strategies import frost_dates, given_curve
+from tests.strategies import frost_dates, given_curve, risk_at
 
 
 def record(first="1990-08-01", last="2020-08-01", seed=4):
@@ -167,8 +167,8 @@ def test_the_date_at_a_level_is_the_first_day_with_no_more_risk_on_later_days():
     months = [str(day)[5:] for day in np.arange("2023-08-01", "2024-08-01", dtype="datetime64[D]")]
     for level in (0.05, 0.1, 0.33, 0.5, 0.9):
         # a frost on whole day k counts as one at k; "later than d" begins half a day behind d
-        later = [spring.risk_at(day + 0.5) <= level for day in range(SLOTS)]
-        earlier = [autumn.risk_at(day - 0.5) <= level for day in range(SLOTS)]
+        later = [risk_at(spring, day + 0.5) <= level for day in range(SLOTS)]
+        earlier = [risk_at(autumn, day - 0.5) <= level for day in range(SLOTS)]
         assert spring.date_at(level) == spring.date_at(level)
         assert spring.date_at(level) == months[later.index(True)]
         assert autumn.date_at(level) == months[SLOTS - 1 - earlier[::-1].index(True)]

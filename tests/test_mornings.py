@@ -9,9 +9,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from frostgate.gate.outlook import look_ahead, risk_after
+from frostgate.gate.outlook import look_ahead
 from frostgate.model.gate import Forecast, Policy
-from frostgate.model.records import RECENT_DAYS, FrostCurve, Weather
+from frostgate.model.records import RECENT_DAYS, FrostCurve, Weather, risk_by_day
 from frostgate.proof.forecasts import draw_mornings
 from frostgate.proof.replay import HABIT_NIGHTS, MIDWINTER, Mornings, ask_each_morning, worth_asking
 from frostgate.proof.springs import Springs, lay_out_springs
@@ -145,7 +145,7 @@ def test_beyond_its_nights_a_forecast_without_errors_is_judged_as_the_gate_judge
 
 
 def test_the_curve_alone_is_read_after_each_day():
-    assert np.array_equal(ask(SPRINGS, draw(SPRINGS)).alone, risk_after(SPRINGS.risk)[:, ASKED])
+    assert np.array_equal(ask(SPRINGS, draw(SPRINGS)).alone, risk_by_day(SPRINGS.risk)[:, ASKED])
 
 
 @pytest.mark.parametrize(("frost_c", "mild"), [(0.0, False), (0.05, False), (0.06, True)])

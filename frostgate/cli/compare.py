@@ -25,7 +25,7 @@ from frostgate.cli.options import (
     named_garden,
 )
 from frostgate.errors import InputError
-from frostgate.model.records import YearsWish
+from frostgate.model.records import BasisOption
 from frostgate.service.request import Stated
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit
 
@@ -101,7 +101,7 @@ class Wish(Stated):
     chart: Path | None
     sort: str | None
     kind: str
-    basis: YearsWish
+    basis: BasisOption
     keep_suspects: bool
     drop_contradictions: bool
     form: str

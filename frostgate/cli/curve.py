@@ -10,7 +10,7 @@ import click
 
 from frostgate.cli import options
 from frostgate.cli.options import TEMPERATURE, YEARS, Degrees, Past, RecordWish, echo_json
-from frostgate.model.records import BASES, Completeness, DailyMinima, Side, YearsWish
+from frostgate.model.records import BASES, BasisOption, Completeness, DailyMinima, Side
 from frostgate.units import TemperatureUnit
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ class Wish(RecordWish):
     below: bool
     chart: Path | None
     kind: str
-    basis: YearsWish | None
+    basis: BasisOption | None
     completeness: Completeness
     show: TemperatureUnit | None
     form: str

@@ -29,7 +29,7 @@ from frostgate.garden.journal import Journal, journal_file, new_entry
 from frostgate.gate.verdict import Morning
 from frostgate.model.feedings import Programme
 from frostgate.model.garden import Entry, Garden
-from frostgate.model.records import Completeness, YearsWish
+from frostgate.model.records import BasisOption, Completeness
 from frostgate.service.own_log import OwnLog, own_answer, with_reason
 from frostgate.service.request import Stated, ask_site
 from frostgate.service.season import Season, know_season, planned
@@ -54,7 +54,7 @@ class Wish(Stated):
     observed: Path | None
     full: bool
     kind: str
-    basis: YearsWish
+    basis: BasisOption
     completeness: Completeness
     keep_suspects: bool
     drop_contradictions: bool

@@ -14,13 +14,13 @@ from frostgate.climate.years import CHOSEN_AT_C, choose_years, find_trend
 from frostgate.climate.zones import MeanExtreme, mean_extreme
 from frostgate.errors import TooFewSeasonsError
 from frostgate.model.records import (
+    BasisOption,
     Completeness,
     DailyMinima,
     FrostCurve,
     SiteClimate,
     Station,
     Trend,
-    YearsWish,
 )
 from frostgate.seasons import SeasonStart
 
@@ -121,7 +121,7 @@ def compare_record(
     risk: float,
     *,
     kind: str = POOLED,
-    basis: YearsWish = "best",
+    basis: BasisOption = "best",
     completeness: Completeness = "chance",
     keep_suspects: bool = False,
 ) -> PlaceClimate:

@@ -17,6 +17,7 @@ from frostgate.climate.frosts import first_frosts, last_frosts, season_lengths
 from frostgate.climate.years import CHOSEN_AT_C, choose_years, find_trend, frosts_on
 from frostgate.errors import TooFewSeasonsError
 from frostgate.model.records import (
+    BasisOption,
     Completeness,
     DailyMinima,
     FrostCurve,
@@ -24,7 +25,6 @@ from frostgate.model.records import (
     Side,
     Trend,
     YearsChoice,
-    YearsWish,
     day_at_risk,
 )
 from frostgate.seasons import SeasonStart
@@ -90,7 +90,7 @@ def tabulate_side(
     *,
     kind: str = POOLED,
     years: tuple[int, int] | None = None,
-    basis: YearsWish | None = None,
+    basis: BasisOption | None = None,
     completeness: Completeness = "chance",
     inclusive: bool = True,
 ) -> SideTable:

@@ -17,12 +17,12 @@ from frostgate.climate.years import CHOSEN_AT_C, choose_years, frosts_on
 from frostgate.errors import TooFewSeasonsError
 from frostgate.model.records import (
     Basis,
+    BasisOption,
     Completeness,
     DailyMinima,
     FrostCurve,
     FrostDates,
     SiteClimate,
-    YearsWish,
 )
 from frostgate.seasons import Floats, SeasonStart, date_of
 from frostgate.units import WHOLE_F_STEP_C
@@ -39,7 +39,7 @@ def know_site(
     kind: str = POOLED,
     completeness: Completeness = "chance",
     keep_suspects: bool = False,
-    years: YearsWish = "best",
+    years: BasisOption = "best",
 ) -> SiteClimate:
     """Fit the curve of last spring frosts at one threshold, from a record as it was read.
 
@@ -127,7 +127,7 @@ def know_autumn(
     kind: str = POOLED,
     completeness: Completeness = "chance",
     keep_suspects: bool = False,
-    years: YearsWish = "best",
+    years: BasisOption = "best",
 ) -> FrostCurve | None:
     """Fit the curve of first autumn frosts, which the end of feeding wants; arguments as in `know_site`.
 

@@ -29,6 +29,7 @@ from frostgate.model.feedings import Anchor, NoFeeding, Phase, Portion, SeasonRu
 from frostgate.model.garden import ARCHIVE, Garden, Network, PotGroup, Scoop, Site, Stage, Winters
 from frostgate.model.gate import Policy
 from frostgate.model.products import Product, ProductForm
+from frostgate.seasons import parse_month_day
 from frostgate.units import Units, parse_offset, say_volume
 
 _STRENGTH_OR_PPM = 'Write strength = "full", or n_ppm = 150.'
@@ -126,7 +127,7 @@ FileName = Annotated[str, LONG, _by(lambda text: Path(written.parse_file_name(te
 Forecast = Annotated[str, LONG, _by(_forecast)]
 Difference = Annotated[str, _by(lambda text: parse_offset(text)[0])]
 Risk = Annotated[str, _by(written.parse_tolerance)]
-MonthDay = Annotated[str, _by(written.parse_month_day)]
+MonthDay = Annotated[str, _by(parse_month_day)]
 AScoop = Annotated[
     str, _by(_scoop), _once("scoops", lambda scoop: scoop.volume_ml, "Leave it once.")
 ]  # fmt: skip

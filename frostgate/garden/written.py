@@ -8,7 +8,6 @@ from zoneinfo import ZoneInfo
 
 from frostgate.errors import InputError
 from frostgate.model.gate import LARGEST_TOLERANCE
-from frostgate.seasons import SeasonStart
 from frostgate.units import (
     parse_length_m,
     parse_mass_g,
@@ -26,7 +25,6 @@ COLDEST_DAMAGE_C, WARMEST_DAMAGE_C = -40.0, 15.0  # wide bounds: frost and chill
 STRENGTHS = {"full": 1.0, "half": 0.5, "quarter": 0.25}
 
 _DAYS = re.compile(r"\s*(\d{1,4})\s*(days?|weeks?)\s*", re.IGNORECASE)
-_MONTH_DAY = re.compile(r"\s*(\d\d)-(\d\d)\s*")
 _FIXED_ZONE = re.compile(r"UTC(?:[+-](?:0\d|1[0-4]):[0-5]\d)?")
 
 
@@ -133,18 +131,6 @@ def parse_strength(text: str) -> float:
     if strength == 0.0:
         raise InputError("a strength is above 0", value=text, remedy=remedy)
     return strength
-
-
-def parse_month_day(text: str) -> tuple[int, int]:
-    """Read a day of every year, such as ``11-15``, as (month, day)."""
-    match = _MONTH_DAY.fullmatch(text)
-    try:
-        start = None if match is None else SeasonStart(month=int(match[1]), day=int(match[2]))
-    except InputError:
-        start = None
-    if start is None:
-        raise InputError("no such day of the year", value=text, remedy="Write month and day as 11-15.")
-    return start.month, start.day
 
 
 def _within(read: Callable[[str], float], low: float, high: float, what: str) -> Callable[[str], float]:

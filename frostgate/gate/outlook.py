@@ -20,7 +20,7 @@ from frostgate.gate.forecast_errors import (
     part_tails,
 )
 from frostgate.model.gate import MORNING_HOUR, Forecast, Night, Outlook, Policy, Reason, Seen
-from frostgate.model.records import RECENT_DAYS, FrostCurve, Weather
+from frostgate.model.records import RECENT_DAYS, FrostCurve, Weather, risk_by_day
 from frostgate.seasons import SLOTS, Dates, Floats, date_of, date_range, season_day_of, split_dates
 
 Cdf: TypeAlias = Callable[[Floats], Floats]
@@ -31,7 +31,6 @@ MOST_TOLD = 2.0  # a forecast that knows little cannot promise much: in units of
 FARTHEST = -2.5  # from here on the curve's own tail is surer than that of a Gaussian
 _SMALLEST = 1e-9
 _ADJUSTMENTS = (-8.0, 4.0)
-_HELD_DAYS = 14.5
 
 
 def look_ahead(
@@ -266,23 +265,9 @@ def normal_cdf(z: Floats) -> Floats:
 _erfc = np.frompyfunc(math.erfc, 1, 1)
 
 
-def risk_after(risk: Floats) -> Floats:
-    """Return the chance of a frost after each whole season day, as the gate reads a curve's table.
-
-    "After day d" is the table's value at d + 1/2. A season's last two weeks keep the chance they begin with:
-    the table falls to 0 at the season's end whatever the weather does, and where frosts come all year round
-    that must not look like safety.
-    """
-    day = np.minimum(np.arange(SLOTS) + 0.5, SLOTS - _HELD_DAYS)
-    low = day.astype(np.int64)
-    share = day - low
-    after: Floats = (1 - share) * risk[..., low] + share * risk[..., low + 1]
-    return after
-
-
 def curve_hazards(risk: Floats) -> tuple[Floats, Floats]:
     """The hazard of a frost dated on each season day by a curve's table, and what is left at the end."""
-    total = -np.log(np.maximum(1 - risk_after(risk), _SMALLEST))
+    total = -np.log(np.maximum(1 - risk_by_day(risk), _SMALLEST))
     before = np.concatenate([total[..., :1], total[..., :-1]], axis=-1)
     return np.maximum(before - total, 0.0), total[..., -1]
 

@@ -19,43 +19,16 @@ ARCHIVE = "https://www.ncei.noaa.gov/pub/data/ghcn/daily"  # GHCN-Daily, NOAA NC
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Network:
-    """Settings of the network that the grower may change.
+    """Settings of the network that the grower may change."""
 
-    Parameters
-    ----------
-    archive
-        Base address of the GHCN-Daily archive, or of a mirror of it; below it lie ``ghcnd-stations.txt``,
-        ``ghcnd-inventory.txt`` and ``all/ID.dly``.
-    list_days, record_days, forecast_hours
-        A station list, a record and a forecast are fetched anew once they are older [d], [d], [h].
-    wait_s
-        The longest that one document may take, retries included [s].
-    retries
-        How often a failed request is tried again within that time.
-    largest_mb
-        No larger document is taken [MB].
-    offline
-        Use what is kept and ask nobody.
-
-    Raises
-    ------
-    InputError
-        Where a number cannot be meant.
-
-    Examples
-    --------
-    >>> Network().record_days
-    7.0
-    """
-
-    archive: str = ARCHIVE
-    list_days: float = 90.0
-    record_days: float = 7.0
-    forecast_hours: float = 3.0
-    wait_s: float = 10.0
-    retries: int = 2
-    largest_mb: float = 64.0
-    offline: bool = False
+    archive: str = ARCHIVE  # or a mirror: ghcnd-stations.txt, ghcnd-inventory.txt and all/ID.dly lie below it
+    list_days: float = 90.0  # a station list is fetched anew once it is older [d]
+    record_days: float = 7.0  # a record [d]
+    forecast_hours: float = 3.0  # a forecast [h]
+    wait_s: float = 10.0  # the longest that one document may take, retries included [s]
+    retries: int = 2  # of a failed request within that time
+    largest_mb: float = 64.0  # no larger document is taken [MB]
+    offline: bool = False  # use what is kept and ask nobody
 
     def __post_init__(self) -> None:
         if not self.archive.startswith(("http://", "https://")):
@@ -79,38 +52,17 @@ WINTERS: tuple[Winters, ...] = ("outdoors", "sheltered", "unheated room", "heate
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Site:
-    """A place, its station's record, its forecast, and the grower's numbers for the gate.
-
-    Parameters
-    ----------
-    name
-        As the grower calls it.
-    record
-        File of the station's daily minima; None takes that of ``station`` from the archive.
-    forecast, forecast_url
-        The coming nights, a file or an address; None without one.
-    station, hemisphere, time_zone, unit
-        As the options of the same name say; None lets the files tell.
-    elevation_m
-        Of the garden [m].
-    policy
-        The grower's numbers.
-
-    Examples
-    --------
-    >>> Site(name="Hollin Bank").policy.risk_tolerance
-    0.1
-    """
+    """A place, its station's record and forecast, and the grower's numbers; None lets the files tell."""
 
     name: str
-    record: Path | None = None
-    forecast: Path | None = None
-    forecast_url: str | None = None
+    record: Path | None = None  # the station's daily minima; None takes those of station from the archive
+    forecast: Path | None = None  # the coming nights, a file
+    forecast_url: str | None = None  # or an address
     station: str | None = None
     hemisphere: Literal["north", "south"] | None = None
     time_zone: str | None = None
     unit: Literal["F", "C", "tenths-C"] | None = None
-    elevation_m: float | None = None
+    elevation_m: float | None = None  # of the garden [m]
     policy: Policy = field(default_factory=Policy)
 
 
@@ -120,33 +72,19 @@ class PotGroup:
 
     Parameters
     ----------
-    name, tree
-        As the grower calls the group, and the kind of tree.
-    count
-        How many.
-    stage
-        ``established``, ``newly potted``, ``cutting`` or ``in the ground``.
-    pot_l
-        Volume of one pot [L]; None in the ground.
-    per_pot_l
-        Feed solution for one pot [L]; None where the group gets none.
-    height_m
-        Of the trees [m], where a rate goes by height.
-    winters
-        Where they spend the winter.
-    movable
-        Whether they can be moved under cover.
+    name, tree : as the grower calls the group, and the kind of tree
+    count : how many
+    stage : ``established``, ``newly potted``, ``cutting`` or ``in the ground``
+    pot_l : volume of one pot [L]; None in the ground
+    per_pot_l : feed solution for one pot [L]; None where the group gets none
+    height_m : of the trees [m], where a rate goes by height
+    winters : where they spend the winter: ``outdoors``, ``sheltered``, ``unheated room`` or ``heated room``
+    movable : whether they can be moved under cover
 
     Raises
     ------
     InputError
         Where the count is not above 0, or a pot has no volume.
-
-    Examples
-    --------
-    >>> PotGroup(name="old figs", tree="fig", count=24, stage="established", pot_l=26.5, per_pot_l=3.8,
-    ...          winters="outdoors", movable=False).in_pots
-    True
     """
 
     name: str
@@ -178,13 +116,7 @@ class PotGroup:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scoop:
-    """A measure the grower owns.
-
-    Examples
-    --------
-    >>> Scoop(name="1.5 tbsp", volume_ml=22.18).name
-    '1.5 tbsp'
-    """
+    """A measure the grower owns."""
 
     name: str
     volume_ml: float
@@ -192,37 +124,21 @@ class Scoop:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Garden:
-    """All that stands in a garden file.
+    """All that stands in a garden file; the journal stands beside it.
 
     Parameters
     ----------
-    file
-        Where it stands; the journal stands beside it.
-    sites
-        At least one; the first is home.
-    groups, products
-        What is fed, and with what; names are unique.
-    vessel_l
-        Of the bucket or tank at hand [L]; None where not stated.
-    scoops
-        Measures at hand.
-    no_feeding
-        Local rules.
-    phases
-        The season's plan; empty takes the default made from the products.
-    rules
-        Limits of the season.
-    network
-        How far the network is asked.
-    units
-        In which the grower reads volumes and masses.
-    currency
-        Of prices.
-
-    Examples
-    --------
-    >>> Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),)).home.name
-    'Hollin Bank'
+    file : where it stands
+    sites : at least one; the first is home
+    groups, products : what is fed, and with what; names are unique
+    vessel_l : of the bucket or tank at hand [L]; None where not stated
+    scoops : measures at hand
+    no_feeding : local rules
+    phases : the season's plan; empty takes the default made from the products
+    rules : limits of the season
+    network : how far the network is asked
+    units : in which the grower reads volumes and masses
+    currency : of prices
     """
 
     file: Path
@@ -272,30 +188,17 @@ class Entry:
 
     Parameters
     ----------
-    id
-        A name that no other entry has, in any journal (a UUID as text).
-    made_at
-        When it was written, local time of the garden without zone.
-    on
-        The day it tells of.
-    kind
-        What it tells.
-    group
-        Of which group of pots; None for the whole garden.
-    body
-        Its facts as plain JSON values; which, by kind: *feeding*: ``phase``, ``feeding_kind``, ``doses`` (a
-        list of ``product``, ``grams``), ``n_per_pot_mg``, ``pots``; *minimum*: ``tmin_c``; *forecast*:
-        ``source``, ``issued_at``, ``nights`` (a list of ``morning``, ``tmin_c``, ``sd_c``); *verdict*:
-        ``state``, ``risk_today``, ``earliest_date``, ``risk_tolerance``, ``reasons``, ``inputs``; *bud
-        break*, *fruit set*, *growth*, *damage*: ``note``.
-    undoes
-        The entry that an *undo* takes back; None for every other kind.
-
-    Examples
-    --------
-    >>> Entry(id="1", made_at=dt.datetime(2026, 4, 12, 7), on=dt.date(2026, 4, 12), kind="minimum",
-    ...       body={"tmin_c": -1.1}).group is None
-    True
+    id : a name that no other entry has, in any journal (a UUID as text)
+    made_at : when it was written, local time of the garden without zone
+    on : the day it tells of
+    kind : what it tells
+    group : of which group of pots; None for the whole garden
+    body : its facts as plain JSON values, by kind: *feeding*: ``phase``, ``feeding_kind``, ``doses``
+        (``product``, ``grams``), ``n_per_pot_mg``, ``pots``; *minimum*: ``tmin_c``; *forecast*: ``source``,
+        ``issued_at``, ``nights`` (``morning``, ``tmin_c``, ``sd_c``); *verdict*: ``state``, ``risk_today``,
+        ``earliest_date``, ``risk_tolerance``, ``reasons``, ``inputs``; *bud break*, *fruit set*, *growth*,
+        *damage*: ``note``
+    undoes : the entry that an *undo* takes back; None for every other kind
     """
 
     id: str

@@ -6,14 +6,17 @@ import datetime as dt
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import numpy.typing as npt
 
 from frostgate.errors import InputError
 from frostgate.seasons import Dates, Floats, frozen_copy
-from frostgate.units import COLDEST_C, HOTTEST_C
+from frostgate.units import COLDEST_C, HOTTEST_C, say_share
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -22,24 +25,15 @@ class Forecast:
 
     Parameters
     ----------
-    source
-        The file, for messages.
-    form
-        The form it came in, in words.
-    issued_at
-        When it was made, local time of the place, without zone.
-    issued_stated
-        Whether the file tells when it was made; else ``issued_at`` is the earliest it can have been.
-    time_zone
-        The place's time zone, where the file tells.
-    dates
-        Mornings, strictly rising, shape (n,).
-    tmin_c
-        Forecast minimum [°C], shape (n,); NaN where the forecast has none.
-    sd_c
-        The forecast's own spread [°C], shape (n,); NaN where it states none.
-    notes
-        What the reader took for granted, in words.
+    source : the file, for messages
+    form : the form it came in, in words
+    issued_at : when it was made, local time of the place, without zone
+    issued_stated : whether the file tells that; else ``issued_at`` is the earliest it can have been
+    time_zone : the place's time zone, where the file tells
+    dates : mornings, strictly rising, shape (n,)
+    tmin_c : forecast minimum [°C], shape (n,); NaN where the forecast has none
+    sd_c : the forecast's own spread [°C], shape (n,); NaN where it states none
+    notes : what the reader took for granted, in words
 
     Raises
     ------
@@ -49,9 +43,9 @@ class Forecast:
     Examples
     --------
     >>> forecast = Forecast(source="f.csv", form="table", issued_at=dt.datetime(2026, 4, 1, 6),
-    ...                     dates=["2026-04-02"], tmin_c=[1.5], sd_c=[np.nan])
-    >>> forecast.through
-    datetime.date(2026, 4, 2)
+    ...                     dates=["2026-04-02", "2026-04-03"], tmin_c=[1.5, -2], sd_c=[np.nan, np.nan])
+    >>> forecast
+    <Forecast of 2026-04-01 06:00, for 2026-04-02 to 2026-04-03: coldest -2.0 °C>
     """
 
     source: str
@@ -73,11 +67,26 @@ class Forecast:
         if not bool(np.all(np.diff(self.dates).astype(int) > 0)):
             raise InputError("the dates of a forecast must rise, each day once", file=self.source)
 
+    def __repr__(self) -> str:
+        made, coldest_c = f"{self.issued_at:%Y-%m-%d %H:%M}", np.fmin.reduce(self.tmin_c)
+        return f"<Forecast of {made}, for {self.dates[0]} to {self.dates[-1]}: coldest {coldest_c:.1f} °C>"
+
     @property
     def through(self) -> dt.date:
         """The last morning it tells of."""
         last: dt.date = self.dates[-1].astype(object)
         return last
+
+    def to_series(self) -> pd.Series[float]:
+        """Return the forecast minima [°C] by morning."""
+        return self.to_dataframe()["tmin_c"]
+
+    def to_dataframe(self) -> pd.DataFrame:
+        """Return ``tmin_c`` and the forecast's own spread ``sd_c`` [°C] by morning."""
+        import pandas as pd
+
+        mornings = pd.DatetimeIndex(self.dates, name="morning")
+        return pd.DataFrame({"tmin_c": self.tmin_c, "sd_c": self.sd_c}, index=mornings)
 
 
 MORNING_HOUR = 6  # the hour to which a minimum's lead is counted
@@ -87,36 +96,17 @@ MORNING_HOUR = 6  # the hour to which a minimum's lead is counted
 class ForecastLog:
     """Forecast nights, each with its observed minimum once it is known; a night has one row for each issue.
 
-    Parameters
-    ----------
-    issued
-        When each forecast was made, local time of the place, shape (n,).
-    mornings
-        The date each night ends on, shape (n,).
-    forecast_c
-        Forecast minimum [°C], shape (n,).
-    observed_c
-        Observed minimum [°C], NaN while it is not known, shape (n,).
-    place
-        Where, shape (n,); one empty name for a log of one place.
-
     Raises
     ------
     InputError
         Where lengths differ, a forecast is missing, or it was made after its morning.
-
-    Examples
-    --------
-    >>> log = ForecastLog(issued=["2026-04-10T18:00"], mornings=["2026-04-11"], forecast_c=[3.0],
-    ...                   observed_c=[1.5])
-    >>> log.lead_days, log.closed.size
-    (array([0.5]), 1)
     """
 
-    issued: npt.NDArray[np.datetime64]
-    mornings: Dates
-    forecast_c: Floats
-    observed_c: Floats
+    issued: npt.NDArray[np.datetime64]  # when each was made, local time of the place, shape (n,)
+    mornings: Dates  # the date each night ends on, shape (n,)
+    forecast_c: Floats  # forecast minimum [°C], shape (n,)
+    observed_c: Floats  # observed minimum [°C], NaN while it is not known, shape (n,)
+    # where, shape (n,); one empty name for a log of one place
     place: npt.NDArray[np.str_] = field(default_factory=lambda: np.empty(0, dtype=np.str_))
 
     def __post_init__(self) -> None:
@@ -132,6 +122,9 @@ class ForecastLog:
             raise InputError("a night without a forecast has no place in a log")
         if bool(np.any(self.lead_days < 0.0)):
             raise InputError("a forecast made after its morning has no place in a log")
+
+    def __repr__(self) -> str:
+        return f"<ForecastLog: {self.size:,} nights, {self.closed.size:,} of them with their minimum>"
 
     @property
     def size(self) -> int:
@@ -249,8 +242,9 @@ class Policy:
 
     Examples
     --------
-    >>> Policy(risk_tolerance=0.05).damage_temp_c
-    0.0
+    >>> hollow = Policy(damage_temp_c=0.0, offset_c=-1.5)
+    >>> hollow.station_threshold_c, hollow.garden_less_forecast_c
+    (1.5, -1.5)
     """
 
     risk_tolerance: float = 0.10
@@ -312,38 +306,15 @@ def is_within(risk: Floats | float, limit: float) -> npt.NDArray[np.bool_]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Night:
-    """One forecast night, as the gate weighs it.
+    """One forecast night, as the gate weighs it."""
 
-    Parameters
-    ----------
-    morning
-        The date the night ends on.
-    garden_c
-        Forecast minimum in the garden [°C].
-    margin_c
-        That minimum less the warmest that counts as a damaging frost [°C]; negative: a frost is forecast.
-    sd_c
-        Spread of its error [°C].
-    climate_sd_c
-        Spread of the station's minima at that time of the year [°C]; infinite where it is not known.
-    lead_days
-        From the forecast's issue to that morning [d].
-    chance
-        Chance of a damaging frost that night.
-
-    Examples
-    --------
-    >>> Night(morning=dt.date(2026, 4, 12), garden_c=0, margin_c=0, sd_c=1.8, lead_days=1, chance=0.5).chance
-    0.5
-    """
-
-    morning: dt.date
-    garden_c: float
-    margin_c: float
-    sd_c: float
-    lead_days: float
-    chance: float
-    climate_sd_c: float = math.inf
+    morning: dt.date  # the date the night ends on
+    garden_c: float  # forecast minimum in the garden [°C]
+    margin_c: float  # that less the warmest damaging frost [°C]; negative: a frost is forecast
+    sd_c: float  # spread of its error [°C]
+    lead_days: float  # from the forecast's issue to that morning [d]
+    chance: float  # of a damaging frost that night
+    climate_sd_c: float = math.inf  # of the station's minima then [°C]; infinite where unknown
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -352,42 +323,22 @@ class Seen:
 
     The n nights run from the first exposed one to the season's end; a forecast tells of the first m of them.
     Anomalies are counted in units of the station's own scatter at that time of the year.
-
-    Parameters
-    ----------
-    hazard
-        Hazard of each night by the curve, none coming after it, shape (..., n).
-    end
-        Hazard left at the season's end, shape (...).
-    margin_c, sd_c
-        Forecast minimum in the garden less the warmest that counts as a frost, and its spread [°C], shape
-        (..., m).
-    climate_sd_c
-        Spread of the station's minima on the forecast's nights [°C], shape (..., m); infinite where unknown.
-    frost
-        The warmest anomaly that counts as a frost, shape (..., n); None where what is usual is not known, and
-        then the forecast is taken as it stands and the curve too.
-    recent
-        Mean anomaly of the past 60 days, shape (...); None where it is not known.
-    persistence, explained
-        As in `Weather`, shape (...).
-
-    Examples
-    --------
-    >>> Seen(hazard=np.zeros(30), end=0.0, margin_c=np.full(7, 4.0), sd_c=np.full(7, 1.8),
-    ...      climate_sd_c=np.full(7, 4.5)).frost is None
-    True
     """
 
-    hazard: Floats
-    end: Floats | float
-    margin_c: Floats
-    sd_c: Floats
-    climate_sd_c: Floats
+    hazard: Floats  # of each night by the curve, none coming after it, shape (..., n)
+    end: Floats | float  # hazard left at the season's end, shape (...)
+    margin_c: Floats  # forecast minimum in the garden less the warmest frost [°C], shape (..., m)
+    sd_c: Floats  # spread of its error [°C], shape (..., m)
+    climate_sd_c: Floats  # of the station's minima [°C], shape (..., m); infinite where unknown
+    # the warmest anomaly that counts as a frost, shape (..., n); None where what is usual is not known, and
+    # then the forecast is taken as it stands and the curve too
     frost: Floats | None = None
-    recent: Floats | float | None = None
-    persistence: Floats | float = 0.0
-    explained: Floats | float = 0.0
+    recent: Floats | float | None = None  # mean anomaly of the past 60 days, shape (...), if known
+    persistence: Floats | float = 0.0  # as in `Weather`, shape (...)
+    explained: Floats | float = 0.0  # as in `Weather`, shape (...)
+
+
+OUTLOOK_TABLES = ("risk", "window_risk", "climate_risk", "climate_low", "climate_high", "climate_alone")
 
 
 @dataclass(frozen=True, slots=True)
@@ -395,22 +346,10 @@ class Reason:
     """Why an answer is as it is, or what to mind with it: a code, and the numbers it rests on.
 
     The words stand in `frostgate.show.reasons`, in the reader's unit.
-
-    Parameters
-    ----------
-    code
-        What is told, such as ``night-to-watch``.
-    facts
-        Numbers and dates by name, the unit in the name; a risk, chance or limit is a share of 1.
-
-    Examples
-    --------
-    >>> from frostgate.show.reasons import say_reason
-    >>> say_reason(Reason("limit-that-opens", {"limit": 0.34}))
-    'At a limit of 34 % the gate would be open today.'
     """
 
-    code: str
+    code: str  # such as night-to-watch
+    # numbers and dates by name, the unit in the name; a risk, chance or limit is a share of 1
     facts: Mapping[str, Any] = field(default_factory=dict)
 
 
@@ -420,32 +359,27 @@ class Outlook:
 
     Parameters
     ----------
-    today
-        The first candidate.
-    dates
-        Candidate feeding dates, one a day, shape (n,).
-    risk
-        Chance of a damaging frost once the pots are fed that day, never rising, shape (n,).
-    window_risk, climate_risk
-        Its two parts: in the forecast's nights, and in the season beyond them, shape (n,).
-    climate_low, climate_high
-        Confidence bounds of ``climate_risk``, shape (n,).
-    climate_alone
-        The risk by the curve alone, without any forecast, shape (n,).
-    nights
-        The forecast nights that count, none where there is no usable forecast.
-    seen
-        What the risk was made of; None in an outlook made by hand.
-    forecast_checks
-        Why the forecast, and so the risk, cannot be trusted; empty where it can.
+    today : the first candidate
+    dates : candidate feeding dates, one a day, shape (n,)
+    risk : chance of a damaging frost once the pots are fed that day, never rising, shape (n,)
+    window_risk, climate_risk : its parts, in the forecast's nights and in the season beyond, shape (n,)
+    climate_low, climate_high : confidence bounds of ``climate_risk``, shape (n,)
+    climate_alone : the risk by the curve alone, without any forecast, shape (n,)
+    nights : the forecast nights that count, none where there is no usable forecast
+    seen : what the risk was made of; None in an outlook made by hand
+    forecast_checks : why the forecast, and so the risk, cannot be trusted; empty where it can
 
     Examples
     --------
-    >>> one = np.array([0.04])
-    >>> outlook = Outlook(today=dt.date(2026, 5, 20), dates=["2026-05-20"], risk=one, window_risk=0 * one,
-    ...                   climate_risk=one, climate_low=one, climate_high=one, climate_alone=one)
-    >>> outlook.date_at(0.05)
-    datetime.date(2026, 5, 20)
+    >>> falling = np.array([0.14, 0.09, 0.04])
+    >>> days = np.arange("2026-05-20", "2026-05-23", dtype="datetime64[D]")
+    >>> outlook = Outlook(today=dt.date(2026, 5, 20), dates=days, risk=falling, window_risk=0 * falling,
+    ...                   climate_risk=falling, climate_low=falling, climate_high=falling,
+    ...                   climate_alone=falling)
+    >>> outlook.date_at(0.1)
+    datetime.date(2026, 5, 21)
+    >>> outlook
+    <Outlook from 2026-05-20, by the curve alone: risk 14 % today, at most 10 % from 2026-05-21>
     """
 
     today: dt.date
@@ -462,11 +396,18 @@ class Outlook:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "dates", frozen_copy(self.dates, "datetime64[D]"))
-        tables = ("risk", "window_risk", "climate_risk", "climate_low", "climate_high", "climate_alone")
-        for name in tables:
+        for name in OUTLOOK_TABLES:
             object.__setattr__(self, name, frozen_copy(getattr(self, name), np.float64))
             if getattr(self, name).shape != self.dates.shape:
                 raise InputError(f"an outlook needs a {name} for each of its dates")
+
+    def __repr__(self) -> str:
+        if self.forecast_checks:
+            return f"<Outlook from {self.today}: not to be trusted ({self.forecast_checks[0].code})>"
+        by = f"{len(self.nights)} forecast nights" if self.nights else "the curve alone"
+        ten = self.date_at(0.1)
+        when = "above 10 % all season" if ten is None else f"at most 10 % from {ten}"
+        return f"<Outlook from {self.today}, by {by}: risk {say_share(float(self.risk[0]))} today, {when}>"
 
     def date_at(self, risk: float, table: Floats | None = None) -> dt.date | None:
         """Return the first candidate whose risk is at most ``risk``, or None where there is none."""
@@ -475,6 +416,17 @@ class Outlook:
             return None
         date: dt.date = self.dates[int(np.argmax(low_enough))].astype(object)
         return date
+
+    def to_series(self) -> pd.Series[float]:
+        """Return the risk by date."""
+        return self.to_dataframe()["risk"]
+
+    def to_dataframe(self) -> pd.DataFrame:
+        """Return the risk, its parts, their bounds and the curve's own risk by date."""
+        import pandas as pd
+
+        tables = {name: getattr(self, name) for name in OUTLOOK_TABLES}
+        return pd.DataFrame(tables, index=pd.DatetimeIndex(self.dates, name="date"))
 
 
 State = Literal["open", "shut", "unknown"]
@@ -486,31 +438,17 @@ class Verdict:
 
     Parameters
     ----------
-    on
-        The day it is for.
-    state
-        ``open``, ``shut`` or ``unknown``; unknown is never safe.
-    reasons
-        Why, what drives it, and what would change it.
-    risk_tolerance
-        The grower's.
-    risk_today
-        Chance of a damaging frost once the pots are fed today; None where it is unknown.
-    earliest_date
-        The first date at which the risk falls to the tolerance; None where it never does or is unknown.
-    likely_from, likely_to
-        The range in which that date will likely fall as forecasts come in; None where it is past or unknown.
-    by_risk
-        For several risks, the first date at which it is that low. Where the verdict is unknown these are the
-        curve's dates alone.
-    climate_only
-        Whether the answer rests on the curve alone.
-
-    Examples
-    --------
-    >>> Verdict(on=dt.date(2026, 4, 12), state="unknown", reasons=(Reason("no-forecast"),),
-    ...         risk_tolerance=0.1).earliest_date is None
-    True
+    on : the day it is for
+    state : ``open``, ``shut`` or ``unknown``; unknown is never safe
+    reasons : why, what drives it, and what would change it
+    risk_tolerance : the grower's
+    risk_today : chance of a damaging frost once the pots are fed today; None where it is unknown
+    earliest_date : the first date whose risk is within the tolerance; None where none is or it is unknown
+    likely_from, likely_to : the range in which that date will likely fall as forecasts come in; None where
+        it is past or unknown
+    by_risk : for several risks, the first date at which it is that low; where the verdict is unknown, the
+        curve's dates alone
+    climate_only : whether the answer rests on the curve alone
     """
 
     on: dt.date

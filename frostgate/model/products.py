@@ -62,29 +62,12 @@ class Analysis:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rate:
-    """So much product for each litre of water, each pot or each metre of a tree's height.
+    """So much product for each litre of water, each pot or each metre of a tree's height."""
 
-    Parameters
-    ----------
-    grams
-        Of product, for one of ``per`` [g].
-    per
-        ``litre``, ``pot`` or ``metre``.
-    text
-        As the label, or the grower, wrote it.
-    by_mass
-        Whether that states a mass, so that its reader weighs.
-
-    Examples
-    --------
-    >>> Rate(grams=3.1, per="litre", text="1 tbsp/gal", by_mass=False).per
-    'litre'
-    """
-
-    grams: float
+    grams: float  # of product, for one of per [g]
     per: Per
-    text: str
-    by_mass: bool
+    text: str  # as the label, or the grower, wrote it
+    by_mass: bool  # whether that states a mass, so that its reader weighs
 
     def __post_init__(self) -> None:
         if not (0.0 < self.grams < math.inf):
@@ -97,32 +80,20 @@ class Product:
 
     Parameters
     ----------
-    name
-        As the grower calls it.
-    analysis
-        What it holds.
-    form
-        ``soluble`` (a powder for water), ``liquid`` (a concentrate for water) or ``granular`` (laid on the
-        soil).
-    density_g_ml
-        Mass of a spoon's fill over its volume [g/mL].
-    density_from
-        ``measured`` by the grower, stated on the ``label``, or a ``default`` that is off by up to a fifth.
-    rate, most
-        The label's rate, and the largest that it allows; None where the label states none.
-    organic
-        Whether its nitrogen must first be broken down in the soil.
-    ec_ms_cm_per_g_l
-        Electrical conductivity that one gram in a litre adds [mS/cm]; None where the label does not tell.
-    pack_g, price
-        Size of a package [g] and what it costs; None where not stated.
+    name : as the grower calls it
+    analysis : what it holds
+    form : ``soluble`` (a powder for water), ``liquid`` (a concentrate) or ``granular`` (laid on the soil)
+    density_g_ml : mass of a spoon's fill over its volume [g/mL]
+    density_from : ``measured`` by the grower, stated on the ``label``, or a ``default``, off by up to a fifth
+    rate, most : the label's rate, and the largest that it allows; None where the label states none
+    organic : whether its nitrogen must first be broken down in the soil
+    ec_ms_cm_per_g_l : electrical conductivity that one gram in a litre adds [mS/cm]; None where not stated
+    pack_g, price : size of a package [g] and what it costs; None where not stated
 
-    Examples
-    --------
-    >>> spring = Product(name="Spring feed", analysis=Analysis(n=24, p2o5=8, k2o=16), form="soluble",
-    ...                  density_g_ml=1.2, density_from="default", rate=None)
-    >>> spring.analysis.grade, spring.most is None
-    ('24-8-16', True)
+    Raises
+    ------
+    InputError
+        Where no fertilizer has such a density.
     """
 
     name: str

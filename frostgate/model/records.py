@@ -5,32 +5,43 @@ from __future__ import annotations
 import datetime as dt
 import math
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.seasons import SLOTS, Dates, Floats, Ints, SeasonStart, date_of, frozen_copy, month_day_text
+from frostgate.model.gate import Policy
+from frostgate.seasons import (
+    SLOTS,
+    Dates,
+    Floats,
+    Ints,
+    SeasonStart,
+    date_of,
+    frozen_copy,
+    month_day_text,
+    slot_of,
+)
 from frostgate.units import STORED_STEP_C, WHOLE_F_STEP_C, as_stored, celsius, fahrenheit, whole_f
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 WHOLE_F_SHARE = 0.9  # by chance 9 of 50 tenths can be a whole °F, below 0 °C 18 of 50
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Station:
-    """A place where minima are measured; what its file does not tell is None.
-
-    Examples
-    --------
-    >>> Station(id="XX000000001").name is None
-    True
-    """
+    """A place where minima are measured; what its file does not tell is None. Elevation [m]."""
 
     id: str
     name: str | None = None
     latitude: float | None = None
     longitude: float | None = None
     elevation_m: float | None = None
+
+    def __str__(self) -> str:
+        return self.id if self.name is None else f"{self.name} ({self.id})"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -39,18 +50,12 @@ class DailyMinima:
 
     Parameters
     ----------
-    station
-        Where they were measured.
-    dates
-        Days, strictly rising, shape (n,).
-    tmin_c
-        Minima [°C], kept in stored tenths, shape (n,); NaN where missing.
-    flagged
-        Days whose value was dropped for its quality flag, shape (k,).
-    suspect
-        Days whose value was left out as a plain error, shape (m,).
-    notes
-        What the reader put right, in words.
+    station : where they were measured
+    dates : days, strictly rising, shape (n,)
+    tmin_c : minima [°C], rounded to the tenths in which records are stored, shape (n,); NaN where missing
+    flagged : days whose value was dropped for its quality flag, shape (k,)
+    suspect : days whose value was left out as a plain error, shape (m,)
+    notes : what the reader put right, in words
 
     Raises
     ------
@@ -62,6 +67,8 @@ class DailyMinima:
     >>> minima = DailyMinima(station=Station(id="X"), dates=["2026-04-01", "2026-04-02"], tmin_c=[-2.2, 1.1])
     >>> minima.step_c  # both are whole °F
     0.5555555555555556
+    >>> minima
+    <DailyMinima of X, 2026-04-01 to 2026-04-02: 2 minima in 2 days>
     """
 
     station: Station
@@ -79,6 +86,10 @@ class DailyMinima:
             raise InputError("dates and minima differ in number", value=(self.dates.size, self.tmin_c.size))
         if not bool(np.all(np.diff(self.dates).astype(int) > 0)):
             raise InputError("the dates of a record must rise, each day once")
+
+    def __repr__(self) -> str:
+        days = f"{self.dates[0]} to {self.dates[-1]}" if self.dates.size else "no day"
+        return f"<DailyMinima of {self.station}, {days}: {self.known:,} minima in {self.dates.size:,} days>"
 
     @property
     def known(self) -> int:
@@ -110,118 +121,56 @@ class DailyMinima:
         left = np.where(hit, np.nan, self.tmin_c)
         return replace(self, tmin_c=left, suspect=np.union1d(self.suspect, self.dates[hit]))
 
+    def to_series(self) -> pd.Series[float]:
+        """Return the minima [°C] by day; `frostgate.minima` makes a record of such a series."""
+        import pandas as pd
+
+        return pd.Series(self.tmin_c, index=pd.DatetimeIndex(self.dates, name="date"), name="tmin_c")
+
 
 Basis = Literal["all", "recent", "trend"]
-YearsWish = Literal["best", "all", "recent", "trend"]
+BasisOption = Literal["best", "all", "recent", "trend"]
 BASES: tuple[Basis, ...] = ("all", "recent", "trend")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trend:
-    """How the frost dates of a record move over its years, with what chance would do.
+    """How the frost dates of a record move over its years, with what chance would do."""
 
-    Parameters
-    ----------
-    seasons
-        Known seasons; a season without a frost counts as the earliest of all in spring, the latest in autumn.
-    first_year, last_year
-        Of the known seasons; None where there is none.
-    s, variance, z, p
-        Mann-Kendall: the statistic (positive where frosts come later), its variance with ties, its normal
-        score, and the two-sided chance of as much without any trend.
-    dates
-        Seasons with a frost; the slope is theirs alone.
-    days_per_decade, low, high
-        Theil-Sen slope and its 95 % interval [d per decade], positive where frosts come later; None with
-        fewer than 5 dates.
-
-    Examples
-    --------
-    >>> none = Trend(seasons=0, first_year=None, last_year=None, s=0, variance=0.0, z=0.0, p=1.0, dates=0)
-    >>> none.low is None
-    True
-    """
-
-    seasons: int
-    first_year: int | None
+    seasons: int  # known ones; one without a frost counts as the earliest in spring, the latest in autumn
+    first_year: int | None  # of the known seasons
     last_year: int | None
-    s: int
-    variance: float
+    s: int  # Mann-Kendall: positive where frosts come later
+    variance: float  # of s, with ties
     z: float
-    p: float
-    dates: int
-    days_per_decade: float | None = None
-    low: float | None = None
+    p: float  # two-sided chance of as much without any trend
+    dates: int  # seasons with a frost; the slope is theirs alone
+    days_per_decade: float | None = None  # Theil-Sen; None with fewer than 5 dates
+    low: float | None = None  # of its 95 % interval [d per decade]
     high: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BasisScore:
-    """How well the curve of some years foretold the seasons that followed them.
-
-    Parameters
-    ----------
-    basis
-        ``all``, ``recent`` or ``trend``.
-    crps_days
-        Mean CRPS of the seasons judged [d], smaller is better.
-    gain_days, error_days
-        By how much that is less than by all years, and the standard error of it over the seasons [d].
-
-    Examples
-    --------
-    >>> BasisScore(basis="all", crps_days=6.2).gain_days
-    0.0
-    """
+    """How well the curve of some years foretold the seasons that followed them."""
 
     basis: Basis
-    crps_days: float
-    gain_days: float = 0.0
-    error_days: float = 0.0
+    crps_days: float  # mean CRPS of the seasons judged [d], smaller is better
+    gain_days: float = 0.0  # by how much that is less than by all years [d]
+    error_days: float = 0.0  # standard error of the gain over the seasons [d]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class YearsChoice:
-    """Which years a curve rests on, and why.
+    """Which years a curve rests on, and why."""
 
-    Parameters
-    ----------
-    basis
-        The years used: ``all``; ``recent``, the last 30 known seasons; or ``trend``, all of them, each date
-        moved along the trend to the last season.
-    best
-        The years that the scores would choose; another basis was asked for by name.
-    threshold_c
-        Of the frosts that were judged [°C].
-    judged
-        Seasons with 30 known ones before them, each foretold from those alone.
-    scores
-        One for each basis; none where too few seasons could be judged.
-    trend
-        The trend of those frosts.
-    reason
-        The years and the evidence in plain words, to stand behind a colon.
-
-    Raises
-    ------
-    InputError
-        Where there is no such basis.
-
-    Examples
-    --------
-    >>> trend = Trend(seasons=0, first_year=None, last_year=None, s=0, variance=0.0, z=0.0, p=1.0, dates=0)
-    >>> YearsChoice(basis="all", best="all", threshold_c=0.0, judged=0, scores=(), trend=trend,
-    ...             reason="All.").basis
-    'all'
-    """
-
-    basis: Basis
-    best: Basis
-    threshold_c: float
-    judged: int
-    scores: tuple[BasisScore, ...]
+    basis: Basis  # all; recent, the last 30 known; or trend, each date moved along it to the last season
+    best: Basis  # what the scores would choose; another basis was asked for by name
+    threshold_c: float  # of the frosts that were judged [°C]
+    judged: int  # seasons with 30 known ones before them, each foretold from those alone
+    scores: tuple[BasisScore, ...]  # none where too few seasons could be judged
     trend: Trend
-    reason: str
+    reason: str  # the years and the evidence in plain words, to stand behind a colon
 
     def __post_init__(self) -> None:
         for basis in (self.basis, self.best):
@@ -234,55 +183,29 @@ RECENT_DAYS = 60  # how far back the weather of late is looked at
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Weather:
-    """What a station's minima tell beside their last frosts.
+    """What a station's minima tell beside their last frosts."""
 
-    Parameters
-    ----------
-    climatology_c
-        Mean minimum around each season day [°C], shape (366,).
-    persistence
-        How much of the mean anomaly of the past 60 days the rest of the spring keeps, 0 to 1: how far a mild
-        spring stays mild.
-    explained
-        Variance of an anomaly that this foretells, in units of the weather's own, 0 to below 1.
-    recent_c
-        The record's last minima, one a day, NaN where missing [°C], shape (n,), n at most 60.
-    last_day
-        The day of the last of them.
-
-    Raises
-    ------
-    InputError
-        Where a table has another shape.
-
-    Examples
-    --------
-    >>> weather = Weather(climatology_c=np.full(366, 5.0), persistence=0.3, explained=0.02,
-    ...                   recent_c=np.full(60, 6.0),
-    ...                   last_day=dt.date(2026, 4, 12))
-    >>> weather.recent_c.mean() - weather.climatology_c[0]
-    np.float64(1.0)
-    """
-
-    climatology_c: Floats
-    persistence: float
-    explained: float
-    recent_c: Floats
-    last_day: dt.date
+    climatology_c: Floats  # mean minimum around each season day [°C], shape (366,)
+    persistence: float  # what the rest of the spring keeps of the mean anomaly of the past 60 days, 0 to 1
+    explained: float  # variance of an anomaly that this foretells, in units of the weather's own, below 1
+    recent_c: Floats  # the last minima, one a day, NaN where missing [°C], shape (n,), n at most 60
+    last_day: dt.date  # of the last of them
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "climatology_c", frozen_copy(self.climatology_c, np.float64))
         object.__setattr__(self, "recent_c", frozen_copy(self.recent_c, np.float64))
-        if (
-            self.climatology_c.shape != (SLOTS,)
-            or self.recent_c.ndim != 1
-            or self.recent_c.size > RECENT_DAYS
-        ):
+        too_long = self.recent_c.ndim != 1 or self.recent_c.size > RECENT_DAYS
+        if self.climatology_c.shape != (SLOTS,) or too_long:
             raise InputError(f"weather needs {SLOTS} usual minima and at most {RECENT_DAYS} recent ones")
         if not 0.0 <= self.persistence <= 1.0:
             raise InputError("persistence lies between 0 and 1", value=self.persistence)
         if not 0.0 <= self.explained < 1.0:
             raise InputError("the explained variance lies between 0 and 1", value=self.explained)
+
+    def __repr__(self) -> str:
+        return (
+            f"<Weather: {self.recent_c.size} minima to {self.last_day}, persistence {self.persistence:.2f}>"
+        )
 
 
 Side = Literal["spring", "autumn"]
@@ -296,19 +219,13 @@ class FrostDates:
 
     Parameters
     ----------
-    side
-        ``spring`` for the season's last frost, ``autumn`` for its first.
-    threshold_c
-        A frost is a minimum at or below this [°C].
-    start
-        Where a season begins.
-    years
-        The calendar year of each spring (or autumn), shape (seasons,).
-    day
-        Season day of the frost, shape (seasons,): finite = that day; -inf (spring) or +inf (autumn) = no
-        frost that season; NaN = cannot know.
-    step_c
-        The step in which the minima were observed [°C].
+    side : ``spring`` for the season's last frost, ``autumn`` for its first
+    threshold_c : a frost is a minimum at or below this [°C]
+    start : where a season begins
+    years : the calendar year of each spring (or autumn), shape (seasons,)
+    day : season day of the frost, shape (seasons,); -inf (spring) or +inf (autumn) where the season had none,
+        NaN where it cannot be known
+    step_c : the step in which the minima were observed [°C]
 
     Raises
     ------
@@ -322,6 +239,8 @@ class FrostDates:
     ...                     day=[250, -np.inf, np.nan])
     >>> frosts.states, frosts.date(0)
     (('frost', 'none', 'unknown'), datetime.date(2024, 4, 7))
+    >>> frosts
+    <FrostDates of spring at 0.0 °C, 2024 to 2026: 1 with a frost, 1 without, 1 unknown>
     """
 
     side: Side
@@ -338,6 +257,14 @@ class FrostDates:
             raise InputError(
                 "seasons and frost days differ in number", value=(self.years.size, self.day.size)
             )
+
+    def __repr__(self) -> str:
+        count = self.states.count
+        years = f"{self.years[0]} to {self.years[-1]}" if self.years.size else "no season"
+        return (
+            f"<FrostDates of {self.side} at {self.threshold_c:.1f} °C, {years}: "
+            f"{count('frost')} with a frost, {count('none')} without, {count('unknown')} unknown>"
+        )
 
     @property
     def states(self) -> tuple[State, ...]:
@@ -361,39 +288,68 @@ class FrostDates:
         keep = (self.years >= first) & (self.years <= last)
         return replace(self, years=self.years[keep], day=self.day[keep])
 
+    def to_dataframe(self) -> pd.DataFrame:
+        """Return each season's ``date`` and ``state`` (frost, none or unknown) by year."""
+        import pandas as pd
+
+        dates = np.array([self.date(index) for index in range(self.years.size)], dtype="datetime64[s]")
+        return pd.DataFrame({"date": dates, "state": self.states}, index=pd.Index(self.years, name="year"))
+
+
+HELD_DAYS = 14.5
+
+
+def risk_by_day(table: Floats, side: Side = "spring") -> Floats:
+    """Return the chance of a frost after (spring) or before (autumn) each whole season day, shape (..., 366).
+
+    A minimum dated d belongs to the morning of d; pots fed on d face d + 1 and later. On the axis of a curve,
+    the day d reaches from d - 1/2 to d + 1/2: "after d" is its table's value at d + 1/2, "before d" at
+    d - 1/2. The two weeks at the season's far end keep the chance they begin with: there the table falls to 0
+    whatever the weather does, and where frosts come all year round that must not look like safety.
+    """
+    if side == "autumn":
+        return risk_by_day(table[..., ::-1])[..., ::-1]
+    day = np.minimum(np.arange(SLOTS) + 0.5, SLOTS - HELD_DAYS)
+    low = day.astype(np.int64)
+    share = day - low
+    after: Floats = (1 - share) * table[..., low] + share * table[..., low + 1]
+    return after
+
+
+def day_at_risk(table: Floats, risk: float, side: Side = "spring") -> float:
+    """Read a table of 366 risks backwards; NaN where it is never that high, or never that low."""
+    falling = table if side == "spring" else table[::-1]
+    if not falling[0] > risk >= falling[-1]:
+        return float("nan")
+    after = int(np.argmax(falling <= risk))
+    drop = falling[after - 1] - falling[after]
+    day = after if drop <= 0.0 else after - 1 + min((falling[after - 1] - risk) / drop, 1.0)
+    return float(day if side == "spring" else SLOTS - 1 - day)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FrostCurve:
     """How likely a frost still is after each day of a season (spring), or already was before it (autumn).
 
-    The curve is kept as a table of risks at season days 0 to 365 and read between them by straight lines;
-    a day is a point on a continuous axis here, as in the published normals.
+    The curve is a table of risks at the points 0 to 365 of a continuous axis, with straight lines between.
+    `risk_after` and `risk_before` read it on whole days, exactly as the gate does (see `risk_by_day`);
+    `date_at` reads it backwards, as the published freeze normals are read.
 
     Parameters
     ----------
-    kind
-        The name of the fit that made it.
-    side, threshold_c, start
-        As in `FrostDates`.
-    risk
-        Spring: chance of a frost after that day, never rising. Autumn: chance of a frost before it, never
-        falling. Shape (366,).
-    spread_c
-        Standard deviation of the station's minima around each season day [°C], shape (366,), or None. No
-        forecast is worse than knowing the time of the year, so no forecast error is wider.
-    low, high
-        Confidence bounds of ``risk``, shape (366,), or None.
-    confidence
-        The share of resamples between ``low`` and ``high``.
-    frost_share
-        Share of known seasons with such a frost.
-    seasons_used, seasons_unknown
-        How many seasons were known, and how many not.
-    first_year, last_year
-        Of the seasons used.
-    step_c
-        The step in which the minima were observed [°C]: a frost is an observation that rounds to the
-        threshold or less.
+    kind : the name of the fit that made it
+    side, threshold_c, start : as in `FrostDates`
+    risk : spring, chance of a frost later than each point, never rising; autumn, chance of one earlier, never
+        falling; shape (366,)
+    spread_c : standard deviation of the station's minima around each season day [°C], shape (366,), or None;
+        no forecast is worse than knowing the time of the year, so no forecast error is wider
+    low, high : confidence bounds of ``risk``, shape (366,), or None
+    confidence : the share of resamples between ``low`` and ``high``
+    frost_share : share of known seasons with such a frost
+    seasons_used, seasons_unknown : how many seasons were known, and how many not
+    first_year, last_year : of the seasons used
+    step_c : the step in which the minima were observed [°C]; a frost is an observation that rounds to the
+        threshold or less
 
     Raises
     ------
@@ -406,8 +362,10 @@ class FrostCurve:
     >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH,
     ...                    risk=np.linspace(1, 0, 366), frost_share=1.0, seasons_used=30, seasons_unknown=0,
     ...                    first_year=1991, last_year=2020)
-    >>> round(curve.day_at_risk(0.1), 1), round(float(curve.risk_at(328.5)), 3), curve.date_at(0.3)
-    (328.5, 0.1, '04-12')
+    >>> curve
+    <FrostCurve of spring at 0.0 °C (given), 30 seasons 1991 to 2020: 50 % on 01-30, 10 % on 06-24>
+    >>> round(curve.risk_after("04-11"), 4), round(curve.risk_after("04-12"), 4), curve.date_at(0.3)
+    (0.3027, 0.3, '04-12')
     """
 
     kind: str
@@ -441,76 +399,82 @@ class FrostCurve:
             if self.spread_c.shape != (SLOTS,) or not bool(np.all(self.spread_c > 0.0)):
                 raise InputError("a spread of minima above 0 is needed for each of 366 season days")
 
-    def risk_at(self, season_day: float | Floats | Ints) -> Floats:
-        """Risk after (spring) or before (autumn) a season day; any shape in, the same shape out."""
-        return np.asarray(
-            np.interp(np.asarray(season_day, np.float64), np.arange(SLOTS), self.risk), dtype=np.float64
-        )
+    def __repr__(self) -> str:
+        seasons = f"{self.seasons_used} seasons {self.first_year} to {self.last_year}"
+        dates = f"50 % on {self.date_at(0.5)}, 10 % on {self.date_at(0.1)}"
+        return f"<FrostCurve of {self.side} at {self.threshold_c:.1f} °C ({self.kind}), {seasons}: {dates}>"
+
+    @property
+    def by_day(self) -> Floats:
+        """The chance of a frost after (spring) or before (autumn) each whole season day, shape (366,)."""
+        return risk_by_day(self.risk, self.side)
+
+    def risk_after(self, day: str | dt.date) -> float:
+        """Return the chance of a last spring frost on a later day than this one, a date or its MM-DD.
+
+        That is the risk, by the curve alone, of feeding on that day.
+        """
+        return self._risk_on(day, "spring")
+
+    def risk_before(self, day: str | dt.date) -> float:
+        """Return the chance of a first autumn frost on an earlier day than this one, a date or its MM-DD."""
+        return self._risk_on(day, "autumn")
+
+    def _risk_on(self, day: str | dt.date, side: Side) -> float:
+        if self.side != side:
+            says = "after a day: risk_after" if self.side == "spring" else "before a day: risk_before"
+            raise InputError(f"a curve of {self.side} frosts tells of those {says}")
+        return float(self.by_day[slot_of(day, self.start)])
 
     def day_at_risk(self, risk: float) -> float:
-        """Return the season day at which the risk has fallen to ``risk``; NaN where it was never that high.
+        """Return the point of the axis at a level of risk, in spring the first, in autumn the last.
 
-        In spring the first such day, in autumn the last.
+        NaN where the curve is never that high, or never that low.
         """
         return day_at_risk(self.risk, risk, self.side)
 
     def date_at(self, risk: float) -> str | None:
         """Return the date (MM-DD) at a level of risk, or None where there is no such date.
 
-        The nearest whole day: in spring the first with at most that risk of a frost on a later day, in autumn
-        the last with at most that risk of one on an earlier day.
+        In spring the first day with at most that risk of a frost on a later day, in autumn the last with at
+        most that risk of one on an earlier day.
         """
         day = self.day_at_risk(risk)
         if math.isnan(day):
             return None
-        nearest = math.ceil(day - 0.5) if self.side == "spring" else math.floor(day + 0.5)
-        return month_day_text(nearest, self.start)
+        whole = math.ceil(day - 0.5) if self.side == "spring" else math.floor(day + 0.5)
+        return month_day_text(whole, self.start)
 
+    def to_series(self) -> pd.Series[float]:
+        """Return the chance of a frost after (spring) or before (autumn) each day, by MM-DD."""
+        return self.to_dataframe()["risk"]
 
-def day_at_risk(table: Floats, risk: float, side: Side = "spring") -> float:
-    """Read a table of 366 risks backwards; NaN where it is never that high, or never that low."""
-    falling = table if side == "spring" else table[::-1]
-    if not falling[0] > risk >= falling[-1]:
-        return float("nan")
-    after = int(np.argmax(falling <= risk))
-    drop = falling[after - 1] - falling[after]
-    day = after if drop <= 0.0 else after - 1 + min((falling[after - 1] - risk) / drop, 1.0)
-    return float(day if side == "spring" else SLOTS - 1 - day)
+    def to_dataframe(self) -> pd.DataFrame:
+        """Return ``risk`` after (spring) or before (autumn) each day, by MM-DD, and its bounds."""
+        import pandas as pd
+
+        tables = {"risk": self.risk, "low": self.low, "high": self.high}
+        days = pd.Index([month_day_text(slot, self.start) for slot in range(SLOTS)], name="day")
+        columns = {name: risk_by_day(table, self.side) for name, table in tables.items() if table is not None}
+        return pd.DataFrame(columns, index=days)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SiteClimate:
-    """All that a morning needs of a station's past.
+    """All that a morning needs of a station's past; `frostgate.site` makes it.
 
     Parameters
     ----------
-    station
-        Where the minima were measured.
-    curve
-        Last spring frosts at the station's minimum that damages the garden.
-    suspects, suspects_kept
-        How many minima look like plain errors, and whether they were used all the same.
-    flagged
-        How many values were dropped for their quality flags.
-    last_day
-        The record's last day.
-    notes
-        What the grower should know of the record, in words.
-    years
-        Which years the curve rests on, and why; None where that was never asked.
-    weather
-        What the minima tell beside their last frosts; None where that was never asked.
-    autumn
-        First autumn frosts at the same minimum; None where that was never asked, or too few are known.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH, risk=np.zeros(366),
-    ...                    frost_share=0, seasons_used=30, seasons_unknown=0, first_year=1991, last_year=2020)
-    >>> SiteClimate(station=Station(id="X"), curve=curve, suspects=0, suspects_kept=False, flagged=0,
-    ...             last_day=dt.date(2020, 7, 31)).notes
-    ()
+    station : where the minima were measured
+    curve : last spring frosts at the station's minimum that damages the garden
+    suspects, suspects_kept : how many minima look like plain errors, and whether they were used all the same
+    flagged : how many values were dropped for their quality flags
+    last_day : the record's last day
+    notes : what the grower should know of the record, in words
+    years : which years the curve rests on, and why; None where that was never asked
+    weather : what the minima tell beside their last frosts; None where that was never asked
+    autumn : first autumn frosts at the same minimum; None where that was never asked, or too few are known
+    policy : the numbers it was made for; None where they are kept elsewhere
     """
 
     station: Station
@@ -523,3 +487,11 @@ class SiteClimate:
     years: YearsChoice | None = None
     weather: Weather | None = None
     autumn: FrostCurve | None = None
+    policy: Policy | None = None
+
+    def __repr__(self) -> str:
+        curve = self.curve
+        return (
+            f"<SiteClimate of {self.station}, {curve.first_year} to {curve.last_year}: last frosts at "
+            f"{curve.threshold_c:.1f} °C, 50 % on {curve.date_at(0.5)}, 10 % on {curve.date_at(0.1)}>"
+        )

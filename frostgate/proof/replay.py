@@ -14,9 +14,9 @@ from frostgate.climate.frosts import Bools
 from frostgate.climate.quality import find_hemisphere
 from frostgate.errors import InputError
 from frostgate.gate.forecast_errors import SMALLEST_SD_C, error_spread
-from frostgate.gate.outlook import curve_hazards, hazard_adjustment, risk_after, weigh
+from frostgate.gate.outlook import curve_hazards, hazard_adjustment, weigh
 from frostgate.model.gate import Policy, Seen, is_within
-from frostgate.model.records import RECENT_DAYS, DailyMinima, Station
+from frostgate.model.records import RECENT_DAYS, DailyMinima, Station, risk_by_day
 from frostgate.proof.forecasts import draw_mornings
 from frostgate.proof.reliability import exact_interval
 from frostgate.proof.springs import Springs, lay_out_springs
@@ -331,7 +331,7 @@ def ask_each_morning(
 def risk_if_fed(risk: Floats, first_exposed_days: int) -> Floats:
     """Return, for each season day, the chance of a frost on pots fed that day, by a curve's table."""
     last_safe = np.clip(np.arange(SLOTS) + first_exposed_days - 1, 0, SLOTS - 1)
-    return risk_after(risk)[..., last_safe]
+    return risk_by_day(risk)[..., last_safe]
 
 
 class _Ground:

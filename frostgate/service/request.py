@@ -15,7 +15,7 @@ from frostgate.errors import InputError, TooFewSeasonsError, UnstatedUnitError
 from frostgate.files import read_bytes
 from frostgate.gate.verdict import Morning, ask
 from frostgate.model.gate import Forecast, Policy
-from frostgate.model.records import Completeness, SiteClimate, YearsWish
+from frostgate.model.records import BasisOption, Completeness, SiteClimate
 from frostgate.sources.cache import kept_site
 from frostgate.sources.forecasts import read_forecast
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit
@@ -74,7 +74,7 @@ class Question:
     station: str | None = None
     hemisphere: str | None = None
     kind: str = "pooled"
-    basis: YearsWish = "best"
+    basis: BasisOption = "best"
     completeness: Completeness = "chance"
     keep_suspects: bool = False
     drop_contradictions: bool = False

@@ -17,7 +17,7 @@ from frostgate.model.records import DailyMinima, Station, day_at_risk
 from frostgate.seasons import NORTH, SLOTS, SOUTH
 from frostgate.units import celsius, fahrenheit
 from tests.reference.naive import read_record
-from tests.strategies import frost_dates, given_curve
+from tests.strategies import frost_dates, given_curve, risk_at
 
 TEN = np.array([95.0, 100, 102, 104, 105, 108, 110, 112, 118, 126])
 
@@ -102,7 +102,7 @@ def distance(curve, days):
     """Give the largest distance between a curve and the shares that came, on whole days."""
     day = np.arange(SLOTS - 1) + 0.5
     came = (days[:, np.newaxis] > day).mean(axis=0)
-    return np.abs(curve.risk_at(day) - came).max()
+    return np.abs(risk_at(curve, day) - came).max()
 
 
 @pytest.mark.parametrize("kind", FITS)

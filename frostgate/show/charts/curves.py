@@ -12,7 +12,7 @@ import altair as alt
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.model.records import FrostCurve, Station
+from frostgate.model.records import FrostCurve, Station, risk_by_day
 from frostgate.seasons import SLOTS, Dates, Floats
 from frostgate.show.charts.paper import (
     INK,
@@ -101,7 +101,7 @@ def _threshold_lines(
         Line(
             text=say_temperature(curve.threshold_c, unit) if curve.risk.any() else "",
             dates=dates[shown],
-            risk=curve.risk[shown],
+            risk=curve.by_day[shown],
             color=color,
             dash=dash,
         )
@@ -150,9 +150,10 @@ def _draw_rules(frame: Frame, y: alt.Y, side: str) -> list[alt.Chart]:
 def _shade_band(curve: FrostCurve, dates: Dates, shown: slice, frame: Frame, y: alt.Y) -> list[alt.Chart]:
     if curve.low is None or curve.high is None:
         return []
+    lows, highs = (risk_by_day(table, curve.side)[shown] for table in (curve.low, curve.high))
     rows = [
         {"date": str(date), "risk": float(low), "high": float(high)}
-        for date, low, high in zip(dates[shown], curve.low[shown], curve.high[shown], strict=True)
+        for date, low, high in zip(dates[shown], lows, highs, strict=True)
     ]
     return [chart_of(rows).mark_area(color=PALETTE[0], opacity=0.18).encode(x=frame.x(), y=y, y2="high:Q")]
 
@@ -164,7 +165,8 @@ def _date_points(curve: FrostCurve, dates: Dates) -> Rows:
         text = curve.date_at(risk)
         if text is not None:
             month, day = (int(part) for part in text.split("-"))
-            minutes = np.timedelta64(round(curve.day_at_risk(risk) * 1440), "m")
+            half = 0.5 if curve.side == "spring" else -0.5  # a day is drawn where it is read, see risk_by_day
+            minutes = np.timedelta64(round((curve.day_at_risk(risk) - half) * 1440), "m")
             rows.append(
                 {
                     "date": f"{dates[0].astype('datetime64[m]') + minutes}Z",

@@ -8,10 +8,12 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from frostgate.errors import InputError
+from frostgate.gate.outlook import look_ahead
+from frostgate.model.gate import Policy
 from frostgate.model.records import DailyMinima, FrostDates, SiteClimate, Station, day_at_risk
-from frostgate.seasons import NORTH, SLOTS, SOUTH, frozen_copy
+from frostgate.seasons import NORTH, SLOTS, SOUTH, frozen_copy, slot_of
 from frostgate.units import STORED_STEP_C, WHOLE_F_STEP_C, celsius
-from tests.strategies import given_curve
+from tests.strategies import given_curve, risk_at
 
 HERE = Station(id="X")
 LINE = np.linspace(1, 0, SLOTS)  # a risk that falls by 1/365 a day
@@ -163,11 +165,42 @@ def test_a_curve_holds_nothing_but_chances(name, wrong):
         given_curve(**{"risk": LINE, name: table})
 
 
-def test_a_curve_is_read_between_its_days_by_straight_lines():
-    made = given_curve(LINE)
-    assert_allclose(made.risk_at(np.array([[0, 36.5], [182.5, 365]])), [[1, 0.9], [0.5, 0]], atol=1e-12)
-    assert made.risk_at(10).shape == ()
-    assert made.risk_at(np.array([-5, 400])).tolist() == [1.0, 0.0]  # outside, the end holds
+@pytest.mark.parametrize("start", [NORTH, SOUTH], ids=["north", "south"])
+def test_a_curve_is_read_on_a_day_exactly_as_the_gate_reads_it(start):
+    # a frost dated on the day itself does not come after it: it was that morning
+    curve = given_curve(np.linspace(1, 0, SLOTS) ** 2, start=start)
+    today = dt.date(2026, 4, 1)
+    outlook = look_ahead(curve, None, Policy(), dt.datetime(2026, 4, 1, 6), climate_only=True)
+    assert outlook.dates.size > 100
+    for date, risk in zip(outlook.dates.astype(object).tolist(), outlook.risk.tolist(), strict=True):
+        assert curve.risk_after(date) == pytest.approx(risk, abs=1e-9)
+        assert curve.risk_after(f"{date:%m-%d}") == curve.risk_after(date)
+    assert curve.risk_after(today) < risk_at(curve, slot_of(today, start))
+
+
+def test_an_autumn_curve_is_a_spring_curve_that_runs_backwards():
+    falling = np.linspace(1, 0, SLOTS) ** 2
+    spring, autumn = given_curve(falling), given_curve(falling[::-1], side="autumn")
+    assert_array_equal(autumn.by_day, spring.by_day[::-1])
+    assert autumn.risk_before("10-09") == pytest.approx(risk_at(autumn, slot_of("10-09", NORTH) - 0.5))
+
+
+@pytest.mark.parametrize(
+    ("side", "read", "message"),
+    [
+        ("spring", "risk_before", "after a day: risk_after"),
+        ("autumn", "risk_after", "before a day: risk_before"),
+    ],
+)
+def test_a_curve_refuses_the_question_of_the_other_side(side, read, message):
+    with pytest.raises(InputError, match=message):
+        getattr(given_curve(LINE if side == "spring" else LINE[::-1], side), read)("05-10")
+
+
+@pytest.mark.parametrize("day", ["13-01", "02-30", "5-10", "may", "", "2026-05-10"])
+def test_a_day_of_the_year_is_written_as_month_and_day(day):
+    with pytest.raises(InputError, match="no such day of the year"):
+        given_curve(LINE).risk_after(day)
 
 
 @pytest.mark.parametrize(
