@@ -7,8 +7,9 @@ import datetime as dt
 import pytest
 from freezegun import freeze_time
 
-from frostgate.cli.options import moment
+from frostgate.cli.options import clock
 from frostgate.errors import InputError
+from frostgate.service.request import local_time
 
 NIGHT = "2026-04-12 03:30:00"  # of UTC
 
@@ -22,7 +23,7 @@ NIGHT = "2026-04-12 03:30:00"  # of UTC
 )  # fmt: skip
 def test_the_moment_is_that_of_the_gardens_own_clock(time_zone, now):
     with freeze_time(NIGHT):
-        assert moment(None, time_zone) == now
+        assert local_time(clock(), time_zone) == now
 
 
 @pytest.mark.parametrize(
@@ -32,28 +33,28 @@ def test_the_moment_is_that_of_the_gardens_own_clock(time_zone, now):
 )  # fmt: skip
 def test_the_gardens_clock_keeps_summer_time(utc, local):
     with freeze_time(utc):
-        assert moment(None, "America/New_York") == dt.datetime.fromisoformat(local)
+        assert local_time(clock(), "America/New_York") == dt.datetime.fromisoformat(local)
 
 
 @pytest.mark.parametrize(("hours", "day"), [(-4, 11), (0, 12), (9, 12)])
 def test_without_a_zone_this_machines_clock_is_read(hours, day):
     with freeze_time(NIGHT, tz_offset=hours):
-        now = moment(None, None)
+        now = local_time(clock(), None)
     assert (now, now.day) == (dt.datetime(2026, 4, 12, 3, 30) + dt.timedelta(hours=hours), day)
 
 
 @pytest.mark.parametrize("time_zone", [None, "Asia/Kolkata", "UTC-05:00"])
 def test_a_day_asked_about_is_answered_as_on_its_morning(time_zone):
     with freeze_time(NIGHT):
-        assert moment(dt.date(2025, 12, 31), time_zone) == dt.datetime(2025, 12, 31, 6, 0)
+        assert local_time(clock(), time_zone, dt.date(2025, 12, 31)) == dt.datetime(2025, 12, 31, 6, 0)
 
 
 @pytest.mark.parametrize("time_zone", [None, "UTC", "UTC+05:30", "Europe/Berlin"])
 def test_a_moment_carries_no_zone(time_zone):
-    assert moment(None, time_zone).tzinfo is None
+    assert local_time(clock(), time_zone).tzinfo is None
 
 
 @pytest.mark.parametrize("time_zone", ["Nowhere/City", "", "America", "../secret", "UTC+25:00", "UTC+5"])
 def test_a_zone_that_there_is_not_is_refused_in_words(time_zone):
     with pytest.raises(InputError, match="time zone"):
-        moment(None, time_zone)
+        local_time(clock(), time_zone)

@@ -4,28 +4,45 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import TEMPERATURE, YEARS, Degrees, Past, RecordWish, echo_json
 from frostgate.model.records import BASES, BasisOption, Completeness, DailyMinima, Side
+from frostgate.service.request import Degrees
 from frostgate.units import TemperatureUnit
 
 if TYPE_CHECKING:
     from frostgate.climate.levels import SideTable
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CurveOptions(options.RecordOptions):
+    """The options of the command."""
+
+    years: tuple[int, int] | None
+    thresholds: tuple[Degrees, ...]
+    season: Side | None
+    below: bool
+    chart: Path | None
+    kind: str
+    basis: BasisOption | None
+    completeness: Completeness
+
+
 @click.command()
 @click.argument("file", type=options.FILE)
 @click.option(
-    "--years", type=YEARS, metavar="FROM-TO", help="Only the seasons of these years, such as 1991-2020."
+    "--years",
+    type=options.YEARS,
+    metavar="FROM-TO",
+    help="Only the seasons of these years, such as 1991-2020.",
 )
 @click.option(
     "--threshold",
     "thresholds",
-    type=TEMPERATURE,
+    type=options.TEMPERATURE,
     multiple=True,
     metavar="TEMP",
     help="A frost is a minimum at or below this; may be repeated. [default: 36, 32, 28, 24, 20 and 16F]",
@@ -44,71 +61,46 @@ if TYPE_CHECKING:
 @options.show_option
 @options.record_options
 @options.format_option("text", "json", "csv")
-def curve(**given: Any) -> None:  # noqa: ANN401  # click hands the options over by name
+@options.gathered(CurveOptions)
+def curve(given: CurveOptions) -> None:
     """Fit frost probabilities to a station file: dates by risk, spring and autumn.
 
     The levels are those of the published freeze normals: 10 % in spring is the date after which a frost still
     comes in one spring of ten, in autumn the date before which one has come.
     """
-    wish = Wish(**given)
-    past = wish.read()
-    tables = wish.tabulate(past)
-    unit = options.shown_unit(wish.show, past.minima, wish.thresholds)
-    if wish.chart is not None:
-        _draw(wish.chart, tables, past.minima, unit)
-    _write(wish, past, tables, unit)
+    from frostgate.climate.levels import THRESHOLDS_C, tabulate_lengths, tabulate_side
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wish(RecordWish):
-    """What curves are wanted: the options of the command, one field each."""
-
-    years: tuple[int, int] | None
-    thresholds: tuple[Degrees, ...]
-    season: Side | None
-    below: bool
-    chart: Path | None
-    kind: str
-    basis: BasisOption | None
-    completeness: Completeness
-    show: TemperatureUnit | None
-    form: str
-
-    def tabulate(self, past: Past) -> tuple[SideTable, ...]:
-        """Fit each season at each threshold."""
-        from frostgate.climate.levels import THRESHOLDS_C, tabulate_side
-
-        thresholds_c = tuple(dict.fromkeys(degrees for degrees, _ in self.thresholds)) or THRESHOLDS_C
-        sides: tuple[Side, ...] = (self.season,) if self.season else ("spring", "autumn")
-        return tuple(
-            tabulate_side(
-                past.minima,
-                side,
-                thresholds_c,
-                past.start,
-                kind=self.kind,
-                years=self.years,
-                basis=self.basis,
-                completeness=self.completeness,
-                inclusive=not self.below,
-            )
-            for side in sides
+    past = given.read(given.file)
+    sides: tuple[Side, ...] = (given.season,) if given.season else ("spring", "autumn")
+    tables = tuple(
+        tabulate_side(
+            past.minima,
+            side,
+            tuple(dict.fromkeys(degrees for degrees, _ in given.thresholds)) or THRESHOLDS_C,
+            past.start,
+            kind=given.kind,
+            years=given.years,
+            basis=given.basis,
+            completeness=given.completeness,
+            inclusive=not given.below,
         )
+        for side in sides
+    )
+    unit = given.unit_shown(past.minima, *given.thresholds)
+    if given.chart is not None:
+        _draw(given.chart, tables, past.minima, unit)
+    lengths = () if given.season else tabulate_lengths(tables[0], tables[1], given.kind)
+    if given.form == "text":
+        from frostgate.show.tables import write_curves
 
+        write_curves(past.minima, tables, lengths, unit)
+        return
+    from frostgate.show.answers import curve_answer, level_rows
 
-def _write(wish: Wish, past: Past, tables: tuple[SideTable, ...], unit: TemperatureUnit) -> None:
-    from frostgate.climate.levels import tabulate_lengths
-    from frostgate.show import answers
-    from frostgate.show import tables as screens
-
-    lengths = () if wish.season else tabulate_lengths(tables[0], tables[1], wish.kind)
-    if wish.form == "json":
-        answer = answers.curve_answer(past.minima, tables, lengths)
-        echo_json(answer)
-    elif wish.form == "csv":
-        click.echo("\n".join(answers.level_rows(tables)))
+    if given.form == "json":
+        options.echo_json(curve_answer(past.minima, tables, lengths))
     else:
-        screens.write_curves(past.minima, tables, lengths, unit)
+        click.echo("\n".join(level_rows(tables)))
 
 
 def _draw(path: Path, tables: tuple[SideTable, ...], minima: DailyMinima, unit: TemperatureUnit) -> None:

@@ -2,22 +2,39 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import TEMPERATURE, Degrees, echo_json
+from frostgate.service.request import Degrees
 from frostgate.units import TemperatureUnit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ErrorsOptions:
+    """The options of the command."""
+
+    file: Path
+    damage_temp: Degrees
+    show: TemperatureUnit | None
+    form: str
 
 
 @click.command()
 @click.argument("file", type=options.FILE)
-@click.option("--damage-temp", type=TEMPERATURE, default="32F", show_default=True,
-              help="The chance of a minimum at or below this is held against what came.")  # fmt: skip
+@click.option(
+    "--damage-temp",
+    type=options.TEMPERATURE,
+    default="32F",
+    show_default=True,
+    help="The chance of a minimum at or below this is held against what came.",
+)
 @options.show_option
 @options.format_option("text", "json")
-def errors(file: Path, damage_temp: Degrees, show: TemperatureUnit | None, form: str) -> None:
+@options.gathered(ErrorsOptions)
+def errors(given: ErrorsOptions) -> None:
     """Say how a forecast errs: bias and spread by lead, tails, correlation, and whether its chances hold.
 
     FILE is a log as `frostgate today --forecast-log` keeps it, with the columns issued_at, morning,
@@ -27,9 +44,9 @@ def errors(file: Path, damage_temp: Degrees, show: TemperatureUnit | None, form:
     from frostgate.show.errors import errors_answer, errors_lines
     from frostgate.sources.forecast_log import read_log
 
-    log, (damage_temp_c, written) = read_log(file), damage_temp
+    log, (damage_temp_c, unit) = read_log(given.file), given.damage_temp
     fitted, trial = fit_errors(log), try_fit(log, damage_temp_c)
-    if form == "json":
-        echo_json(errors_answer(fitted, trial, damage_temp_c))
+    if given.form == "json":
+        options.echo_json(errors_answer(fitted, trial, damage_temp_c))
     else:
-        click.echo("\n".join(errors_lines(fitted, trial, damage_temp_c, show or written)))
+        click.echo("\n".join(errors_lines(fitted, trial, damage_temp_c, given.show or unit)))

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import click
 
-from frostgate.cli.options import Command, cache_folder, moment
+from frostgate.cli.options import Command, cache_folder, clock
 from frostgate.model.garden import ARCHIVE
 
 Advance = Callable[[int, int], None]
@@ -60,8 +60,8 @@ def network_folder() -> Path:
 
 
 def utc_now() -> dt.datetime:
-    """Ask the clock; aware, UTC."""
-    return moment(None, "UTC").replace(tzinfo=dt.UTC)
+    """Return this moment, UTC."""
+    return clock().astimezone(dt.UTC)
 
 
 @contextmanager

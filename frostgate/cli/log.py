@@ -11,13 +11,22 @@ from pathlib import Path
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import DATE, TEMPERATURE, Degrees, echo_json, garden_option, moment, named_garden
+from frostgate.cli.options import (
+    DATE,
+    TEMPERATURE,
+    cache_folder,
+    clock,
+    echo_json,
+    garden_option,
+    named_garden,
+)
 from frostgate.errors import FrostgateError, InputError
 from frostgate.files import decode, read_bytes
 from frostgate.garden.entries import Fed, feeding_body, parse_fed
 from frostgate.garden.exchange import form_of, import_entries, is_kept, read_export, write_export
 from frostgate.garden.journal import Journal, journal_file, new_entry
 from frostgate.model.garden import ENTRY_KINDS, Entry, EntryKind, Garden
+from frostgate.service.request import Degrees, Request, local_time
 from frostgate.show.journals import entries_answer, entry_lines, say_entry, short_id
 
 ALL = "all"
@@ -47,7 +56,7 @@ class LogBook:
                 "no garden file here",
                 remedy="Name it with --garden FILE, or write one with: frostgate init.",
             )
-        return cls(garden=garden, now=moment(None, garden.home.time_zone).replace(microsecond=0))
+        return cls(garden=garden, now=local_time(clock(), garden.home.time_zone).replace(microsecond=0))
 
     @property
     def path(self) -> Path:
@@ -120,7 +129,7 @@ def log_due(group: str | None, garden: Path | None) -> None:
 
     book = LogBook.of(garden)
     wanted = None if group is None else book.group(group)
-    programme, _ = planned(know_season(book.garden, None))
+    programme, _ = planned(know_season(book.garden, Request(), clock(), cache_folder()))
     due = [
         feeding
         for feeding in programme.feedings

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 import json
 import os
 import re
@@ -10,16 +11,14 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
-from zoneinfo import ZoneInfo
 
 import click
 
 from frostgate.errors import InputError
 from frostgate.feeding.labels import parse_ec_ms_cm
 from frostgate.garden.written import parse_strength
-from frostgate.gate.outlook import MORNING
 from frostgate.model.records import BASES, DailyMinima
-from frostgate.seasons import NORTH, SOUTH, SeasonStart
+from frostgate.service.request import Degrees, RecordRequest
 from frostgate.units import (
     WHOLE_F_STEP_C,
     Measured,
@@ -33,11 +32,7 @@ from frostgate.units import (
 )
 
 if TYPE_CHECKING:
-    from frostgate.climate.quality import Suspects
     from frostgate.model.garden import Garden
-    from frostgate.sources.records.rows import UnitHint
-
-Degrees = tuple[float, TemperatureUnit]
 
 
 class Written(click.ParamType[object]):
@@ -127,20 +122,67 @@ EC = Written("ms/cm", parse_ec_ms_cm)
 
 
 Command = TypeVar("Command", bound=Callable[..., Any])
+Options = TypeVar("Options")
+Status = TypeVar("Status", int, None)
 
-HEMISPHERES = {"north": NORTH, "south": SOUTH}
 FILE = click.Path(path_type=Path)
+NAME = "garden.toml"
 
-unit_option = click.option(
-    "--unit",
-    type=click.Choice(["F", "C", "tenths-C"], case_sensitive=False),
-    help="Unit of a file that does not state its own; a file that states it is read by its own word.",
-)
-station_option = click.option("--station", metavar="ID", help="Which station, where the file holds several.")
-hemisphere_option = click.option(
-    "--hemisphere",
-    type=click.Choice(list(HEMISPHERES)),
-    help="Where the station lies; by default its latitude or its colder months tell.",
+
+def gathered(
+    options: Callable[..., Options],
+) -> Callable[[Callable[[Options], Status]], Callable[..., Status]]:
+    """Hand a command its options as one value: a class with a field of the same name for each."""
+
+    def decorate(command: Callable[[Options], Status]) -> Callable[..., Status]:
+        @functools.wraps(command)
+        def run(**given: Any) -> Status:  # noqa: ANN401  # click hands the options over by name
+            return command(options(**given))
+
+        return run
+
+    return decorate
+
+
+def together(*options: Callable[[Command], Command]) -> Callable[[Command], Command]:
+    """Make several options one, to be listed in this order."""
+    return lambda command: functools.reduce(lambda done, option: option(done), reversed(options), command)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordOptions(RecordRequest):
+    """The options of a command on one record: ``record_options``, its file, and how the answer is written."""
+
+    file: Path
+    form: str
+    show: TemperatureUnit | None = None
+
+    def unit_shown(self, minima: DailyMinima, *written: Degrees | None) -> TemperatureUnit:
+        """Return the unit of the answer: as asked, as the grower wrote, else as the station observes."""
+        stated = next((degrees[1] for degrees in written if degrees), None)
+        return self.show or stated or ("F" if minima.step_c == WHOLE_F_STEP_C else "C")
+
+
+record_options = together(
+    click.option(
+        "--unit",
+        type=click.Choice(["F", "C", "tenths-C"], case_sensitive=False),
+        help="Unit of a file that does not state its own; a file that states it is read by its own word.",
+    ),
+    click.option("--station", metavar="ID", help="Which station, where the file holds several."),
+    click.option(
+        "--hemisphere",
+        type=click.Choice(["north", "south"]),
+        help="Where the station lies; by default its latitude or its colder months tell.",
+    ),
+    click.option(
+        "--keep-suspects", is_flag=True, help="Use minima that look like plain errors all the same."
+    ),
+    click.option(
+        "--drop-contradictions",
+        is_flag=True,
+        help="Leave out days that stand twice with different minima, instead of stopping.",
+    ),
 )
 kind_option = click.option(
     "--kind",
@@ -156,14 +198,6 @@ basis_option = click.option(
     show_default=True,
     help="Years of the curve: all, the recent 30, all with their trend, or the best by out-of-sample score.",
 )
-suspects_option = click.option(
-    "--keep-suspects", is_flag=True, help="Use minima that look like plain errors all the same."
-)
-contradictions_option = click.option(
-    "--drop-contradictions",
-    is_flag=True,
-    help="Leave out days that stand twice with different minima, instead of stopping.",
-)
 completeness_option = click.option(
     "--completeness",
     type=click.Choice(["chance", "strict"]),
@@ -174,19 +208,28 @@ completeness_option = click.option(
 show_option = click.option(
     "--show", type=click.Choice(["F", "C"], case_sensitive=False), help="Unit of the temperatures shown."
 )
-
-
-def record_options(command: Command) -> Command:
-    """Offer the options that say how a record is read."""
-    for option in (
-        contradictions_option,
-        suspects_option,
-        hemisphere_option,
-        station_option,
-        unit_option,
-    ):
-        command = option(command)
-    return command
+offset_option = click.option(
+    "--offset", type=OFFSET, help="Garden less station, such as -2F where the garden is colder."
+)
+on_option = click.option(
+    "--on", type=DATE, metavar="DATE", help="Answer as on the morning of this day, YYYY-MM-DD."
+)
+damage_temp_option = click.option(
+    "--damage-temp",
+    type=TEMPERATURE,
+    default="32F",
+    show_default=True,
+    help="A minimum at or below this in the garden kills the flush.",
+)
+place_options = together(
+    click.option("--risk", type=SHARE, help="The risk you can live with.  [default: the garden's, or 10%]"),
+    click.option(
+        "--damage-temp",
+        type=TEMPERATURE,
+        help="A minimum at or below this in the garden kills the flush.  [default: the garden's, or 32F]",
+    ),
+    offset_option,
+)
 
 
 def format_option(*formats: str) -> Callable[[Command], Command]:
@@ -199,55 +242,6 @@ def format_option(*formats: str) -> Callable[[Command], Command]:
         show_default=True,
         help="Form of the answer.",
     )
-
-
-def season_start(hemisphere: str | None) -> SeasonStart | None:
-    """Return the season of a stated hemisphere, or None where none is stated."""
-    return None if hemisphere is None else HEMISPHERES[hemisphere]
-
-
-def shown_unit(
-    show: TemperatureUnit | None, minima: DailyMinima, written: tuple[tuple[float, TemperatureUnit], ...] = ()
-) -> TemperatureUnit:
-    """Choose the unit of an answer: as asked, as the grower wrote, else as the station observes."""
-    if show is not None:
-        return show
-    if written:
-        return written[0][1]
-    return "F" if minima.step_c == WHOLE_F_STEP_C else "C"
-
-
-def cache_folder() -> Path:
-    """Return the folder for what is kept: FROSTGATE_CACHE, or one among the user's own files."""
-    stated = os.environ.get("FROSTGATE_CACHE")
-    return Path(stated) if stated else Path(click.get_app_dir("frostgate")) / "kept"
-
-
-_FIXED = re.compile(r"UTC(?:([+-])(\d\d):(\d\d))?")
-
-
-def moment(on: dt.date | None, time_zone: str | None) -> dt.datetime:
-    """Return the moment to answer for, local time of the garden without zone."""
-    zone = None if time_zone is None else _zone(time_zone)
-    if on is not None:
-        return dt.datetime.combine(on, MORNING)
-    return dt.datetime.now(zone).replace(tzinfo=None)
-
-
-def _zone(name: str) -> dt.tzinfo:
-    fixed = _FIXED.fullmatch(name)
-    sign = -1 if fixed and fixed[1] == "-" else 1
-    try:
-        if fixed is None:
-            return ZoneInfo(name)
-        return dt.timezone(sign * dt.timedelta(hours=int(fixed[2] or 0), minutes=int(fixed[3] or 0)))
-    except (KeyError, ValueError, OSError):
-        raise InputError(
-            "no time zone has this name", value=name, remedy="Write it as America/New_York or as UTC-05:00."
-        ) from None
-
-
-NAME = "garden.toml"
 
 
 def here() -> Path | None:
@@ -274,40 +268,15 @@ def named_garden(path: Path | None) -> Garden | None:
     return read_garden(path, cache_folder())
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Past:
-    """A station's record as a command uses it: suspects named and, unless kept, left out."""
-
-    minima: DailyMinima
-    suspects: Suspects
-    start: SeasonStart
+def cache_folder() -> Path:
+    """Return the folder for what is kept: FROSTGATE_CACHE, or one among the user's own files."""
+    stated = os.environ.get("FROSTGATE_CACHE")
+    return Path(stated) if stated else Path(click.get_app_dir("frostgate")) / "kept"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RecordWish:
-    """Which record is wanted: the options of `options.record_options`, one field each."""
-
-    file: Path
-    unit: UnitHint | None
-    station: str | None
-    hemisphere: str | None
-    keep_suspects: bool
-    drop_contradictions: bool
-
-    def read(self) -> Past:
-        """Read the record, name its suspects and leave them out unless they are kept."""
-        from frostgate.climate.quality import find_hemisphere, find_suspects
-        from frostgate.sources.records import read_minima
-
-        minima = read_minima(
-            self.file, unit=self.unit, station=self.station, drop_contradictions=self.drop_contradictions
-        )
-        suspects = find_suspects(minima)
-        return Past(
-            minima=minima if self.keep_suspects else minima.leave_out(suspects.dates),
-            suspects=suspects,
-            start=season_start(self.hemisphere) or find_hemisphere(minima),
-        )
+def clock() -> dt.datetime:
+    """Return this moment in the zone of this machine: the one place that asks a clock."""
+    return dt.datetime.now().astimezone()
 
 
 KM_PER_MILE = 1.609344

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import DATE, NAME, echo_json, garden_option, named_garden
+from frostgate.cli.options import DATE, NAME, cache_folder, clock, echo_json, garden_option, named_garden
 from frostgate.errors import InputError
+from frostgate.service.request import Request
 
 if TYPE_CHECKING:
     from frostgate.feeding.shopping import MixedFeeding, Need
@@ -93,12 +94,13 @@ def plan_garden(garden: Garden, on: dt.date | None, *, climate_only: bool = Fals
     from frostgate.service.season import know_season, under_way
     from frostgate.show.reasons import say_reason
 
-    season = know_season(garden, on, climate_only=climate_only)
+    now, cache, request = clock(), cache_folder(), Request(on=on, climate_only=climate_only)
+    season = know_season(garden, request, now, cache)
     facts, notes = season.facts, season.notes
     if season.morning is not None and (climate_only or season.morning.verdict.state == "unknown"):
         if not climate_only:
             notes = (*notes, say_reason(season.morning.verdict.reasons[0], season.unit))
-        facts = _by_curve(facts, know_season(garden, on, climate_only=True).facts)
+        facts = _by_curve(facts, know_season(garden, replace(request, climate_only=True), now, cache).facts)
         notes = (*notes, *(() if facts.gate_open or facts.gate is None else (BY_CURVE,)))
     programme = plan_season(season.garden, facts)
     if season.morning is not None:

@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
-
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import RecordWish, echo_json
-from frostgate.units import TemperatureUnit
 
 
 @click.command()
@@ -17,25 +12,18 @@ from frostgate.units import TemperatureUnit
 @options.record_options
 @options.show_option
 @options.format_option("text", "json")
-def record(**given: Any) -> None:  # noqa: ANN401  # click hands the options over by name
+@options.gathered(options.RecordOptions)
+def record(given: options.RecordOptions) -> None:
     """Tell what a station file holds: years, missing, flagged and suspect values, gaps."""
     from frostgate.climate.quality import summarise
-    from frostgate.show.answers import record_answer
-    from frostgate.show.tables import write_record
 
-    wish = Wish(**given)
-    past = wish.read()
+    past = given.read(given.file)
     summary = summarise(past.minima, past.start)
-    if wish.form == "json":
-        answer = record_answer(past.minima, summary, past.suspects)
-        echo_json(answer)
+    if given.form == "json":
+        from frostgate.show.answers import record_answer
+
+        options.echo_json(record_answer(past.minima, summary, past.suspects))
     else:
-        write_record(summary, past.minima, past.suspects, options.shown_unit(wish.show, past.minima))
+        from frostgate.show.tables import write_record
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wish(RecordWish):
-    """What summary is wanted: the options of the command, one field each."""
-
-    show: TemperatureUnit | None
-    form: str
+        write_record(summary, past.minima, past.suspects, given.unit_shown(past.minima))

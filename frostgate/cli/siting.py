@@ -5,15 +5,13 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import TEMPERATURE, Degrees, RecordWish, Written, echo_json
 from frostgate.errors import InputError
-from frostgate.service.request import read_hinted
-from frostgate.units import TemperatureUnit
+from frostgate.service.request import Degrees, read_hinted
 
 if TYPE_CHECKING:
     from frostgate.climate.siting import ExposureName, GardenOffset
@@ -39,54 +37,12 @@ def parse_elevation(text: str) -> float:
     return elevation_m
 
 
-ELEVATION = Written("elevation", parse_elevation)
-
-
-@click.command()
-@click.argument("file", type=options.FILE)
-@click.option("--garden", type=options.FILE, metavar="FILE",
-              help="Your own minima: date, minimum and, if noted, clear_calm (yes or no).")  # fmt: skip
-@click.option(
-    "--station-elevation", type=ELEVATION, help="Such as 120m or 400ft.  [default: as the file says]"
-)
-@click.option("--garden-elevation", type=ELEVATION, help="Such as 120m or 400ft.")
-@click.option("--exposure", type=click.Choice(["open", "wall", "low"]),
-              help="Of the garden: open, sheltered by a wall, or low-lying.")  # fmt: skip
-@click.option("--damage-temp", type=TEMPERATURE, default="32F", show_default=True,
-              help="A minimum at or below this in the garden kills the flush.")  # fmt: skip
-@click.option("--nearby", type=options.FILE, multiple=True, metavar="FILE",
-              help="Another station near the garden, to fill missing days; may be repeated.")  # fmt: skip
-@click.option("--combined", type=options.FILE, metavar="FILE",
-              help="Write the record made of all stations into this table, for today --record.")  # fmt: skip
-@options.show_option
-@options.record_options
-@options.format_option("text", "json")
-def siting(**given: Any) -> None:  # noqa: ANN401  # click hands the options over by name
-    """Tell how much colder your garden is than its station, for today --offset.
-
-    Learned from mornings on which both were read; without any, a wide default from elevation and exposure.
-    Several stations become one record: that of the best-known one, its missing days filled from the others.
-    """
-    wish = Wish(**given)
-    found = wish.find()
-    if wish.combined is not None and found.combined is not None:
-        from frostgate.show.siting import write_minima
-
-        write_minima(wish.combined, found.combined.minima)
-        click.echo(f"Record written to {wish.combined}", err=True)
-    if wish.form == "json":
-        from frostgate.show.siting import siting_answer
-
-        echo_json(siting_answer(found))
-    else:
-        from frostgate.show.siting import siting_lines
-
-        click.echo("\n".join(siting_lines(found, wish.show or wish.damage_temp[1])))
+ELEVATION = options.Written("elevation", parse_elevation)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wish(RecordWish):
-    """What is known of the garden: the options of the command, one field each."""
+class SitingOptions(options.RecordOptions):
+    """The options of the command."""
 
     garden: Path | None
     station_elevation: float | None
@@ -95,70 +51,120 @@ class Wish(RecordWish):
     damage_temp: Degrees
     nearby: tuple[Path, ...]
     combined: Path | None
-    show: TemperatureUnit | None
-    form: str
 
-    def find(self) -> Siting:
-        """Find the difference from the station, or from the best-known of several."""
-        from frostgate.climate.nearby import combine_stations
 
-        if self.combined is not None and not self.nearby:
-            raise InputError(
-                "nothing to combine", value=self.combined, remedy="Name another station: --nearby."
-            )
-        garden = self._read_garden()
-        records = [self.read().minima, *(self._read_nearby(path) for path in self.nearby)]
-        elevations = (self.station_elevation, *(None for _ in self.nearby))
-        sitings = [
-            self._site(record, garden, stated_m) for record, stated_m in zip(records, elevations, strict=True)
-        ]
-        if len(records) == 1:
-            return sitings[0]
-        combined = combine_stations(records, [one.offset for one in sitings])
-        best = next(one for one in sitings if one.offset is combined.offset)
-        return replace(best, combined=combined)
+@click.command()
+@click.argument("file", type=options.FILE)
+@click.option(
+    "--garden",
+    type=options.FILE,
+    metavar="FILE",
+    help="Your own minima: date, minimum and, if noted, clear_calm (yes or no).",
+)
+@click.option(
+    "--station-elevation", type=ELEVATION, help="Such as 120m or 400ft.  [default: as the file says]"
+)
+@click.option("--garden-elevation", type=ELEVATION, help="Such as 120m or 400ft.")
+@click.option(
+    "--exposure",
+    type=click.Choice(["open", "wall", "low"]),
+    help="Of the garden: open, sheltered by a wall, or low-lying.",
+)
+@options.damage_temp_option
+@click.option(
+    "--nearby",
+    type=options.FILE,
+    multiple=True,
+    metavar="FILE",
+    help="Another station near the garden, to fill missing days; may be repeated.",
+)
+@click.option(
+    "--combined",
+    type=options.FILE,
+    metavar="FILE",
+    help="Write the record made of all stations into this table, for today --record.",
+)
+@options.show_option
+@options.record_options
+@options.format_option("text", "json")
+@options.gathered(SitingOptions)
+def siting(given: SitingOptions) -> None:
+    """Tell how much colder your garden is than its station, for today --offset.
 
-    def _read_garden(self) -> GardenMinima | None:
-        from frostgate.sources.pairs import read_garden
+    Learned from mornings on which both were read; without any, a wide default from elevation and exposure.
+    Several stations become one record: that of the best-known one, its missing days filled from the others.
+    """
+    from frostgate.show.siting import siting_answer, siting_lines, write_minima
 
-        path = self.garden
-        if path is None:
-            return None
-        return read_hinted(
-            lambda unit: read_garden(path, unit=unit, drop_contradictions=self.drop_contradictions), self.unit
+    found = _find(given)
+    if given.combined is not None and found.combined is not None:
+        write_minima(given.combined, found.combined.minima)
+        click.echo(f"Record written to {given.combined}", err=True)
+    if given.form == "json":
+        options.echo_json(siting_answer(found))
+    else:
+        click.echo("\n".join(siting_lines(found, given.show or given.damage_temp[1])))
+
+
+def _find(given: SitingOptions) -> Siting:
+    """Find the difference from the station, or from the best-known of several."""
+    from frostgate.climate.nearby import combine_stations
+
+    if given.combined is not None and not given.nearby:
+        raise InputError("nothing to combine", value=given.combined, remedy="Name another station: --nearby.")
+    garden = _read_garden(given)
+    records = [given.read(given.file).minima, *(_read_nearby(given, path) for path in given.nearby)]
+    elevations = (given.station_elevation, *(None for _ in given.nearby))
+    sitings = [
+        _site(given, record, garden, stated_m) for record, stated_m in zip(records, elevations, strict=True)
+    ]
+    if len(records) == 1:
+        return sitings[0]
+    combined = combine_stations(records, [one.offset for one in sitings])
+    best = next(one for one in sitings if one.offset is combined.offset)
+    return replace(best, combined=combined)
+
+
+def _read_garden(given: SitingOptions) -> GardenMinima | None:
+    from frostgate.sources.pairs import read_garden
+
+    path, drop = given.garden, given.drop_contradictions
+    if path is None:
+        return None
+    return read_hinted(lambda unit: read_garden(path, unit=unit, drop_contradictions=drop), given.unit)
+
+
+def _read_nearby(given: SitingOptions, path: Path) -> DailyMinima:
+    """Read another station by the same given, save the pick of one."""
+    return read_hinted(lambda unit: replace(given, unit=unit, station=None).read(path).minima, given.unit)
+
+
+def _site(
+    given: SitingOptions, station: DailyMinima, garden: GardenMinima | None, stated_m: float | None
+) -> Siting:
+    from frostgate.climate.siting import find_shift, learn_offset, pair_up
+    from frostgate.show.siting import Siting
+
+    default, damage_temp_c = _default(given, station.station, stated_m), given.damage_temp[0]
+    known = Siting(station=station.station, damage_temp_c=damage_temp_c, offset=default, default=default)
+    if garden is None:
+        return known
+    pairs = pair_up(garden.minima, station, garden.clear)
+    if pairs.dates.size == 0:
+        raise InputError(
+            f"not one morning in common with the station {station.station.id}",
+            file=given.garden,
+            value=f"{garden.minima.dates[0]} to {garden.minima.dates[-1]}",
+            remedy=f"The station's record runs from {station.dates[0]} to {station.dates[-1]}.",
         )
+    offset = learn_offset(pairs, default=default, damage_temp_c=damage_temp_c)
+    return replace(known, offset=offset, pairs=pairs, shift_days=find_shift(garden.minima, station))
 
-    def _read_nearby(self, path: Path) -> DailyMinima:
-        """Read another station by the same options, save the pick of one."""
-        return read_hinted(
-            lambda unit: replace(self, file=path, unit=unit, station=None).read().minima, self.unit
-        )
 
-    def _site(self, station: DailyMinima, garden: GardenMinima | None, stated_m: float | None) -> Siting:
-        from frostgate.climate.siting import find_shift, learn_offset, pair_up
-        from frostgate.show.siting import Siting
+def _default(given: SitingOptions, station: Station, stated_m: float | None) -> GardenOffset:
+    from frostgate.climate.siting import default_offset
 
-        default = self._default(station.station, stated_m)
-        known = Siting(
-            station=station.station, damage_temp_c=self.damage_temp[0], offset=default, default=default
-        )
-        if garden is None:
-            return known
-        pairs = pair_up(garden.minima, station, garden.clear)
-        if pairs.dates.size == 0:
-            raise InputError(
-                f"not one morning in common with the station {station.station.id}",
-                file=self.garden,
-                value=f"{garden.minima.dates[0]} to {garden.minima.dates[-1]}",
-                remedy=f"The station's record runs from {station.dates[0]} to {station.dates[-1]}.",
-            )
-        offset = learn_offset(pairs, default=default, damage_temp_c=self.damage_temp[0])
-        return replace(known, offset=offset, pairs=pairs, shift_days=find_shift(garden.minima, station))
-
-    def _default(self, station: Station, stated_m: float | None) -> GardenOffset:
-        from frostgate.climate.siting import default_offset
-
-        above_sea_m = station.elevation_m if stated_m is None else stated_m
-        if above_sea_m is None or self.garden_elevation is None:
-            return default_offset(None, self.exposure)
-        return default_offset(self.garden_elevation - above_sea_m, self.exposure)
+    above_sea_m = station.elevation_m if stated_m is None else stated_m
+    if above_sea_m is None or given.garden_elevation is None:
+        return default_offset(None, given.exposure)
+    return default_offset(given.garden_elevation - above_sea_m, given.exposure)

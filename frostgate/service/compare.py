@@ -2,152 +2,173 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from frostgate.cli import options
-from frostgate.cli.options import moment
 from frostgate.climate.compare import PlaceClimate, compare_record, leave_out_suspects
-from frostgate.climate.quality import find_hemisphere
 from frostgate.climate.zones import Zone, mean_extreme
 from frostgate.errors import FrostgateError, InputError
+from frostgate.files import read_bytes
 from frostgate.gate.verdict import Morning
 from frostgate.model.garden import Garden, Site
 from frostgate.model.records import DailyMinima
 from frostgate.service.freshness import freshen
-from frostgate.service.request import Question, Stated, ask_site, read_hinted
+from frostgate.service.morning import ask_site, know_climate
+from frostgate.service.request import Request, read_hinted
 from frostgate.service.season import garden_unit, know_season
-from frostgate.show.comparisons import Place
-from frostgate.sources.records import read_minima
+from frostgate.show.comparisons import Comparison, Place
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
-    """A place that is asked about: a garden's site, or a station's file."""
-
-    site: Site | None = None
-    file: Path | None = None
-
-    @property
-    def record(self) -> Path | None:
-        """The station's file, where one is named."""
-        return self.file or (self.site.record if self.site else None)
-
-    @property
-    def name(self) -> str:
-        """The site's name, or the file's."""
-        return self.site.name if self.site else self.file.name if self.file else ""
+Advance = Callable[[int, int], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lookout:
-    """All that is needed to look at a place.
+    """All that is needed to look at one place after another."""
 
-    Parameters
-    ----------
-    stated
-        What the command's options state before the garden's own; its forecast is for places that name none.
-    garden
-        Whose sites are asked about; None without one.
-    zones
-        Only records of these zones are wanted; empty for all.
-    asked
-        Further fields of `Question`.
-    """
-
-    stated: Stated
+    request: Request  # its forecast is for the places that name none
+    now: dt.datetime
+    cache: Path
     garden: Garden | None = None
-    zones: tuple[Zone, ...] = ()
-    asked: Mapping[str, Any] = field(default_factory=dict)
+    zones: tuple[Zone, ...] = ()  # only records of these are wanted; empty for all
 
-    def look(self, one: Asked) -> Place | Zone:
-        """A place with its figures, or with why it has none; its zone alone where another is wanted."""
+    def look(self, site: Site) -> Place | Zone:
+        """Return a place with its figures, or with why it has none; only its zone where another is wanted."""
         try:
-            question = self.question(one)
-            minima = self._read(question)
+            request, record = self._request_about(site)
+            minima = self._read(request, record)
             zone = self._zone(minima) if self.zones else None
             if zone is not None and zone not in self.zones:
                 return zone
-            climate = self._figures(question, minima)
+            climate = self._figures(request, minima)
         except FrostgateError as error:
-            return Place(name=one.name, record=one.record, problem=error)
-        name = one.name if one.site else climate.station.name or climate.station.id
-        place = Place(name=name, record=one.record, climate=climate)
-        if question.forecast is None:
+            return Place(name=site.name, record=site.record, problem=error)
+        name = site.name if self._is_of_garden(site) else climate.station.name or climate.station.id
+        place = Place(name=name, record=site.record, climate=climate)
+        if request.forecast is None:
             return place
         try:
-            return replace(place, morning=self._morning(one, question))
+            return replace(place, morning=self._morning(site, request))
         except FrostgateError as error:
             return replace(place, doubt=str(error))
 
-    def question(self, one: Asked) -> Question:
-        """Make the question that the morning's command asks of a place."""
-        if self.garden is None or one.site is None:
-            return self._stated_for(one).ask(one.site, autumn=True, **self.asked)
-        site, _ = freshen(one.site, self.garden.network)
-        return self._stated_for(one).ask(site, garden_unit(self.garden), autumn=True, **self.asked)
+    def shares_forecast(self, site: Site) -> bool:
+        """Return whether the forecast that was named is taken for a place."""
+        own = site.forecast or site.forecast_url
+        return self.request.forecast is not None and own is None and not self.zones
 
-    def shares_forecast(self, one: Asked) -> bool:
-        """Return whether the forecast that the options name is taken for a place."""
-        own = one.site is not None and (one.site.forecast or one.site.forecast_url) is not None
-        return self.stated.forecast is not None and not own and not self.zones
+    def _is_of_garden(self, site: Site) -> bool:
+        return self.garden is not None and site in self.garden.sites
 
-    def _stated_for(self, one: Asked) -> Stated:
-        forecast = self.stated.forecast if self.shares_forecast(one) else None
-        return replace(self.stated, record=one.file, forecast=forecast)
+    def _request_for(self, site: Site) -> Request:
+        return self.request if self.shares_forecast(site) else replace(self.request, forecast=None)
 
-    def _read(self, question: Question) -> DailyMinima:
-        def read(unit: Any) -> DailyMinima:  # noqa: ANN401  # a hint that the reader checks
-            return read_minima(
-                question.record,
-                unit=unit,
-                station=question.station,
-                drop_contradictions=question.drop_contradictions,
-            )
+    def _request_about(self, site: Site) -> tuple[Request, Path]:
+        """Return the morning's request for a place, and its record."""
+        unit = None
+        if self.garden is not None and self._is_of_garden(site):
+            site, _ = freshen(site, self.garden.network, self.cache / "network", now=self.now)
+            unit = garden_unit(self.garden)
+        if site.record is None:
+            remedy = "Name one with --record, or in a garden file (frostgate init writes one)."
+            raise InputError(f"the site {site.name!r} names no record", remedy=remedy)
+        return self._request_for(site).about(site, unit), site.record
 
-        return read_hinted(read, question.unit)
+    def _read(self, request: Request, record: Path) -> DailyMinima:
+        content = read_bytes(record)
+        return read_hinted(lambda unit: request.parse(content, record, unit), request.unit)
 
     def _zone(self, minima: DailyMinima) -> Zone:
-        start = options.season_start(self.stated.hemisphere) or find_hemisphere(minima)
-        keep = bool(self.asked.get("keep_suspects"))
+        start, keep = self.request.season_start(minima), self.request.keep_suspects
         return mean_extreme(leave_out_suspects(minima, keep_suspects=keep), start).zone
 
-    def _figures(self, question: Question, minima: DailyMinima) -> PlaceClimate:
+    def _figures(self, request: Request, minima: DailyMinima) -> PlaceClimate:
         return compare_record(
             minima,
-            question.past(),
-            question.policy.risk_tolerance,
-            kind=question.kind,
-            basis=question.basis,
-            completeness=question.completeness,
-            keep_suspects=question.keep_suspects,
+            know_climate(request, self.cache, autumn=True),
+            request.policy.risk_tolerance,
+            kind=request.kind,
+            basis=request.basis,
+            completeness=request.completeness,
+            keep_suspects=request.keep_suspects,
         )
 
-    def _morning(self, one: Asked, question: Question) -> Morning | None:
+    def _morning(self, site: Site, request: Request) -> Morning | None:
         """Ask the gate as `today` does: at home it has learned from the garden's journal."""
-        if self.garden is not None and one.site == self.garden.home:
-            asked = {name: value for name, value in self.asked.items() if name != "on"}
-            return know_season(self.garden, question.on, self._stated_for(one), **asked).morning
-        coming = question.coming()
-        now = moment(question.on, question.time_zone or (coming.time_zone if coming else None))
-        return ask_site(question, coming, now)[0]
+        if self.garden is not None and site == self.garden.home:
+            return know_season(self.garden, self._request_for(site), self.now, self.cache).morning
+        return ask_site(request, self.now, self.cache, autumn=True)[0]
+
+
+def compare_places(
+    lookout: Lookout, files: Sequence[Path] = (), *, sort: str | None = None, advance: Advance | None = None
+) -> Comparison:
+    """Look at the garden's sites and at the files, and set them side by side."""
+    own = () if lookout.garden is None else lookout.garden.sites
+    sites = (*own, *(Site(name=file.name, record=file) for file in files))
+    if not sites:
+        remedy = "Name station files, a folder with --records, or a garden with --garden."
+        if lookout.zones:
+            remedy = "Name station files, or a folder with --records, to search for the zone."
+        raise InputError("no place to compare", remedy=remedy)
+    looked = []
+    for done, site in enumerate(sites, 1):
+        looked.append(lookout.look(site))
+        if advance is not None:
+            advance(done, len(sites))
+    places = name_apart([one for one in looked if isinstance(one, Place)])
+    zones = Counter(one for one in looked if isinstance(one, Zone))
+    risks = {place.climate.risk for place in places if place.climate}
+    return Comparison(
+        places=tuple(sorted(places, key=ORDERS[sort])) if sort else places,
+        risk=risks.pop() if len(risks) == 1 else None,
+        zones=lookout.zones,
+        elsewhere=tuple((zone.name, zones[zone]) for zone in sorted(zones, key=lambda zone: zone.low_f)),
+        notes=tuple(_shared_forecast(lookout, sites)),
+    )
+
+
+def _shared_forecast(lookout: Lookout, sites: Iterable[Site]) -> Iterator[str]:
+    names = [site.name for site in sites if lookout.shares_forecast(site)]
+    if len(names) > 1 and lookout.request.forecast is not None:
+        yield f"The forecast {lookout.request.forecast.name} is taken for each of: {', '.join(names)}."
+
+
+def _by_last_frost(place: Place) -> tuple[bool, float]:
+    """Order by the median last frost; a place without one, for its mild springs, is the earliest."""
+    day = math.nan if place.climate is None else place.climate.last.day_at_risk(0.5)
+    return place.climate is None, -math.inf if math.isnan(day) else day
+
+
+def _by_zone(place: Place) -> tuple[bool, float]:
+    coldest = place.climate.coldest if place.climate else None
+    return coldest is None, math.inf if coldest is None else coldest.mean_c
+
+
+ORDERS: dict[str, Callable[[Place], Any]] = {
+    "last": _by_last_frost,
+    "zone": _by_zone,
+    "name": lambda place: place.name.casefold(),
+}
 
 
 def files_of(folder: Path) -> tuple[Path, ...]:
     """List the files of a folder by name, hidden ones and folders within left out."""
+    remedy = "Name the folder that holds the records."
     if not folder.is_dir():
         what = "a file, not a folder" if folder.exists() else "no such folder"
-        raise InputError(what, file=folder, remedy="Name the folder that holds the records.")
+        raise InputError(what, file=folder, remedy=remedy)
     try:
         found = sorted(file for file in folder.iterdir() if file.is_file() and not file.name.startswith("."))
     except OSError as fault:
         remedy = "Name a folder that can be read."
         raise InputError("cannot be read", file=folder, value=fault.strerror, remedy=remedy) from None
     if not found:
-        raise InputError("an empty folder", file=folder, remedy="Name the folder that holds the records.")
+        raise InputError("an empty folder", file=folder, remedy=remedy)
     return tuple(found)
 
 
@@ -162,8 +183,11 @@ def name_apart(places: Sequence[Place]) -> tuple[Place, ...]:
         ]
     taken = set[str]()
     for index, name in enumerate(names):
-        names[index] = _free(name, taken)
-        taken.add(names[index])
+        number, free = 2, name
+        while free in taken:
+            number, free = number + 1, f"{name}, {number}"
+        names[index] = free
+        taken.add(free)
     return tuple(replace(place, name=name) for place, name in zip(places, names, strict=True))
 
 
@@ -175,10 +199,3 @@ def _station(place: Place) -> str | None:
 def _file(place: Place) -> str | None:
     file = None if place.record is None else place.record.name
     return None if file == place.name else file
-
-
-def _free(name: str, taken: set[str]) -> str:
-    number, free = 2, name
-    while free in taken:
-        number, free = number + 1, f"{name}, {number}"
-    return free

@@ -11,7 +11,7 @@ from frostgate.errors import InputError
 from frostgate.gate.verdict import Morning
 from frostgate.model.gate import Forecast, Policy
 from frostgate.model.records import SiteClimate
-from frostgate.service.request import read_hinted
+from frostgate.service.request import UnitHint, read_hinted
 
 if TYPE_CHECKING:
     from frostgate.gate.own_errors import OwnErrors
@@ -23,10 +23,10 @@ class OwnLog:
 
     path: Path
     observed: Path | None
-    unit: str | None
+    unit: UnitHint | None
 
     @classmethod
-    def named(cls, path: Path | None, observed: Path | None, unit: str | None) -> OwnLog | None:
+    def named(cls, path: Path | None, observed: Path | None, unit: UnitHint | None) -> OwnLog | None:
         """Take what the grower named; None where no log is wanted."""
         if path is not None:
             return cls(path=path, observed=observed, unit=unit)

@@ -1,106 +1,115 @@
-"""What is known of a garden's season this morning."""
+"""A garden's morning: the gate's answer joined with the journal, what is due, and what the frost may hurt."""
 
 from __future__ import annotations
 
 import contextlib
 import datetime as dt
 import functools
-from collections.abc import Iterable
+import math
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from frostgate.cli.options import moment
+from frostgate.errors import FrostgateError, InputError
+from frostgate.feeding.protection import tissue_of, warn_of_frost
 from frostgate.feeding.season import plan_season
 from frostgate.feeding.season_verdict import hold, judge_season
+from frostgate.feeding.shopping import MixedFeeding, mix_season
 from frostgate.feeding.stop import autumn_date, growing_year
 from frostgate.garden.entries import done_feedings, forecast_log, latest
-from frostgate.garden.journal import Journal, journal_file
+from frostgate.garden.journal import Journal, journal_file, new_entry
 from frostgate.gate.verdict import Morning
 from frostgate.model.feedings import Programme, SeasonFacts
-from frostgate.model.garden import Garden, Site
-from frostgate.model.gate import Policy
-from frostgate.model.records import FrostCurve, SiteClimate
+from frostgate.model.garden import Entry, Garden, Site
+from frostgate.model.gate import Forecast, Night, Policy
+from frostgate.model.records import SiteClimate
 from frostgate.seasons import SOUTH
 from frostgate.service.freshness import freshen
+from frostgate.service.morning import ask_site
 from frostgate.service.own_log import with_reason
-from frostgate.service.request import Stated, ask_site
+from frostgate.service.request import Request, local_time
+from frostgate.show.morning import GardenMorning
+from frostgate.show.reasons import say_reasons
+from frostgate.units import TemperatureUnit
 
 if TYPE_CHECKING:
     from frostgate.gate.own_errors import OwnErrors
-    from frostgate.units import TemperatureUnit
 
 LEARNED_FROM = dt.timedelta(days=120)  # a morning of two months ago counts half; older ones under a quarter
 LEAVES_OFF_RISK = 0.5  # by the middle date of the first autumn frost the leaves are taken to be off
+NO_RECORD = "The garden names no station record, so the gate cannot say when feeding may begin."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Season:
-    """A garden's season on one morning.
-
-    Parameters
-    ----------
-    garden
-        What the garden file says.
-    now
-        The moment, local time of the garden.
-    morning
-        The gate's answer; None where the site names no record.
-    facts
-        For the programme.
-    own
-        What the garden's own minima have taught; None without a record.
-    grown
-        Growth logged this year, by group name.
-    leaves_off
-        From this day on the trees are taken to be dormant; None where no autumn frost is known.
-    notes
-        What is not known, in words.
-    unit
-        Of the temperatures in the answer.
-    """
+    """A garden's season on one morning."""
 
     garden: Garden
-    now: dt.datetime
-    morning: Morning | None
+    now: dt.datetime  # local time of the garden
+    morning: Morning | None  # the gate's answer; None where the site names no record
     facts: SeasonFacts
-    own: OwnErrors | None = None
-    grown: tuple[tuple[str, dt.date], ...] = ()
-    leaves_off: dt.date | None = None
-    notes: tuple[str, ...] = ()
-    unit: TemperatureUnit = "C"
+    own: OwnErrors | None = None  # what the garden's own minima have taught; None without a record
+    grown: tuple[tuple[str, dt.date], ...] = ()  # growth logged this year, by group
+    leaves_off: dt.date | None = None  # from then on the trees are taken to be dormant
+    notes: tuple[str, ...] = ()  # what is not known
+    unit: TemperatureUnit = "C"  # of the temperatures in the answer
 
 
-def know_season(garden: Garden, on: dt.date | None, stated: Stated | None = None, **asked: Any) -> Season:  # noqa: ANN401  # fields of Question by name
+def know_season(garden: Garden, request: Request, now: dt.datetime, cache: Path) -> Season:
     """Ask the gate about the garden's home and join the answer with the journal."""
-    wish, (site, stale) = stated or Stated(), _fresh_home(garden, stated)
-    with _journal(garden) as journal:
-        if (wish.record or site.record) is None:
-            now = moment(on, wish.time_zone or site.time_zone)
-            facts, grown = _facts(garden, journal, None, now.date(), None)
-            return Season(garden=garden, now=now, morning=None, facts=facts, grown=grown, notes=(_NO_RECORD,))
-        question = wish.ask(site, garden_unit(garden), on=on, autumn=True, **asked)
-        coming = question.coming()
-        now = moment(on, question.time_zone or (coming.time_zone if coming else None))
-        morning, own = ask_site(question, coming, now, functools.partial(_learn, journal))
-        facts, grown = _facts(garden, journal, morning.site, now.date(), morning)
-    if own is not None and own.mornings:
-        morning = with_reason(morning, own)
-    autumn = morning.site.autumn if morning.site else None
+    home, stale = _fresh_home(garden, request, now, cache)
+    asked, path = request.about(home, garden_unit(garden)), journal_file(garden.file)
+    with (
+        Journal.open(path) if path.exists() else contextlib.nullcontext() as journal
+    ):  # opened once: it costs
+        if asked.record is None:
+            local = local_time(now, asked.time_zone, asked.on)
+            facts, grown = _facts(garden, journal, None, local.date())
+            return Season(
+                garden=garden, now=local, morning=None, facts=facts, grown=grown, notes=(NO_RECORD,)
+            )
+        learn = functools.partial(_learn, journal)
+        morning, own = ask_site(asked, now, cache, autumn=True, learn=learn)
+        today, climate = morning.now.date(), morning.site
+        facts, grown = _facts(garden, journal, morning, today)
+    autumn = climate.autumn if climate else None
     return Season(
-        garden=_placed(garden, morning.site),
-        now=now,
-        morning=morning,
+        garden=_placed(garden, climate),
+        now=morning.now,
+        morning=with_reason(morning, own) if own is not None and own.mornings else morning,
         facts=facts,
         own=own,
         grown=grown,
-        leaves_off=None if autumn is None else _leaves_off(autumn, now.date()),
+        leaves_off=None
+        if autumn is None
+        else autumn_date(autumn, LEAVES_OFF_RISK, growing_year(today, autumn.start)),
         notes=stale,
-        unit=question.unit_shown(morning.site),
+        unit=asked.unit_shown(climate),
     )
 
 
+def _fresh_home(
+    garden: Garden, request: Request, now: dt.datetime, cache: Path
+) -> tuple[Site, tuple[str, ...]]:
+    """Bring the home's own record and forecast up to date, but for what the request names itself."""
+    home = garden.home
+    site = replace(home, record=request.record or home.record, forecast=request.forecast or home.forecast)
+    network = replace(garden.network, offline=garden.network.offline or request.offline)
+    return freshen(site, network, cache / "network", now=now)
+
+
+def garden_unit(garden: Garden) -> TemperatureUnit:
+    """Return the unit of temperatures in which the grower reads."""
+    return "F" if garden.units == "us" else "C"
+
+
 def _learn(
-    journal: Journal | None, policy: Policy, past: SiteClimate | None, today: dt.date
+    journal: Journal | None,
+    policy: Policy,
+    climate: SiteClimate | None,
+    coming: Forecast | None,  # noqa: ARG001  # the journal gets it with the verdict
+    today: dt.date,
 ) -> OwnErrors | None:
     """Let the garden's own minima teach how forecasts err there."""
     if journal is None:
@@ -110,9 +119,64 @@ def _learn(
         return None
     from frostgate.gate.own_errors import learn_site, scatter_on
 
-    if past is None:
-        return learn_site(policy, log, today)
-    return learn_site(policy, log, today, scatter_on(past.curve, log.mornings))
+    scatter_c = math.inf if climate is None else scatter_on(climate.curve, log.mornings)
+    return learn_site(policy, log, today, scatter_c)
+
+
+def _placed(garden: Garden, past: SiteClimate | None) -> Garden:
+    """Let the record tell the hemisphere where the garden file does not."""
+    if past is None or garden.home.hemisphere is not None:
+        return garden
+    side: Literal["north", "south"] = "south" if past.curve.start == SOUTH else "north"
+    return replace(garden, sites=(replace(garden.home, hemisphere=side), *garden.sites[1:]))
+
+
+def _facts(
+    garden: Garden, journal: Journal | None, morning: Morning | None, today: dt.date
+) -> tuple[SeasonFacts, tuple[tuple[str, dt.date], ...]]:
+    """Return the facts for the programme, and the growth that is logged."""
+    climate = morning.site if morning else None
+    since = growing_year(today, climate.curve.start if climate else None)
+    kinds = ("feeding", "bud break", "fruit set", "growth", "verdict")
+    known = () if journal is None else journal.entries(kinds=kinds, since=since, verdicts="open")
+    entries = tuple(entry for entry in known if entry.on <= today)
+    done = done_feedings(entries)
+    opened = [entry.on for entry in entries if entry.kind == "verdict"]
+    gate, is_open = _gate(morning, opened, [one.on for one in done if one.kind == "liquid"], today)
+    autumn, risk = climate.autumn if climate else None, garden.rules.autumn_risk
+    if risk is None and morning is not None:
+        risk = morning.policy.risk_tolerance
+    facts = SeasonFacts(
+        today=today,
+        gate=gate,
+        gate_open=is_open,
+        first_autumn_frost=None
+        if autumn is None or risk is None
+        else autumn_date(autumn, risk, max(gate or today, since)),
+        frost_on=tuple(night.morning for night in _nights(morning) if night.margin_c <= 0.0),
+        bud_break=latest(entries, "bud break", since),
+        fruit_set=latest(entries, "fruit set", since),
+        done=done,
+    )
+    return facts, latest(entries, "growth", since)
+
+
+def _nights(morning: Morning | None) -> Sequence[Night]:
+    return morning.outlook.nights if morning and morning.outlook else ()
+
+
+def _gate(
+    morning: Morning | None, opened: Iterable[dt.date], fed: Iterable[dt.date], today: dt.date
+) -> tuple[dt.date | None, bool]:
+    """Return the gate's date and whether it is past: once fed, it stays where it was."""
+    first_fed, first_open = min(fed, default=None), min(opened, default=None)
+    if first_fed is not None:
+        return min(first_fed, first_open or first_fed), True
+    if morning is None:
+        return None, False
+    if morning.verdict.state == "open":
+        return first_open or today, True
+    return morning.verdict.earliest_date if morning.verdict.state == "shut" else None, False
 
 
 def planned(season: Season) -> tuple[Programme, Morning | None]:
@@ -131,88 +195,118 @@ def under_way(morning: Morning, programme: Programme, facts: SeasonFacts) -> Mor
     return replace(morning, verdict=judge_season(morning.verdict, programme, facts, morning.site.curve.start))
 
 
-_NO_RECORD = "The garden names no station record, so the gate cannot say when feeding may begin."
+def ask_garden(
+    garden: Garden, request: Request, now: dt.datetime, cache: Path
+) -> tuple[GardenMorning, OwnErrors | None]:
+    """Return what a garden's morning shows, once it is written into the journal.
 
-
-def _fresh_home(garden: Garden, stated: Stated | None) -> tuple[Site, tuple[str, ...]]:
-    """Bring the home's own record and forecast up to date, but for what the command names itself."""
-    site, network = garden.home, garden.network
-    if stated is not None:
-        network = replace(network, offline=True) if stated.offline else network
-        site = replace(site, record=stated.record or site.record, forecast=stated.forecast or site.forecast)
-    return freshen(site, network)
-
-
-def garden_unit(garden: Garden) -> TemperatureUnit:
-    """Return the unit of temperatures in which the grower reads."""
-    return "F" if garden.units == "us" else "C"
-
-
-def _placed(garden: Garden, past: SiteClimate | None) -> Garden:
-    """Let the record tell the hemisphere where the garden file does not."""
-    if past is None or garden.home.hemisphere is not None:
-        return garden
-    side: Literal["north", "south"] = "south" if past.curve.start == SOUTH else "north"
-    return replace(garden, sites=(replace(garden.home, hemisphere=side), *garden.sites[1:]))
-
-
-def _facts(
-    garden: Garden,
-    journal: Journal | None,
-    past: SiteClimate | None,
-    today: dt.date,
-    morning: Morning | None,
-) -> tuple[SeasonFacts, tuple[tuple[str, dt.date], ...]]:
-    since = growing_year(today, past.curve.start if past else None)
-    kinds = ("feeding", "bud break", "fruit set", "growth", "verdict")
-    known = () if journal is None else journal.entries(kinds=kinds, since=since, verdicts="open")
-    entries = tuple(entry for entry in known if entry.on <= today)
-    done = done_feedings(entries)
-    opened = [entry.on for entry in entries if entry.kind == "verdict"]
-    gate, is_open = _gate(morning, opened, [one.on for one in done if one.kind == "liquid"], today)
-    autumn, risk = past.autumn if past else None, garden.rules.autumn_risk
-    if risk is None and morning is not None:
-        risk = morning.policy.risk_tolerance
-    facts = SeasonFacts(
-        today=today,
-        gate=gate,
-        gate_open=is_open,
-        first_autumn_frost=None
-        if autumn is None or risk is None
-        else autumn_date(autumn, risk, max(gate or today, since)),
-        frost_on=_frosts(morning),
-        bud_break=latest(entries, "bud break", since),
-        fruit_set=latest(entries, "fruit set", since),
-        done=done,
-    )
-    return facts, latest(entries, "growth", since)
-
-
-def _leaves_off(autumn: FrostCurve, today: dt.date) -> dt.date | None:
-    return autumn_date(autumn, LEAVES_OFF_RISK, growing_year(today, autumn.start))
-
-
-def _gate(
-    morning: Morning | None, opened: Iterable[dt.date], fed: Iterable[dt.date], today: dt.date
-) -> tuple[dt.date | None, bool]:
-    """Return the gate's date and whether it is past: once fed, it stays where it was."""
-    first_fed, first_open = min(fed, default=None), min(opened, default=None)
-    if first_fed is not None:
-        return min(first_fed, first_open or first_fed), True
+    A morning asked about by its date is not written down.
+    """
+    season = know_season(garden, request, now, cache)
+    programme, morning = planned(season)
     if morning is None:
-        return None, False
-    if morning.verdict.state == "open":
-        return first_open or today, True
-    return morning.verdict.earliest_date if morning.verdict.state == "shut" else None, False
+        raise InputError(
+            "the garden names no station record",
+            file=garden.file,
+            remedy='Add record = "FILE" or station = "ID" to its [[site]], or name one with --record.',
+        )
+    shown = look_over(season, programme, morning)
+    if request.on is None and (unwritten := _write_down(season, morning)):
+        shown = replace(shown, notes=(unwritten, *shown.notes))
+    return shown, season.own
 
 
-def _frosts(morning: Morning | None) -> tuple[dt.date, ...]:
-    """Return the mornings for which a damaging frost is forecast."""
-    nights = morning.outlook.nights if morning and morning.outlook else ()
-    return tuple(night.morning for night in nights if night.margin_c <= 0.0)
+def look_over(season: Season, programme: Programme, morning: Morning) -> GardenMorning:
+    """Lay out what the morning shows: pure, from the season, its programme and the answer."""
+    garden = season.garden
+    nights = _nights(morning)
+    tissues = [
+        (group, tissue_of(group, season.facts, grown=season.grown, leaves_off=season.leaves_off))
+        for group in garden.groups
+    ]
+    due = mix_season(garden, (feeding for feeding in programme.feedings if feeding.status == "due"))
+    return GardenMorning(
+        morning=morning,
+        warnings=warn_of_frost(nights, tissues, morning.policy),
+        due=due,
+        coming=tuple(one for one in programme.feedings if one.status in {"planned", "waiting", "held"}),
+        to_log=tuple(_to_log(due, garden)),
+        notes=(*season.notes, *_unlogged(season, nights)),
+        plan_notes=programme.notes,
+        unit=season.unit,
+        units=garden.units,
+        fed=any(done.kind == "liquid" for done in season.facts.done),
+    )
 
 
-def _journal(garden: Garden) -> contextlib.AbstractContextManager[Journal | None]:
-    """Open the journal for the whole question, where there is one: each opening costs a morning's moment."""
-    path = journal_file(garden.file)
-    return Journal.open(path) if path.exists() else contextlib.nullcontext()
+def _unlogged(season: Season, nights: Sequence[Night]) -> Iterator[str]:
+    """Tell that trees are taken to be dormant for want of an entry, where a frost could hurt moving buds."""
+    facts = season.facts
+    silent = not (facts.bud_break or season.grown or facts.gate_open)
+    if silent and any(night.chance >= 0.5 for night in nights):
+        yield (
+            "No bud break is logged this year, so the trees are taken to be dormant. Once buds move, log it: "
+            "frostgate log bud-break --group NAME."
+        )
+
+
+def _to_log(due: Sequence[MixedFeeding], garden: Garden) -> Iterator[str]:
+    if any(one.mix is not None for one in due):
+        yield "frostgate log due           (all that is due, as mixed above; --group NAME for one group)"
+    example = "29F" if garden.units == "us" else "-1.5C"
+    yield f"frostgate log minimum {example:<5} (what the thermometer among the pots showed)"
+
+
+def _write_down(season: Season, morning: Morning) -> str | None:
+    """Write the forecast and the verdict into the journal; a journal that cannot be written is told of."""
+    try:
+        with Journal.open(journal_file(season.garden.file)) as journal:
+            written = journal.entries(kinds=("forecast", "verdict"), since=season.now.date())
+            new = [entry for entry in _entries_of(season, morning) if not _stands(entry, written)]
+            if new:
+                journal.add(*new)
+    except FrostgateError as fault:
+        return f"This morning is not in the journal: {fault}"
+    return None
+
+
+def _stands(entry: Entry, written: tuple[Entry, ...]) -> bool:
+    """Return whether the last entry of its kind today says the same."""
+    same = [one for one in written if one.kind == entry.kind and one.on == entry.on]
+    return bool(same) and same[-1].body == entry.body
+
+
+def _entries_of(season: Season, morning: Morning) -> Iterator[Entry]:
+    made_at = season.now.replace(microsecond=0)
+    if morning.forecast is not None:
+        yield new_entry("forecast", made_at=made_at, body=_forecast(morning.forecast))
+    verdict, policy = morning.verdict, morning.policy
+    body = {
+        "state": verdict.state,
+        "risk_today": None if verdict.risk_today is None else round(verdict.risk_today, 6),
+        "earliest_date": verdict.earliest_date.isoformat() if verdict.earliest_date else None,
+        "risk_tolerance": verdict.risk_tolerance,
+        "reasons": say_reasons(verdict.reasons, season.unit),
+        "inputs": {
+            "damage_temp_c": policy.damage_temp_c,
+            "offset_c": policy.offset_c,
+            "offset_sd_c": policy.offset_sd_c,
+            "error_bias_c": policy.error_bias_c,
+            "record_ends": morning.site.last_day.isoformat() if morning.site else None,
+            "forecast_issued_at": morning.forecast.issued_at.isoformat() if morning.forecast else None,
+        },
+    }
+    yield new_entry("verdict", made_at=made_at, body=body)
+
+
+def _forecast(forecast: Forecast) -> dict[str, Any]:
+    nights = zip(forecast.dates.tolist(), forecast.tmin_c.tolist(), forecast.sd_c.tolist(), strict=True)
+    return {
+        "source": forecast.source,
+        "issued_at": forecast.issued_at.isoformat(),
+        "nights": [
+            {"morning": day.isoformat(), "tmin_c": tmin_c, "sd_c": None if sd_c != sd_c else sd_c}  # noqa: PLR0124  # NaN
+            for day, tmin_c, sd_c in nights
+            if tmin_c == tmin_c  # noqa: PLR0124  # NaN
+        ],
+    }

@@ -1,0 +1,129 @@
+"""The morning's question put to the gate: is it safe to feed, by a place's record and forecast."""
+
+from __future__ import annotations
+
+import datetime as dt
+import functools
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+from frostgate.errors import InputError, TooFewSeasonsError
+from frostgate.files import read_bytes
+from frostgate.gate.verdict import Morning, ask
+from frostgate.model.gate import Forecast, Policy
+from frostgate.model.records import SiteClimate
+from frostgate.service.own_log import OwnLog, with_reason
+from frostgate.service.request import Request, local_time, read_hinted
+from frostgate.sources.cache import kept_site
+from frostgate.sources.forecasts import read_forecast
+
+if TYPE_CHECKING:
+    from frostgate.gate.own_errors import OwnErrors
+
+Learn: TypeAlias = "Callable[[Policy, SiteClimate | None, Forecast | None, dt.date], OwnErrors | None]"
+
+ANOTHER_TIME = dt.timedelta(days=14)
+
+
+def ask_site(
+    request: Request, now: dt.datetime, cache: Path, *, autumn: bool = False, learn: Learn | None = None
+) -> tuple[Morning, OwnErrors | None]:
+    """Return the gate's answer, and what ``learn`` has taught of how forecasts err in this garden."""
+    coming = _read_coming(request)
+    local = local_time(now, request.time_zone or (coming.time_zone if coming else None), request.on)
+    weighed = None if request.climate_only else coming
+    climate, problem = None, None
+    try:
+        climate = know_climate(request, cache, autumn=autumn)
+    except TooFewSeasonsError as error:
+        problem = str(error)[:1].upper() + str(error)[1:]
+    if weighed is not None:
+        _refuse_another_time(weighed, local.date())
+    own = None if learn is None else learn(request.policy, climate, weighed, local.date())
+    morning = ask(
+        climate,
+        weighed,
+        request.policy if own is None else own.policy,
+        local,
+        climate_only=request.climate_only,
+        problem=problem,
+    )
+    return morning, own
+
+
+def _read_coming(request: Request) -> Forecast | None:
+    path = request.forecast
+    if path is None:
+        return None
+    return read_hinted(lambda unit: read_forecast(path, unit=unit, time_zone=request.time_zone), request.unit)
+
+
+def _refuse_another_time(coming: Forecast, today: dt.date) -> None:
+    """Refuse a forecast for quite another time of the year: it is the wrong file, not a stale one."""
+    first: dt.date = coming.dates[0].astype(object)
+    if first - ANOTHER_TIME > today or coming.through + ANOTHER_TIME < today:
+        raise InputError(
+            f"a forecast for another time than {today}",
+            file=coming.source,
+            value=f"{first} to {coming.through}",
+            remedy="Give the forecast of the coming nights, or check --on.",
+        )
+
+
+def know_climate(request: Request, cache: Path, *, autumn: bool = False) -> SiteClimate:
+    """Take the climate of the request's record from what is kept, or fit it and keep it."""
+    if request.record is None:
+        raise InputError(
+            "no station's record is named",
+            remedy="Name one with --record, or in a garden file (frostgate init writes one).",
+        )
+    record = request.record
+    content = read_bytes(record)
+    names = "unit station hemisphere kind completeness keep_suspects drop_contradictions"
+    return kept_site(
+        cache,
+        content,
+        lambda: _fit_climate(request, content, record, autumn=autumn),
+        threshold_c=request.policy.station_threshold_c,
+        threshold_sd_c=request.policy.offset_sd_c,
+        name=record.name,
+        years=request.basis,
+        autumn=autumn,
+        **{name: getattr(request, name) for name in names.split()},
+    )
+
+
+def _fit_climate(request: Request, content: bytes, record: Path, *, autumn: bool) -> SiteClimate:
+    from frostgate.climate.site import blur_site, know_autumn, know_site
+
+    minima = read_hinted(lambda unit: request.parse(content, record, unit), request.unit)
+    settings: dict[str, Any] = {
+        "start": request.season_start(minima),
+        "kind": request.kind,
+        "completeness": request.completeness,
+        "keep_suspects": request.keep_suspects,
+        "years": request.basis,
+    }
+    threshold_c = request.policy.station_threshold_c
+    know = functools.partial(know_site, minima, **settings)
+    climate = blur_site(know, threshold_c, request.policy.offset_sd_c)
+    return replace(climate, autumn=know_autumn(minima, threshold_c, **settings)) if autumn else climate
+
+
+def ask_files(
+    request: Request, now: dt.datetime, cache: Path, log: OwnLog | None = None
+) -> tuple[Morning, OwnErrors | None]:
+    """Return the answer by the files that are named, and what the own log tells once it is up to date."""
+
+    def learn(
+        policy: Policy, climate: SiteClimate | None, coming: Forecast | None, today: dt.date
+    ) -> OwnErrors | None:
+        if log is None:
+            return None
+        log.update(coming, today)
+        return log.learn(policy, climate, today)
+
+    morning, own = ask_site(request, now, cache, learn=learn)
+    return with_reason(morning, own), own
