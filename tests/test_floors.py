@@ -14,7 +14,7 @@ BELOW_THE_FACES = sorted(path for path in PACKAGE.rglob("*.py") if "cli" not in 
 DEADLINE = "sources/http.py"  # asks a monotonic clock how long a document has taken
 TIME = ("time", "monotonic", "perf_counter", "process_time")
 CLOCKS = {
-    *(f"time.{name}" for name in TIME), *(f"time.{name}_ns" for name in TIME), "time.localtime", "time.gmtime",
+    *(f"time.{name}" for name in TIME), *(f"time.{name}_ns" for name in TIME), "time.localtime",
     *(f"datetime.datetime.{name}" for name in ("now", "utcnow", "today")), "datetime.date.today",
     *(f"pandas.Timestamp.{name}" for name in ("now", "utcnow", "today")),
     "os.environ", "os.getenv", "os.environb", "sys.argv",
