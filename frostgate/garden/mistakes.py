@@ -8,7 +8,7 @@ import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, NamedTuple
+from typing import Any
 
 from frostgate.errors import InputError
 
@@ -37,39 +37,18 @@ _IN_WORDS = {
 }
 
 
-class _Run(NamedTuple):
-    """Lines that are TOML alone: the first and the last, counted from 1, and what they say."""
-
-    line: int
-    last: int
-    said: dict[str, Any]
-    opens_table: bool
-
-
 @dataclass(frozen=True, eq=False)
 class Statements:
-    r"""What a TOML text says, and where.
+    """What a TOML text says, and where."""
 
-    Parameters
-    ----------
-    text
-        The text; lines that are not TOML are blank in it.
-    values
-        As the TOML reader gives them; None where it could make nothing of the text.
-    faults
-        What is not TOML, each with its line.
-    lost
-        Keys whose lines are not TOML.
-    """
-
-    text: str
-    values: dict[str, Any] | None
-    faults: tuple[InputError, ...]
-    lost: frozenset[str]
+    text: str  # lines that are not TOML are blank in it
+    values: dict[str, Any] | None  # None where the reader could make nothing of the text
+    faults: tuple[InputError, ...]  # what is not TOML, each with its line
+    lost: frozenset[str]  # keys whose lines are not TOML
 
     @cached_property
     def _lines(self) -> dict[Place, int]:
-        return dict(reversed(list(_find_places(self.text))))
+        return dict(reversed(list(_find_places(self.text.split("\n")))))
 
     def line_of(self, place: Place) -> int | None:
         """Find the line of a value, or of the nearest statement that holds it; lines count from 1.
@@ -98,8 +77,8 @@ def read_statements(text: str) -> Statements:
             faults.append(InputError(TOO_DEEP, line=_first_unread(lines)))
             break
         except ValueError as fault:  # numbers of thousands of digits raise no TOML error
-            line = _line_of_fault(str(fault), lines)
-            faults.append(_explain(str(fault), line, lines))
+            faults.append(_blame(str(fault), lines))
+            line = faults[-1].line or 0
             key = _key_alone(line, lines)
             if key is None:
                 break
@@ -108,21 +87,20 @@ def read_statements(text: str) -> Statements:
     return Statements(text="\n".join(lines), values=values, faults=tuple(faults), lost=frozenset(lost))
 
 
-def _find_places(text: str) -> Iterator[tuple[Place, int]]:
+def _find_places(lines: list[str]) -> Iterator[tuple[Place, int]]:
     table: Place = ()
     counts: dict[Place, int] = {}
-    for run in _runs(text.split("\n")):
-        if run.opens_table:
-            table = _enter(run.said, counts)
-            yield table, run.line
-            yield table[:1], run.line
+    for first, _, said in _runs(lines):
+        if lines[first].lstrip().startswith("["):
+            table = _enter(said, counts)
+            yield table, first + 1
+            yield table[:1], first + 1
         else:
-            for place in _keys(run.said):
-                yield (*table, *place), run.line
+            yield from (((*table, *place), first + 1) for place in _keys(said))
 
 
-def _runs(lines: list[str]) -> Iterator[_Run]:
-    """Cut into the shortest runs that are TOML alone, up to the first that is not."""
+def _runs(lines: list[str]) -> Iterator[tuple[int, int, dict[str, Any]]]:
+    """Cut into the shortest runs of lines that are TOML alone, up to the first that is not."""
     first = 0
     while first < len(lines):
         for after in range(first + 1, min(first + LONGEST, len(lines)) + 1):
@@ -131,7 +109,7 @@ def _runs(lines: list[str]) -> Iterator[_Run]:
                 break
         else:
             return
-        yield _Run(first + 1, after, said, lines[first].lstrip().startswith("["))
+        yield first, after, said
         first = after
 
 
@@ -166,25 +144,17 @@ def _keys(said: dict[str, Any], deepest: int = DEEPEST) -> Iterator[Place]:
 
 def _first_unread(lines: list[str]) -> int:
     """Find the line of the first statement that cannot be read alone; 0 where all can."""
-    last = 0
-    for run in _runs(lines):
-        last = run.last
+    *_, last = (0, *(after for _, after, _ in _runs(lines)))
     return last + 1 if last < len(lines) else 0
 
 
-def _line_of_fault(fault: str, lines: list[str]) -> int:
-    """Find the line to blame: the reader's own, or that where the unfinished statement began."""
+def _blame(fault: str, lines: list[str]) -> InputError:
+    """Say what is not TOML, on the reader's own line or on that where the unfinished statement began."""
     found = _AT_LINE.search(fault)
     told = int(found[1]) if found and found[1] else 0
-    if told and (fault.startswith("Cannot") or _alone(lines[told - 1]) is None):
-        return told
-    return _first_unread(lines) or told or len(lines)
-
-
-def _explain(fault: str, line: int, lines: list[str]) -> InputError:
-    words, told = _AT_LINE.sub("", fault), _AT_LINE.search(fault)
-    if told and told[1] and int(told[1]) > line:
-        words = "Unclosed array"
+    is_whole = told and (fault.startswith("Cannot") or _alone(lines[told - 1]) is None)
+    line = told if is_whole else _first_unread(lines) or told or len(lines)
+    words = "Unclosed array" if told > line else _AT_LINE.sub("", fault)
     what, remedy = next(
         (said for begins, said in _IN_WORDS.items() if words.startswith(begins)),
         (f"not TOML: {words[:1].lower()}{words[1:]}", _ONE_A_LINE),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
-from typing import Annotated, Any, Literal, TypeVar, cast, get_args
+from typing import Annotated, Any, ClassVar, Literal, TypeVar, cast, get_args
 
 from pydantic import (
     AfterValidator,
@@ -32,7 +32,7 @@ from frostgate.model.products import Product, ProductForm
 from frostgate.seasons import parse_month_day
 from frostgate.units import Units, parse_offset, say_volume
 
-_STRENGTH_OR_PPM = 'Write strength = "full", or n_ppm = 150.'
+_WRITE_FULL = 'Write strength = "full"'
 SUITS = {"liquid": ("soluble", "liquid"), "top-dressing": ("granular",)}
 _POLICY = {number.name for number in fields(Policy)}
 _FORMS: tuple[ProductForm, ...] = get_args(ProductForm)
@@ -104,13 +104,9 @@ def _named_in(table: str, missing: str) -> AfterValidator:
     return AfterValidator(_check)
 
 
-def _key(example: str | None = None, **more: Any) -> Any:  # noqa: ANN401  # as pydantic types its Field
-    """Describe a key that may be left out, by an example of its value where its words do not tell it."""
-    return Field(examples=[example] if example else None, **{"default": None} | more)
-
-
-def _needed(example: str, **more: Any) -> Any:  # noqa: ANN401  # as pydantic types its Field
-    return Field(examples=[example], **more)
+def _key(example: str | None = None, default: Any = None, **more: Any) -> Any:  # noqa: ANN401  # as pydantic types its Field
+    """Describe a key: an example of its value where its words tell none, ``...`` where it is needed."""
+    return Field(default, examples=[example] if example else None, **more)
 
 
 def _scoop(text: str) -> Scoop:
@@ -128,9 +124,7 @@ Forecast = Annotated[str, LONG, _by(_forecast)]
 Difference = Annotated[str, _by(lambda text: parse_offset(text)[0])]
 Risk = Annotated[str, _by(written.parse_tolerance)]
 MonthDay = Annotated[str, _by(parse_month_day)]
-AScoop = Annotated[
-    str, _by(_scoop), _once("scoops", lambda scoop: scoop.volume_ml, "Leave it once.")
-]  # fmt: skip
+AScoop = Annotated[str, _by(_scoop), _once("scoops", lambda scoop: scoop.volume_ml, "Leave it once.")]
 AGroup = Annotated[Name, _named_in("pots", "no group of pots has this name")]
 AProduct = Annotated[Name, _named_in("product", "none of this name is listed")]
 
@@ -141,18 +135,21 @@ class _Table(BaseModel):
     model_config = ConfigDict(strict=True, extra="forbid", allow_inf_nan=False,
                               str_max_length=written.LONGEST_TEXT)  # fmt: skip
 
-    def stated(self, **otherwise: Any) -> dict[str, Any]:  # noqa: ANN401  # fields of the noun
-        """Return what the file states, as read, under the names of the noun's fields."""
-        return otherwise | {name: value for name, value in self if name in self.model_fields_set}
+    noun: ClassVar[Callable[..., object]] = dict  # what the table describes
+    otherwise: ClassVar[dict[str, Any]] = {}  # where it leaves out what the noun needs
 
-    def noun(self) -> object:
-        """Return what the table describes."""
-        return self.stated()
+    def stated(self) -> dict[str, Any]:
+        """Return what the file states, as read, under the names of the noun's fields."""
+        return {name: value for name, value in self if name in self.model_fields_set}
+
+    def make(self) -> object:
+        """Return the noun."""
+        return type(self).noun(**self.otherwise | self.stated())
 
 
 def _make(table: _Table, info: ValidationInfo) -> object:
     """Return a table's noun, and let the phases know the products."""
-    noun = table.noun()
+    noun = table.make()
     if isinstance(noun, Product):
         _known(info).products[noun.name] = noun
     return noun
@@ -170,7 +167,7 @@ Several = Annotated[
 class _SiteTable(_Table):
     """A ``[[site]]``."""
 
-    name: Annotated[Name, _own_name("site")] = _needed('"Hollin Bank"')
+    name: Annotated[Name, _own_name("site")] = _key('"Hollin Bank"', ...)
     elevation_m: Annotated[str, _by(written.parse_elevation_m)] = _key('"1020 ft"', alias="elevation")
     record: FileName = _key('"oskelmere.dly"')
     forecast: Forecast = _key('"forecast.csv"')
@@ -186,7 +183,7 @@ class _SiteTable(_Table):
     first_exposed_days: int = _key("1", alias="exposed_from", ge=0, le=7)
     max_age_hours: float = _key("48", ge=1, le=1000)
 
-    def noun(self) -> Site:
+    def make(self) -> Site:
         """Return the site."""
         stated = self.stated()
         policy = {name: stated.pop(name) for name in _POLICY & stated.keys()}
@@ -198,9 +195,11 @@ class _SiteTable(_Table):
 class _PotsTable(_Table):
     """A ``[[pots]]``."""
 
-    name: Annotated[Name, _own_name("pots")] = _needed('"old figs"')
-    tree: Name = _needed('"fig"')
-    count: int = _needed("12", ge=1, le=100_000)
+    noun = PotGroup
+    otherwise = {"winters": "outdoors", "movable": False}
+    name: Annotated[Name, _own_name("pots")] = _key('"old figs"', ...)
+    tree: Name = _key('"fig"', ...)
+    count: int = _key("12", ..., ge=1, le=100_000)
     stage: Stage
     winters: Winters | None = _key(validate_default=True)
     pot_l: Annotated[str, _by(written.parse_pot_l)] | None = _key(
@@ -231,17 +230,14 @@ class _PotsTable(_Table):
             raise _wrong("more solution than the pot holds", holds)
         return per_pot_l
 
-    def noun(self) -> PotGroup:
-        """Return the group; only trees in the ground need not say where they spend the winter."""
-        return PotGroup(**self.stated(winters="outdoors", movable=False))
-
 
 class _ProductTable(_Table):
     """A ``[[product]]``."""
 
-    name: Annotated[Name, _own_name("product")] = _needed('"Spring feed"')
+    noun = staticmethod(make_product)
+    name: Annotated[Name, _own_name("product")] = _key('"Spring feed"', ...)
     form: ProductForm
-    analysis: str = _needed('"24-8-16"')
+    analysis: str = _key('"24-8-16"', ...)
     density: str = _key('"6 g/tsp"')
     density_from: Literal["measured", "label"] = _key()
     organic: bool = _key("false")
@@ -269,10 +265,6 @@ class _ProductTable(_Table):
             fault = next(fault for fault in faults if fault)
             raise _wrong(fault.what, fault.remedy, fault.value)
         return stated
-
-    def noun(self) -> Product:
-        """Return the product."""
-        return make_product(**self.stated())
 
 
 def _fault_of(label: dict[str, Any]) -> InputError | None:
@@ -313,19 +305,17 @@ class _ToolsTable(_Table):
 class _NoFeedingTable(_Table):
     """A ``[[no_feeding]]``."""
 
-    name: Annotated[Name, _own_name("no_feeding")] = _needed('"local rule"')
-    first: MonthDay = _needed('"11-15"', alias="from")
-    last: MonthDay = _needed('"03-01"', alias="to")
-
-    def noun(self) -> NoFeeding:
-        """Return the days on which nothing is fed."""
-        return NoFeeding(**self.stated())
+    noun = NoFeeding
+    name: Annotated[Name, _own_name("no_feeding")] = _key('"local rule"', ...)
+    first: MonthDay = _key('"11-15"', ..., alias="from")
+    last: MonthDay = _key('"03-01"', ..., alias="to")
 
 
 class _PortionTable(_Table):
     """One product of a phase."""
 
-    product: AProduct = _needed('"Spring feed"')
+    noun = Portion
+    product: AProduct = _key('"Spring feed"', ...)
     strength: Annotated[str, _by(written.parse_strength)] = _key('"full"')
     n_ppm: float | None = _key("150", ge=1, le=2000, validate_default=True)
 
@@ -333,19 +323,17 @@ class _PortionTable(_Table):
     @classmethod
     def _one_of_two(cls, n_ppm: float | None, info: ValidationInfo) -> float | None:
         if "strength" in info.data and (n_ppm is None) == (info.data["strength"] is None):
-            what, remedy = "each product needs either a strength or ppm of nitrogen", _STRENGTH_OR_PPM
-            raise _wrong(what, remedy, info.data.get("product"), key="feed")
+            what = "each product needs either a strength or ppm of nitrogen"
+            raise _wrong(what, f"{_WRITE_FULL}, or n_ppm = 150.", info.data.get("product"), key="feed")
         return n_ppm
-
-    def noun(self) -> Portion:
-        """Return the portion."""
-        return Portion(**self.stated())
 
 
 class _PhaseTable(_Table):
     """A ``[[phase]]``."""
 
-    name: Annotated[Name, _own_name("phase")] = _needed('"wake-up"')
+    noun = Phase
+    otherwise = {"after_days": 0, "every_days": ONCE_DAYS}
+    name: Annotated[Name, _own_name("phase")] = _key('"wake-up"', ...)
     kind: Literal["liquid", "top-dressing"]
     anchor: Anchor = Field(alias="starts")
     after_days: Annotated[str, _by(written.parse_days)] = _key('"28 days"', alias="after")
@@ -353,8 +341,8 @@ class _PhaseTable(_Table):
     every_days: Annotated[str, _by(written.parse_interval)] | None = _key(
         '"10 days"', alias="every", validate_default=True
     )
-    portions: Several[_PortionTable] = _needed(
-        '[{ product = "Spring feed", strength = "full" }]', alias="feed", min_length=1
+    portions: Several[_PortionTable] = _key(
+        '[{ product = "Spring feed", strength = "full" }]', ..., alias="feed", min_length=1
     )
     groups: Annotated[list[AGroup], AfterValidator(tuple)] = _key('["old figs"]')
 
@@ -374,10 +362,6 @@ class _PhaseTable(_Table):
                 _check_use(portion, info.data["kind"], product)
         return portions
 
-    def noun(self) -> Phase:
-        """Return the phase."""
-        return Phase(**self.stated(after_days=0, every_days=ONCE_DAYS))
-
 
 def _check_use(portion: Portion, kind: str, product: Product) -> None:
     if product.form not in SUITS[kind]:
@@ -388,39 +372,32 @@ def _check_use(portion: Portion, kind: str, product: Product) -> None:
         what, share = "a share of a rate that the product does not state", (portion.strength or 0.0) * 100.0
         raise _wrong(what, f"Add the rate of {product.name!r}.", f"{share:g} %", key="strength")
     if portion.n_ppm is not None and kind == "top-dressing":
-        raise _wrong("a top-dressing is no solution", 'Write strength = "full".', portion.n_ppm, key="n_ppm")
+        raise _wrong("a top-dressing is no solution", f"{_WRITE_FULL}.", portion.n_ppm, key="n_ppm")
     if portion.n_ppm is not None and product.analysis.n == 0.0:
-        what, remedy = "the product holds no nitrogen", 'Write strength = "full".'
-        raise _wrong(what, remedy, product.analysis.grade, key="n_ppm")
+        raise _wrong("the product holds no nitrogen", f"{_WRITE_FULL}.", product.analysis.grade, key="n_ppm")
 
 
 class _RulesTable(_Table):
     """The ``[rules]``."""
 
+    noun = SeasonRules
     stop_weeks: float = _key("7", ge=0, le=40)
     least_days: int = _key("7", ge=1, le=90)
     n_per_pot_g: Annotated[str, _by(written.parse_nitrogen_g)] = _key('"6 g"', alias="n_per_pot")
     ec_limit_ms_cm: float = _key("3.0", alias="ec_limit", ge=0.1, le=20)
     autumn_risk: Risk = _key('"10%"')
 
-    def noun(self) -> SeasonRules:
-        """Return the limits of the season."""
-        return SeasonRules(**self.stated())
-
 
 class _NetworkTable(_Table):
     """The ``[network]``."""
 
+    noun = Network
     archive: Annotated[str, _by(written.parse_archive)] = _key(f'"{ARCHIVE}"')
     record_days: float = _key("7", ge=0.01, le=3650)
     forecast_hours: float = _key("3", ge=0.01, le=1000)
     wait_s: float = _key("10", ge=0.1, le=600)
     retries: int = _key("2", ge=0, le=10)
     offline: bool = _key("false")
-
-    def noun(self) -> Network:
-        """Return how far the network is asked."""
-        return Network(**self.stated())
 
 
 class _GardenTable(_Table):
@@ -429,25 +406,21 @@ class _GardenTable(_Table):
     units: Units = _key()
     currency: Name = _key('"USD"')
     sites: Several[_SiteTable] = Field(alias="site", min_length=1)
-    groups: Several[_PotsTable] = _key(default=(), alias="pots")
-    products: Several[_ProductTable] = _key(default=(), alias="product")
+    groups: Several[_PotsTable] = _key(None, (), alias="pots")
+    products: Several[_ProductTable] = _key(None, (), alias="product")
     tools: One[_ToolsTable] = _key()
-    no_feeding: Several[_NoFeedingTable] = _key(default=())
-    phases: Several[_PhaseTable] = _key(default=(), alias="phase")
+    no_feeding: Several[_NoFeedingTable] = _key(None, ())
+    phases: Several[_PhaseTable] = _key(None, (), alias="phase")
     rules: One[_RulesTable] = _key()
     network: One[_NetworkTable] = _key()
 
-    def noun(self) -> Garden:
+    def make(self) -> Garden:
         """Return the garden, its files as they are written."""
         stated = self.stated()
         tools: dict[str, Any] = stated.pop("tools", {})
         water_ec_ms_cm = tools.pop("water_ec_ms_cm", None)
         rules = replace(stated.pop("rules", SeasonRules()), water_ec_ms_cm=water_ec_ms_cm)
         return Garden(file=Path(), **stated, **tools, rules=rules)
-
-
-def _keys_of(table: type[_Table]) -> dict[str, str | None]:
-    return {field.alias or name: _example(field) for name, field in table.model_fields.items()}
 
 
 def _example(field: FieldInfo) -> str | None:
@@ -457,17 +430,21 @@ def _example(field: FieldInfo) -> str | None:
     return " or ".join(f'"{word}"' for word in words if isinstance(word, str)) or None
 
 
+_TABLES: dict[str, type[_Table]] = {
+    "": _GardenTable,
+    "site": _SiteTable,
+    "pots": _PotsTable,
+    "product": _ProductTable,
+    "tools": _ToolsTable,
+    "no_feeding": _NoFeedingTable,
+    "phase": _PhaseTable,
+    "feed": _PortionTable,
+    "rules": _RulesTable,
+    "network": _NetworkTable,
+}
 KEYS = {
-    "": _keys_of(_GardenTable),
-    "site": _keys_of(_SiteTable),
-    "pots": _keys_of(_PotsTable),
-    "product": _keys_of(_ProductTable),
-    "tools": _keys_of(_ToolsTable),
-    "no_feeding": _keys_of(_NoFeedingTable),
-    "phase": _keys_of(_PhaseTable),
-    "feed": _keys_of(_PortionTable),
-    "rules": _keys_of(_RulesTable),
-    "network": _keys_of(_NetworkTable),
+    name: {field.alias or key: _example(field) for key, field in table.model_fields.items()}
+    for name, table in _TABLES.items()
 }  # of each table, the top's under the empty name, with an example of the value; None for a table
 
 
@@ -482,7 +459,7 @@ def read_tables(text: str, file: Path) -> Garden:
             names={table: _names(values.get(table, [])) for table in ("pots", "product")},
         )
         try:
-            garden = _GardenTable.model_validate(values, context=known).noun()
+            garden = _GardenTable.model_validate(values, context=known).make()
         except ValidationError as error:
             mistakes += explain(error.errors(include_url=False), KEYS, said)
         if not mistakes:
