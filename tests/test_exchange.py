@@ -231,7 +231,7 @@ OBJECT = json.dumps({"id": ID, "made_at": "2026-04-12T07:00", "on": "2026-04-12"
         (f"[\n\n{OBJECT.replace('1.0', 'NaN')}]", 3, "not plain JSON"),
         (f"[\n\n{OBJECT.replace('1.0', '1e999')}]", 3, "not plain JSON"),
         (f"[{OBJECT.replace('1.0', '9' * 5000)}]", 1, "not JSON"),
-        ("[" + OBJECT.replace('{"tmin_c": 1.0}', "[1]") + "]", 1, "the body is not a JSON object"),
+        ("[" + OBJECT.replace('{"tmin_c": 1.0}', "[1]") + "]", 1, "no JSON object as body"),
         ("[" + OBJECT.replace('"2026-04-12"', "20260412") + "]", 1, "no text as on"),
     ],
 )  # fmt: skip

@@ -7,7 +7,7 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from frostgate.garden.entries import done_feedings, forecast_log, latest, observed_minima
+from frostgate.garden.entries import done_feedings, forecast_log, latest
 from frostgate.model.feedings import Done
 from tests.journal_cases import DAY, NOW, TODAY, event, feeding, forecast, minimum, one_of_each
 
@@ -47,21 +47,7 @@ def test_of_an_event_the_last_that_was_written_counts_for_each_group():
     assert latest([wrong], "bud break", TODAY) == (("old figs", TODAY),)
 
 
-def test_minima_rise_by_date_and_the_last_of_a_morning_counts():
-    entries = [minimum(2.0), minimum(-3.0, made_at=LATER), minimum(5.0, TODAY - DAY), feeding()]
-    for order in (entries, entries[::-1]):
-        dates, tmin_c = observed_minima(order)
-        assert dates.astype(str).tolist() == ["2026-04-11", "2026-04-12"]
-        assert tmin_c.tolist() == [5.0, -3.0]
-
-
-def test_of_two_minima_written_at_once_the_later_in_order_counts():
-    assert observed_minima([minimum(2.0), minimum(3.0)])[1].tolist() == [3.0]
-
-
 def test_without_entries_nothing_is_known():
-    dates, tmin_c = observed_minima([])
-    assert (dates.dtype, dates.size, tmin_c.size) == (np.dtype("datetime64[D]"), 0, 0)
     assert forecast_log([minimum()]) is None
     assert forecast_log([forecast("2026-04-12T06:00", {"2026-04-13": None})]) is None
     assert done_feedings([]) == latest([], "bud break", TODAY) == ()
@@ -91,6 +77,11 @@ def test_forecast_nights_are_closed_by_the_minima_of_their_mornings():
     assert log.closed.size == 4
 
 
+def test_of_two_minima_written_at_once_the_later_in_order_counts():
+    night = forecast("2026-04-11T06:00", {"2026-04-12": 2.0})
+    assert forecast_log([minimum(2.0), night, minimum(3.0)]).observed_c.tolist() == [3.0]
+
+
 @pytest.mark.parametrize("again", ["2026-04-11T06:00", "2026-04-11T06:00:31"])
 def test_an_issue_that_was_kept_twice_has_one_row_for_each_morning(again):
     first = forecast("2026-04-11T06:00", {"2026-04-12": 2.0})
@@ -107,4 +98,4 @@ def test_a_night_that_was_past_when_its_forecast_was_made_is_left_out():
 
 def test_entries_of_every_kind_may_be_given_at_once():
     entries = one_of_each()
-    assert len(done_feedings(entries)) == observed_minima(entries)[0].size == forecast_log(entries).size == 1
+    assert len(done_feedings(entries)) == forecast_log(entries).size == 1

@@ -202,9 +202,9 @@ def test_what_is_written_together_becomes_durable_whole_or_not_at_all(journal):
     assert len(journal.history()) == 2
 
 
-def test_an_entry_whose_day_was_garbled_by_another_program_is_told(path, journal):
+def test_an_entry_whose_day_was_corrupt_by_another_program_is_told(path, journal):
     journal._db.execute(ADD, ("1", "noon", "2026-04-12", "growth", None, "{}", None))
-    with pytest.raises(FrostgateError, match="garbled") as refused:
+    with pytest.raises(FrostgateError, match="corrupt") as refused:
         journal.entries()
     assert "last export" in refused.value.remedy
     assert refused.value.file == str(path)

@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.garden.entries import DEEPEST_BODY, LONGEST_BODY, body_text, check_entry, parse_body
+from frostgate.garden.entry_schema import DEEPEST_BODY, LONGEST_BODY, body_text, check_entry, parse_body
 from frostgate.model.garden import ENTRY_KINDS
 from tests.journal_cases import NOW, event, feeding, forecast, minimum, one_of_each
 

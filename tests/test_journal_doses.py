@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.garden.entries import Fed, check_entry, feeding_body, parse_fed
+from frostgate.garden.entries import Fed, feeding_body, parse_fed
+from frostgate.garden.entry_schema import check_entry
 from frostgate.garden.journal import new_entry
 from frostgate.model.feedings import Phase, Portion
 from tests.journal_cases import CUTTINGS, EPSOM_SALT, GRANULES, NOW, OLD_FIGS, SPRING_FEED, make_garden

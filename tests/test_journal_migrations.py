@@ -91,12 +91,12 @@ def test_a_copy_that_cannot_be_made_stops_the_migration(path, monkeypatch):
     assert (path.read_bytes(), version_of_file(path)) == (before, 1)
 
 
-def test_a_garbled_older_journal_is_not_migrated(path):
+def test_a_corrupt_older_journal_is_not_migrated(path):
     version_1(path, *(minimum() for _ in range(2000)))
     content = bytearray(path.read_bytes())
     content[20 * 4096 : 24 * 4096] = b"\xa5" * (4 * 4096)
     path.write_bytes(content)
-    with pytest.raises(FrostgateError, match="garbled"):
+    with pytest.raises(FrostgateError, match="corrupt"):
         Journal.open(path)
     assert path.read_bytes() == content
     assert not list(path.parent.glob("*version-1*"))

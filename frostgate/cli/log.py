@@ -64,7 +64,7 @@ class LogBook:
         return journal_file(self.garden.file)
 
     def open(self) -> Journal:
-        """Open the journal and make sure that nothing in it is garbled; make it where there is none."""
+        """Open the journal and make sure that nothing in it is corrupt; make it where there is none."""
         return Journal.open(self.path, thorough=True)
 
     def open_there(self) -> Journal:

@@ -5,66 +5,67 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 import json
-import sqlite3
 import time
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from pathlib import Path
 from types import TracebackType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from frostgate.errors import FrostgateError, InputError
-from frostgate.garden.entries import body_text, check_entry
+from frostgate.garden.entry_schema import body_text, check_entry
 from frostgate.model.garden import ENTRY_KINDS, Entry, EntryKind
 from frostgate.model.gate import State
 
+if TYPE_CHECKING:
+    import sqlite3  # at run time loaded by what opens a journal: a morning without a garden has none
+
 UNCHANGED = "Nothing of this was written; what stood there is safe."
+_OPEN_ELSEWHERE = (
+    "the journal is held by another program",
+    f"Close that, or try again in a moment. {UNCHANGED}",
+)
+_CLOSED = (
+    "the journal cannot be opened or written here",
+    f"Check that you may write the file and its folder, and that the disk is not full. {UNCHANGED}",
+)
 START_AGAIN = (
     "Nothing in it was changed. Move it, and the files beside it whose names begin alike, to another folder; "
     "then read your last export into a new journal: frostgate log import FILE."
 )
-
-_IN_USE = ("the journal is held by another program", f"Close that, or try again in a moment. {UNCHANGED}")
-_FULL = (
-    "no space is left for the journal",
-    f"Free some space on the disk and give the command again. {UNCHANGED}",
-)
-_SHUT = (
-    "the journal cannot be opened or written here",
-    f"Check that you may write the file and its folder, and that the disk is not full. {UNCHANGED}",
-)
-_GARBLED = ("the journal is garbled, or is no journal", START_AGAIN)
-_MISFIT = ("an entry that does not fit the journal", UNCHANGED)
-_OTHER = ("the journal cannot be used", UNCHANGED)
-_BY_CODE = {
-    sqlite3.SQLITE_BUSY: _IN_USE,
-    sqlite3.SQLITE_LOCKED: _IN_USE,
-    sqlite3.SQLITE_FULL: _FULL,
-    sqlite3.SQLITE_IOERR: _SHUT,
-    sqlite3.SQLITE_READONLY: _SHUT,
-    sqlite3.SQLITE_CANTOPEN: _SHUT,
-    sqlite3.SQLITE_PERM: _SHUT,
-    sqlite3.SQLITE_NOTADB: _GARBLED,
-    sqlite3.SQLITE_CORRUPT: _GARBLED,
-    sqlite3.SQLITE_CONSTRAINT: _MISFIT,
-}
-_PRIMARY = 0xFF  # an extended result code keeps the plain one in its lowest byte
+_CORRUPT = ("the journal is corrupt, or not a journal", START_AGAIN)
+_FAULTS = {
+    "SQLITE_BUSY": _OPEN_ELSEWHERE,
+    "SQLITE_LOCKED": _OPEN_ELSEWHERE,
+    "SQLITE_FULL": (
+        "no space is left for the journal",
+        f"Free some space on the disk and give the command again. {UNCHANGED}",
+    ),
+    "SQLITE_IOERR": _CLOSED,
+    "SQLITE_READONLY": _CLOSED,
+    "SQLITE_CANTOPEN": _CLOSED,
+    "SQLITE_PERM": _CLOSED,
+    "SQLITE_NOTADB": _CORRUPT,
+    "SQLITE_CORRUPT": _CORRUPT,
+    "SQLITE_CONSTRAINT": ("an entry that does not fit the journal", UNCHANGED),
+}  # what is wrong and what to do, by the plain name of SQLite's result code
 
 
 @contextmanager
-def in_words(path: Path) -> Iterator[None]:
+def _in_words(path: Path) -> Iterator[None]:
     """Let no error of SQLite through but in words."""
+    import sqlite3
+
     try:
         yield
     except sqlite3.Error as fault:
-        code = getattr(fault, "sqlite_errorcode", 0) & _PRIMARY
-        what, remedy = _BY_CODE.get(code, _OTHER)
+        code = "_".join(getattr(fault, "sqlite_errorname", "").split("_")[:2])
+        what, remedy = _FAULTS.get(code, ("the journal cannot be used", UNCHANGED))
         raise FrostgateError(what, file=path, value=fault, remedy=remedy) from None
 
 
-def garbled(path: Path, found: str) -> FrostgateError:
-    """Make the error of a journal whose content is no longer what was written."""
-    what, remedy = _GARBLED
+def _corrupt(path: Path, found: str) -> FrostgateError:
+    what, remedy = _CORRUPT
     return FrostgateError(what, file=path, value=found, remedy=remedy)
 
 
@@ -75,12 +76,12 @@ WHERE kind IN (SELECT value FROM json_each(:kinds)) AND on_day >= :since
       AND (:verdicts IS NULL OR kind <> 'verdict' OR json_extract(body, '$.state') = :verdicts)
 ORDER BY on_day, made_at, number
 """
-AS_ADDED = "SELECT id, made_at, on_day, kind, pot_group, body, undoes FROM entries ORDER BY number"
-BY_ID = """
+_AS_ADDED = "SELECT id, made_at, on_day, kind, pot_group, body, undoes FROM entries ORDER BY number"
+_BY_ID = """
 SELECT id, made_at, on_day, kind, pot_group, body, undoes FROM entries
 WHERE substr(id, 1, length(?1)) = ?1 ORDER BY id
 """
-UNDOS = "SELECT id, undoes FROM entries WHERE kind = 'undo' ORDER BY number DESC"
+_UNDOS = "SELECT id, undoes FROM entries WHERE kind = 'undo' ORDER BY number DESC"
 ADD = """
 INSERT INTO entries (id, made_at, on_day, kind, pot_group, body, undoes) VALUES (?, ?, ?, ?, ?, ?, ?)
 """
@@ -98,15 +99,8 @@ def new_entry(
     """Make an entry with an id of its own; its day is that of its making where none is given."""
     import uuid  # a morning that writes nothing down need not load it
 
-    return Entry(
-        id=str(uuid.uuid4()),
-        made_at=made_at,
-        on=made_at.date() if on is None else on,
-        kind=kind,
-        group=group,
-        body={} if body is None else body,
-        undoes=undoes,
-    )
+    return Entry(id=str(uuid.uuid4()), made_at=made_at, on=on or made_at.date(), kind=kind, group=group,
+                 body=body or {}, undoes=undoes)  # fmt: skip
 
 
 def row_of(entry: Entry) -> tuple[str | None, ...]:
@@ -115,18 +109,10 @@ def row_of(entry: Entry) -> tuple[str | None, ...]:
     return entry.id, *told, body_text(entry.body), entry.undoes
 
 
-def entry_of(row: Sequence[Any]) -> Entry:
-    """Read an entry from a row of the journal."""
+def _entry_of(row: Sequence[Any]) -> Entry:
     entry_id, made_at, on, kind, group, body, undoes = row
-    return Entry(
-        id=entry_id,
-        made_at=dt.datetime.fromisoformat(made_at),
-        on=dt.date.fromisoformat(on),
-        kind=kind,
-        group=group,
-        body=json.loads(body),
-        undoes=undoes,
-    )
+    return Entry(id=entry_id, made_at=dt.datetime.fromisoformat(made_at), on=dt.date.fromisoformat(on),
+                 kind=kind, group=group, body=json.loads(body), undoes=undoes)  # fmt: skip
 
 
 APPLICATION_ID = 0x46524F53  # "FROS", by which a journal is told from any other SQLite file
@@ -164,19 +150,32 @@ _BY_KIND = "CREATE INDEX entries_by_kind ON entries (kind, on_day, made_at)"
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
     (_ENTRIES, _NO_UPDATE, _NO_DELETE),
     (_NO_REPLACE, _BY_KIND),
-)
-"""The statements that lead to version 1, to version 2, and so on."""
+)  # the statements that lead to version 1, to version 2, and so on
 
 
-def bring_up_to_date(db: sqlite3.Connection, path: Path) -> None:
-    """Make the tables of a new journal, or migrate an older one."""
+def _bring_up_to_date(db: sqlite3.Connection, path: Path) -> None:
+    """Make the tables of a new journal, or migrate an older one, where no other process did so meanwhile."""
     if version_of(db, path) == len(MIGRATIONS):
         return
     if version_of(db, path) > 0:
-        require_sound(db, path)
+        _require_sound(db, path)
+    with _transaction(db):
+        version = version_of(db, path)
+        if 0 < version < len(MIGRATIONS):
+            _back_up(path, version)
+        for number in range(version, len(MIGRATIONS)):
+            for statement in MIGRATIONS[number]:
+                db.execute(statement)
+            db.execute(f"PRAGMA user_version = {number + 1}")
+        db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+
+
+@contextmanager
+def _transaction(db: sqlite3.Connection) -> Iterator[None]:
+    """Write whole or not at all, with no other process between."""
     db.execute("BEGIN IMMEDIATE")
     try:
-        _migrate(db, path)
+        yield
         db.execute("COMMIT")
     except BaseException:
         if db.in_transaction:
@@ -186,9 +185,10 @@ def bring_up_to_date(db: sqlite3.Connection, path: Path) -> None:
 
 def version_of(db: sqlite3.Connection, path: Path) -> int:
     """Return a journal's version; 0 is a file without anything in it yet."""
-    (owner,) = db.execute("PRAGMA application_id").fetchone()
-    (version,) = db.execute("PRAGMA user_version").fetchone()
-    (tables,) = db.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    owner, version, tables = (
+        db.execute(query).fetchone()[0]
+        for query in ("PRAGMA application_id", "PRAGMA user_version", "SELECT count(*) FROM sqlite_master")
+    )
     if owner != APPLICATION_ID and (owner or version or tables):
         raise FrostgateError(
             "a file of another program, not a journal",
@@ -204,36 +204,24 @@ def version_of(db: sqlite3.Connection, path: Path) -> int:
     return int(version)
 
 
-def require_sound(db: sqlite3.Connection, path: Path) -> None:
-    """Read the whole file and make sure that nothing in it is garbled."""
+def _require_sound(db: sqlite3.Connection, path: Path) -> None:
+    """Read the whole file and make sure that nothing in it is corrupt."""
     (found,) = db.execute("PRAGMA quick_check(1)").fetchone()
     if found != "ok":
-        raise garbled(path, " ".join(found.split()))
+        raise _corrupt(path, " ".join(found.split()))
 
 
 def backup_name(path: Path, version: int) -> Path:
     """Return the first name that is still free for the copy of an older journal."""
-    names = (
-        path.with_name(f"{path.stem}.version-{version}{again}{path.suffix}")
-        for again in itertools.chain([""], (f"-{count}" for count in itertools.count(2)))
-    )
+    again = itertools.chain([""], (f"-{count}" for count in itertools.count(2)))
+    names = (path.with_name(f"{path.stem}.version-{version}{one}{path.suffix}") for one in again)
     return next(name for name in names if not name.exists())
-
-
-def _migrate(db: sqlite3.Connection, path: Path) -> None:
-    """Go from version to version, where no other process has done so while this one waited for the lock."""
-    version = version_of(db, path)
-    if 0 < version < len(MIGRATIONS):
-        _back_up(path, version)
-    for number in range(version, len(MIGRATIONS)):
-        for statement in MIGRATIONS[number]:
-            db.execute(statement)
-        db.execute(f"PRAGMA user_version = {number + 1}")
-    db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
 
 
 def _back_up(path: Path, version: int) -> None:
     """Copy a journal; the copy appears under its name once it is whole."""
+    import sqlite3
+
     place = backup_name(path, version)
     part = place.with_name(f"{place.name}.part")
     part.unlink(missing_ok=True)
@@ -260,7 +248,21 @@ def journal_file(garden_file: Path) -> Path:
 
 
 class Journal:
-    """A garden's journal, open for reading and writing; use it in a ``with`` statement."""
+    """A garden's journal, open for reading and writing; use it in a ``with`` statement.
+
+    It only grows: nothing in it is ever changed or deleted, and what is wrong is undone by a further entry.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> morning = dt.datetime(2026, 4, 12, 7)
+    >>> with TemporaryDirectory() as folder, Journal.open(Path(folder) / "a.journal.sqlite") as journal:
+    ...     seen = new_entry("minimum", made_at=morning, body={"tmin_c": -1.5})
+    ...     journal.add(seen)
+    ...     _ = journal.undo(seen.id, morning)
+    ...     len(journal.entries()), len(journal.history())
+    (0, 2)
+    """
 
     def __init__(self, db: sqlite3.Connection, path: Path) -> None:
         self._db = db
@@ -268,20 +270,40 @@ class Journal:
 
     @classmethod
     def open(cls, path: Path, *, patience_s: float = PATIENCE_S, thorough: bool = False) -> Journal:
-        """Open a journal, make it where there is none, or migrate it where it is older."""
+        """Open a journal, make it where there is none, or migrate it where it is older.
+
+        Parameters
+        ----------
+        path
+            The file. A journal of an older version is copied beside it before it is migrated.
+        patience_s
+            How long to wait for another process that writes [s].
+        thorough
+            Whether to read the whole file first and make sure that nothing in it is corrupt.
+
+        Raises
+        ------
+        FrostgateError
+            Where the file is corrupt, not a journal, that of a newer version, held by another process, or
+            cannot be opened or written. Nothing in it is changed then.
+        """
+        import sqlite3
+
         if sqlite3.sqlite_version_info < OLDEST_SQLITE:
             raise FrostgateError(
                 "the SQLite of this Python is too old for a journal",
                 value=sqlite3.sqlite_version,
                 remedy="SQLite 3.37 or newer is needed: install a newer Python.",
             )
-        _refuse_stub(path)
-        with in_words(path):
+        size = path.stat().st_size if path.is_file() else 0
+        if 0 < size < SHORTEST_FILE:  # SQLite would take it for a new one and write over it
+            raise _corrupt(path, f"{size} bytes")
+        with _in_words(path):
             db = sqlite3.connect(path, timeout=patience_s, isolation_level=None)
             try:
-                bring_up_to_date(db, path)
+                _bring_up_to_date(db, path)
                 if thorough:
-                    require_sound(db, path)
+                    _require_sound(db, path)
                 _use_write_ahead_log(db, patience_s)
                 for setting in _DURABLE:
                     db.execute(f"PRAGMA {setting}")
@@ -292,7 +314,7 @@ class Journal:
 
     def close(self) -> None:
         """Close the file."""
-        with in_words(self.path):
+        with _in_words(self.path):
             self._db.close()
 
     def __enter__(self) -> Journal:
@@ -306,22 +328,34 @@ class Journal:
     @contextmanager
     def together(self) -> Iterator[None]:
         """Read and write with no other process between; what is added becomes durable whole or not at all."""
-        with in_words(self.path):
-            is_within = self._db.in_transaction
-            if is_within:
+        with _in_words(self.path):
+            if self._db.in_transaction:
                 yield
                 return
-            self._db.execute("BEGIN IMMEDIATE")
-            try:
+            with _transaction(self._db):
                 yield
-                self._db.execute("COMMIT")
-            except BaseException:
-                if self._db.in_transaction:
-                    self._db.execute("ROLLBACK")
-                raise
 
     def add(self, *entries: Entry) -> None:
-        """Add entries, all or none; they are on the disk when this returns, unless within `together`."""
+        """Add entries, all or none.
+
+        Parameters
+        ----------
+        *entries
+            As `new_entry` makes them; what each kind holds is told with `Entry`.
+
+        Raises
+        ------
+        InputError
+            Where an entry is not what its kind must hold.
+        FrostgateError
+            Where it could not be written: an id is there already, the disk is full, another process holds the
+            journal. What was there before is safe, and nothing of this was written.
+
+        Notes
+        -----
+        The entries are on the disk when this returns, unless within `together`: a crash or a power cut loses
+        none of them.
+        """
         for entry in entries:
             check_entry(entry)
         with self.together():
@@ -335,7 +369,26 @@ class Journal:
         undone: bool = False,
         verdicts: State | None = None,
     ) -> tuple[Entry, ...]:
-        """Return entries by the day they tell of, those of one day as they were written."""
+        """Return entries by the day they tell of, those of one day as they were written.
+
+        Parameters
+        ----------
+        kinds
+            Which kinds; None takes all.
+        since
+            The first day.
+        group
+            Only this group of pots, and what is told of the whole garden.
+        undone
+            Whether to give what was undone, and the undos, too.
+        verdicts
+            Of verdicts only those of this state.
+
+        Raises
+        ------
+        FrostgateError
+            Where the journal is corrupt.
+        """
         wanted = {
             "kinds": json.dumps(list(ENTRY_KINDS if kinds is None else kinds)),
             "since": "" if since is None else since.isoformat(),
@@ -350,15 +403,13 @@ class Journal:
 
     def history(self) -> tuple[Entry, ...]:
         """Return every entry, undone ones and undos too, in the order they were added."""
-        return self._read(AS_ADDED, ())
+        return self._read(_AS_ADDED, ())
 
     def undone(self) -> frozenset[str]:
         """Return the ids of what is undone; an undo that was itself undone takes nothing back."""
         gone: set[str] = set()
-        with in_words(self.path):
-            for undo, undoes in self._db.execute(
-                UNDOS
-            ):  # the newest first: what undoes an undo came after it
+        with _in_words(self.path):
+            for undo, undoes in self._db.execute(_UNDOS):  # newest first: what undoes an undo came after it
                 if undo not in gone:
                     gone.add(undoes)
         return frozenset(gone)
@@ -366,7 +417,7 @@ class Journal:
     def find(self, beginning: str) -> Entry:
         """Return the one entry whose id is, or begins with, a text."""
         wanted = beginning.strip()
-        found = self._read(BY_ID, (wanted,))
+        found = self._read(_BY_ID, (wanted,))
         exact = [entry for entry in found if entry.id == wanted]
         if exact or (len(found) == 1 and len(wanted) >= SHORTEST_ID):
             return (exact or found)[0]
@@ -380,7 +431,7 @@ class Journal:
         raise InputError(what, file=self.path, value=beginning, remedy=remedy)
 
     def undo(self, entry_id: str, made_at: dt.datetime) -> Entry:
-        """Take an entry back by a new entry, and give that; an undo can be undone too."""
+        """Take an entry back by a new entry, and return that; an undo can be undone too."""
         with self.together():
             target = self.find(entry_id)
             if target.id in self.undone():
@@ -395,23 +446,18 @@ class Journal:
         return undo
 
     def _read(self, query: str, wanted: dict[str, Any] | tuple[str, ...]) -> tuple[Entry, ...]:
-        with in_words(self.path):
+        with _in_words(self.path):
             rows = self._db.execute(query, wanted).fetchall()
         try:
-            return tuple(entry_of(row) for row in rows)
+            return tuple(_entry_of(row) for row in rows)
         except (ValueError, TypeError) as fault:
-            raise garbled(self.path, str(fault)) from None
-
-
-def _refuse_stub(path: Path) -> None:
-    """Refuse a file shorter than any SQLite file: SQLite would take it for a new one and write over it."""
-    size = path.stat().st_size if path.is_file() else 0
-    if 0 < size < SHORTEST_FILE:
-        raise garbled(path, f"{size} bytes")
+            raise _corrupt(self.path, str(fault)) from None
 
 
 def _use_write_ahead_log(db: sqlite3.Connection, patience_s: float) -> None:
     """Change to it, which SQLite refuses without waiting while another process is in a new journal."""
+    import sqlite3
+
     for _ in range(int(patience_s / _PAUSE_S)):
         try:
             db.execute("PRAGMA journal_mode = WAL")

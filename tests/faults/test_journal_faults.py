@@ -1,4 +1,4 @@
-"""A full disk, a read-only folder, a locked or garbled journal: clear words, and what stood there is safe."""
+"""A full disk, a read-only folder, a locked or corrupt journal: clear words, and what stood there is safe."""
 
 from __future__ import annotations
 
@@ -152,7 +152,7 @@ def test_a_journal_with_overwritten_pages_is_refused_untouched(path, seed):
         at = chance.randrange(1, len(content) // PAGE) * PAGE
         content[at : at + PAGE] = chance.randbytes(PAGE)
     path.write_bytes(content)
-    with pytest.raises(FrostgateError, match="garbled, or is no journal") as refused:
+    with pytest.raises(FrostgateError, match="corrupt, or not a journal") as refused:
         Journal.open(path, thorough=True)
     assert "last export" in refused.value.remedy
     assert "another folder" in refused.value.remedy
@@ -166,7 +166,7 @@ def test_a_journal_with_overwritten_pages_is_refused_untouched(path, seed):
 )
 def test_a_file_that_is_no_journal_is_refused_untouched(path, content):
     path.write_bytes(content)
-    with pytest.raises(FrostgateError, match="garbled, or is no journal"):
+    with pytest.raises(FrostgateError, match="corrupt, or not a journal"):
         Journal.open(path)
     assert path.read_bytes() == content
     assert [file.name for file in path.parent.iterdir()] == [path.name]
@@ -177,18 +177,18 @@ def test_a_journal_that_was_cut_short_is_refused_untouched(path):
         journal.add(*(note() for _ in range(100)))
     short = path.read_bytes()[: 10 * PAGE]
     path.write_bytes(short)
-    with pytest.raises(FrostgateError, match="garbled"):
+    with pytest.raises(FrostgateError, match="corrupt"):
         Journal.open(path, thorough=True)
     assert path.read_bytes() == short
 
 
-def test_a_garbled_page_is_met_without_the_thorough_look_too(path):
+def test_a_corrupt_page_is_met_without_the_thorough_look_too(path):
     with Journal.open(path) as journal:
         journal.add(*(note() for _ in range(100)))
     content = bytearray(path.read_bytes())
     content[5 * PAGE :] = b"\xa5" * (len(content) - 5 * PAGE)
     path.write_bytes(content)
-    with Journal.open(path) as journal, pytest.raises(FrostgateError, match="garbled"):
+    with Journal.open(path) as journal, pytest.raises(FrostgateError, match="corrupt"):
         journal.entries()
 
 

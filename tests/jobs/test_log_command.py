@@ -258,7 +258,7 @@ def test_a_list_before_anything_is_logged_makes_no_journal(log, folder):
     assert not (folder / "garden.journal.sqlite").exists()
 
 
-def test_a_garbled_journal_is_told_and_left_as_it_is(log, folder):
+def test_a_corrupt_journal_is_told_and_left_as_it_is(log, folder):
     path = folder / "garden.journal.sqlite"
     path.write_bytes(b"date,tmin\n" * 100)
     for command in (("minimum", "29F"), ("list",), ("undo", "abcd"), ("export", "a.csv")):
