@@ -12,7 +12,7 @@ import pytest
 from frostgate.gate.verdict import ask
 from frostgate.model.gate import Policy, Reason
 from frostgate.model.records import Station
-from frostgate.show.answers import curve_facts, iso, morning_answer, rounded
+from frostgate.show.answers import morning_answer, plain
 from frostgate.show.morning import morning_lines
 from frostgate.show.reasons import say_reasons
 from frostgate.units import celsius
@@ -224,7 +224,7 @@ def test_every_answer_is_plain_and_whole(morning):
     assert answer["reasons"] == say_reasons(morning.verdict.reasons)
     assert answer["cautions"] == say_reasons(morning.cautions)
     assert [row["risk"] for row in answer["by_risk"]] == [0.5, 0.3, 0.2, 0.1, 0.05, 0.02, 0.01]
-    assert [row["date"] for row in answer["by_risk"]] == [iso(date) for _, date in morning.verdict.by_risk]
+    assert [row["date"] for row in answer["by_risk"]] == plain(date for _, date in morning.verdict.by_risk)
 
 
 def test_an_answer_holds_what_it_rests_on():
@@ -260,21 +260,3 @@ def test_the_mornings_that_a_forecast_lacks_are_named():
     answer = morning_answer(ask_about(make_site(), forecast, now=NOW + DAY / 2), "C")["forecast"]
     assert (answer["gaps"], answer["age_hours"]) == (["2026-05-12", "2026-05-13"], 12.0)
     assert answer["time_zone"] == "UTC"
-
-
-def test_the_facts_of_a_curve():
-    facts = curve_facts(ramp(TODAY, 40.0, share=0.9, kind="smooth", seasons_unknown=2))
-    assert (facts["season"], facts["kind"], facts["frost_share"]) == ("spring", "smooth", 0.9)
-    assert facts["median_date"] == "05-08"  # 0.9 * (0.5 - k / 40) = 0.5 at k = -2.2
-    assert (facts["threshold_c"], facts["seasons_used"], facts["seasons_unknown"]) == (0.0, 30, 2)
-    assert curve_facts(make_curve(0.3))["median_date"] is None
-
-
-def test_plain_values_hold_no_number_that_is_none():
-    assert (rounded(None), rounded(float("nan")), rounded(0.12345678), rounded(0.5, 0)) == (
-        None,
-        None,
-        0.1235,
-        0.0,
-    )
-    assert (iso(None), iso(TODAY)) == (None, "2026-05-10")
