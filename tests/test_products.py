@@ -9,11 +9,10 @@ from frostgate.feeding.labels import (
     make_product,
     parse_density_g_ml,
     parse_ec_ms_cm,
-    parse_written_rate,
     read_product,
     weigh_measured,
 )
-from frostgate.units import GALLON_ML, OUNCE_G, POUND_G, TABLESPOON_ML, TEASPOON_ML
+from frostgate.units import GALLON_ML, OUNCE_G, POUND_G, TABLESPOON_ML, TEASPOON_ML, parse_rate
 
 LABEL = {"name": "Feed", "analysis": "24-8-16", "form": "soluble"}
 
@@ -63,7 +62,7 @@ def test_spoons_of_a_rate_are_weighed_by_the_density():
     ],
 )
 def test_rates_are_read_with_fractions_too(text, per, grams):
-    written = parse_written_rate(text)
+    written = parse_rate(text)
 
     assert written.per == per
     assert written.quantity.amount == pytest.approx(grams, rel=1e-9)

@@ -5,12 +5,33 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Mapping
-from types import MappingProxyType
 from typing import Any
 
 from frostgate.errors import InputError
 from frostgate.model.products import Analysis, DensityFrom, Product, ProductForm, Rate
-from frostgate.units import TEASPOON_ML, Quantity, WrittenRate, parse_quantity, parse_rate
+from frostgate.units import TEASPOON_ML, Quantity, parse_quantity, parse_rate
+
+# Mass of a level spoon's fill over its volume [g/mL], by form. Tap density varies by a fifth either way
+# between products ("Understanding pH management and plant nutrition, part 5", a grower-journal series).
+DEFAULT_DENSITY_G_ML: Mapping[ProductForm, float] = {
+    "soluble": 6.0 / TEASPOON_ML,  # 6 g/tsp, about 0.2 oz: the same series
+    "liquid": 1.1,  # concentrates run from 1.0 to 1.2: from memory
+    "granular": 1.0,  # from memory
+}
+SALT_DENSITY_G_ML = 5.0 / TEASPOON_ML  # Epsom salt, about 1.0 g/mL in bulk: from memory
+
+# Labels of some countries state these as oxides; shares of the element by the atomic weights of IUPAC 2021.
+OXIDES: Mapping[str, tuple[str, float]] = {
+    "mgo": ("mg", 0.60304),
+    "so3": ("s", 0.40047),
+    "cao": ("ca", 0.71470),
+}
+SECONDARY = ("mg", "s", "ca")
+TRACE = ("Fe", "Mn", "Zn", "Cu", "B", "Mo", "Cl", "Co", "Ni", "Na", "Si", "Se")
+LABEL_REMEDY = (
+    "Write NAME, analysis, form and rate, as in: Spring feed 24-8-16 soluble 1 tbsp/gal; after them may "
+    "stand max 2 tbsp/gal, 6 g/tsp, organic, Mg 2, ec 0.64 mS/cm at 100 ppm N."
+)
 
 EC_UNITS_MS_CM = {"ms/cm": 1.0, "ds/m": 1.0, "mmho/cm": 1.0, "us/cm": 0.001, "µs/cm": 0.001, "μs/cm": 0.001}
 HIGHEST_EC_MS_CM = 20.0
@@ -21,8 +42,166 @@ _EC_UNIT = r"([a-zµμ]+/[a-z]+)"
 _EC = re.compile(rf"\s*({NUMBER})\s*{_EC_UNIT}\s*", re.IGNORECASE)
 _AT = re.compile(r"\s+(?:at|for|per)\s+", re.IGNORECASE)
 _PPM_N = re.compile(rf"({NUMBER})\s*ppm\s*(?:of\s+)?n\s*", re.IGNORECASE)
-_FRACTION = re.compile(r"(?:(\d{1,9})\s+)?(\d{1,9})\s*/\s*(\d{1,9})(?=\s*[a-z])", re.IGNORECASE)
 _PER = re.compile(r"\s+per\s+|(?<=[a-z])\.?\s*/\s*", re.IGNORECASE)
+_FORMS: Mapping[str, ProductForm] = {
+    "soluble": "soluble",
+    "powder": "soluble",
+    "liquid": "liquid",
+    "granular": "granular",
+}
+_WHOLE = r"\d{1,9}"
+_AMOUNT = rf"(?:{_WHOLE}\s+{_WHOLE}/{_WHOLE}|{_WHOLE}/{_WHOLE}|{NUMBER}?\s*[½¼¾⅓⅔⅛]|{NUMBER})"
+_UNIT = r"(?:(?:imp|imperial|fl|fluid)\s+)?[a-z]+"
+_RATE = rf"{_AMOUNT}?\s*{_UNIT}\s*(?:/|\s+per\s+)\s*(?:{_AMOUNT}\s*)?{_UNIT}"
+_SMALL = r"(?:tsp|teaspoons?|tbsp|tablespoons?|ml|cups?|fl\s+oz)\b"  # of these a density is written
+_ELEMENT = "|".join((*SECONDARY, *OXIDES, *TRACE))
+_WORDS = {
+    "organic": r"organic\b",
+    "most": rf"max(?:imum)?\s+({_RATE})",
+    "ec": rf"ec\s+({NUMBER}\s*[a-zµμ]+/[a-z]+\s+(?:at|for|per)\s+(?:{NUMBER}\s*ppm\s*(?:of\s+)?n\b|{_RATE}))",
+    "density": rf"(?:density\s+({_RATE})|({NUMBER}\s*(?:m?g|kg|oz|lb|grams?)\s*(?:/|\s+per\s+)\s*{_SMALL}))",
+    "density_from": r"(measured|label)\b",
+    "secondary": rf"({_ELEMENT})\s*=?\s*({NUMBER})\s*%?(?![\w/])",
+    "rate": rf"({_RATE})",
+}
+_HEAD = re.compile(rf"(?<![\w.-])(?P<grade>{GRADE})[\s,;]+(?P<form>{'|'.join(_FORMS)})\b", re.IGNORECASE)
+_SEPARATOR = re.compile(r"(?:[\s;]|,(?=\s))*")
+
+
+def read_product(text: str) -> Product:
+    """Read a product from one line: name, analysis, form and rate, then what else its label says.
+
+    Parameters
+    ----------
+    text
+        Such as ``Spring feed 24-8-16 soluble 1 tbsp/gal``, or with more behind it ``max 2 tbsp/gal``,
+        ``6 g/tsp``, ``organic``, ``Mg 2``, ``ec 0.64 mS/cm at 100 ppm N``.
+
+    Raises
+    ------
+    InputError
+        Where a part is missing, stands twice, or cannot be understood.
+
+    Examples
+    --------
+    >>> salt = read_product("Epsom salt 0-0-0 soluble 1 tsp/gal Mg 9.86 S 13")
+    >>> salt.name, salt.analysis.mg, round(salt.density_g_ml, 2)
+    ('Epsom salt', 9.86, 1.01)
+    """
+    head = _HEAD.search(text)
+    if head is None:
+        raise InputError("a product without its analysis, or without its form behind it", value=text,
+                         remedy=LABEL_REMEDY)  # fmt: skip
+    label: dict[str, Any] = {}
+    for key, stated in _statements(text[head.end() :]):
+        if key == "secondary":
+            _take(label.setdefault(key, {}), stated[0], float(stated[1]))
+        elif key == "organic":
+            _take(label, key, True)
+        else:
+            _take(label, key, stated[0].lower() if key == "density_from" else stated[0])
+    name, form = text[: head.start()].strip(" ,;"), _FORMS[head["form"].lower()]
+    product = make_product(name=name, analysis=head["grade"], form=form, **label)
+    rate, most = product.rate, product.most
+    if rate and most and rate.per == most.per and most.grams < rate.grams * (1.0 - 1e-9):
+        raise InputError("the largest rate is below the rate", value=most.text, remedy="Check the label.")
+    return product
+
+
+def make_product(
+    *,
+    name: str,
+    analysis: str,
+    form: ProductForm,
+    rate: str | None = None,
+    most: str | None = None,
+    density: str | None = None,
+    density_from: DensityFrom | None = None,
+    secondary: Mapping[str, float] | None = None,
+    organic: bool = False,
+    ec: str | None = None,
+    pack: str | None = None,
+    price: float | None = None,
+) -> Product:
+    """Make a product from the texts of its label."""
+    if not name.strip():
+        raise InputError("a product has a name", value=name, remedy='Write name = "Spring feed".')
+    if price is not None and not 0.0 <= price < math.inf:
+        raise InputError("a price is not below 0", value=price)
+    shares = _analysis(analysis, secondary or {})
+    density_g_ml = _default_density(form, shares) if density is None else parse_density_g_ml(density)
+    return Product(
+        name=name,
+        analysis=shares,
+        form=form,
+        density_g_ml=density_g_ml,
+        density_from=_who_says(density, density_from),
+        rate=None if rate is None else read_rate(rate, density_g_ml),
+        most=None if most is None else read_rate(most, density_g_ml),
+        organic=organic,
+        ec_ms_cm_per_g_l=None if ec is None else read_ec_per_g_l(ec, shares, density_g_ml),
+        pack_g=None if pack is None else weigh(parse_quantity(pack, "mass", "volume"), density_g_ml),
+        price=price,
+    )
+
+
+def _statements(rest: str) -> Iterator[tuple[str, list[str]]]:
+    while rest := _SEPARATOR.sub("", rest, count=1):
+        for key, word in _WORDS.items():
+            match = re.match(word, rest, re.IGNORECASE)
+            if match is not None:
+                yield key, [group for group in match.groups() if group is not None]
+                rest = rest[match.end() :]
+                break
+        else:
+            raise InputError("not understood in a product's label", value=rest, remedy=LABEL_REMEDY)
+
+
+def _take(label: dict[str, Any], key: str, stated: object) -> None:
+    if key.lower() in {known.lower() for known in label}:
+        raise InputError("stands twice in a product's label", value=key, remedy="Leave it once.")
+    label[key] = stated
+
+
+def _analysis(text: str, secondary: Mapping[str, float]) -> Analysis:
+    n, p2o5, k2o = parse_grade(text)
+    stated = dict.fromkeys(SECONDARY, 0.0)
+    trace: dict[str, float] = {}
+    for element, percent in secondary.items():
+        key, share = OXIDES.get(element.lower(), (element.lower(), 1.0))
+        if key in SECONDARY:
+            stated[key] += percent * share
+        else:
+            trace[_trace(element)] = percent
+    try:
+        return Analysis(n=n, p2o5=p2o5, k2o=k2o, **stated, trace=tuple(trace.items()))
+    except InputError as error:
+        raise InputError(error.what, value=secondary or text, remedy="Check it against the label.") from None
+
+
+def _trace(element: str) -> str:
+    for symbol in TRACE:
+        if symbol.lower() == element.lower():
+            return symbol
+    known = ", ".join(("Mg", "S", "Ca", "MgO", "SO3", "CaO", *TRACE))
+    raise InputError("not a secondary or trace element", value=element, remedy=f"Known: {known}.")
+
+
+def _default_density(form: ProductForm, analysis: Analysis) -> float:
+    if form not in DEFAULT_DENSITY_G_ML:
+        raise InputError("not a form of product", value=form, remedy="Write soluble, liquid or granular.")
+    fed = analysis.n + analysis.p2o5 + analysis.k2o
+    if form == "soluble" and fed == 0.0 and analysis.mg > 0.0 and analysis.s > 0.0:
+        return SALT_DENSITY_G_ML
+    return DEFAULT_DENSITY_G_ML[form]
+
+
+def _who_says(density: str | None, stated: DensityFrom | None) -> DensityFrom:
+    if density is not None:
+        return stated or "label"
+    if stated in {"measured", "label"}:
+        raise InputError("there is no density", value=stated, remedy='Add density = "6 g/tsp".')
+    return "default"
 
 
 def parse_grade(text: str) -> tuple[float, float, float]:
@@ -33,18 +212,12 @@ def parse_grade(text: str) -> tuple[float, float, float]:
     return float(match[1]), float(match[2]), float(match[3])
 
 
-def parse_written_rate(text: str) -> WrittenRate:
-    """Read a rate whose numbers may be fractions, such as ``1/2 tbsp/gal``."""
-    decimal = _FRACTION.sub(_as_decimal, text)
-    try:
-        return parse_rate(" per ".join(_PER.split(decimal.strip(), maxsplit=1)))
-    except InputError as error:
-        raise InputError(error.what, value=text, remedy=error.remedy) from None
-
-
 def read_rate(text: str, density_g_ml: float) -> Rate:
     """Read a label's rate, its spoons weighed by the density."""
-    written = parse_written_rate(text)
+    try:
+        written = parse_rate(text)
+    except InputError as error:  # named by the whole of it, as it stands on the label
+        raise InputError(error.what, value=text, remedy=error.remedy) from None
     by_mass = written.quantity.measure == "mass"
     return Rate(grams=weigh(written.quantity, density_g_ml), per=written.per, text=text, by_mass=by_mass)
 
@@ -116,194 +289,3 @@ def _weigh_scoops(text: str, density_g_ml: float) -> float:
     counted = re.fullmatch(r"\s*(\d{1,4})\s*[x×]\s*(.+)", text, re.IGNORECASE)
     count, scoop = (int(counted[1]), counted[2]) if counted else (1, text)
     return count * weigh(parse_quantity(scoop, "volume", "mass"), density_g_ml)
-
-
-def _as_decimal(match: re.Match[str]) -> str:
-    whole, over, under = (int(part or 0) for part in match.groups())
-    return f"{whole + over / under:.10g}" if under else match[0]
-
-
-# Mass of a level spoon's fill over its volume [g/mL], by form. Tap density varies by a fifth either way
-# between products ("Understanding pH management and plant nutrition, part 5", a grower-journal series).
-DEFAULT_DENSITY_G_ML: Mapping[ProductForm, float] = MappingProxyType(
-    {
-        "soluble": 6.0 / TEASPOON_ML,  # 6 g/tsp, about 0.2 oz: the same series
-        "liquid": 1.1,  # concentrates run from 1.0 to 1.2: from memory
-        "granular": 1.0,  # from memory
-    }
-)
-SALT_DENSITY_G_ML = 5.0 / TEASPOON_ML  # Epsom salt, about 1.0 g/mL in bulk: from memory
-
-# Labels of some countries state these as oxides; shares of the element by the atomic weights of IUPAC 2021.
-OXIDES: Mapping[str, tuple[str, float]] = MappingProxyType(
-    {"mgo": ("mg", 0.60304), "so3": ("s", 0.40047), "cao": ("ca", 0.71470)}
-)
-SECONDARY = ("mg", "s", "ca")
-TRACE = ("Fe", "Mn", "Zn", "Cu", "B", "Mo", "Cl", "Co", "Ni", "Na", "Si", "Se")
-LABEL_REMEDY = (
-    "Write NAME, analysis, form and rate, as in: Spring feed 24-8-16 soluble 1 tbsp/gal; after them may "
-    "stand max 2 tbsp/gal, 6 g/tsp, organic, Mg 2, ec 0.64 mS/cm at 100 ppm N."
-)
-
-_FORMS: Mapping[str, ProductForm] = MappingProxyType(
-    {"soluble": "soluble", "powder": "soluble", "liquid": "liquid", "granular": "granular"}
-)
-_WHOLE = r"\d{1,9}"
-_AMOUNT = rf"(?:{_WHOLE}\s+{_WHOLE}/{_WHOLE}|{_WHOLE}/{_WHOLE}|{NUMBER}?\s*[½¼¾⅓⅔⅛]|{NUMBER})"
-_UNIT = r"(?:(?:imp|imperial|fl|fluid)\s+)?[a-z]+"
-_RATE = rf"{_AMOUNT}?\s*{_UNIT}\s*(?:/|\s+per\s+)\s*(?:{_AMOUNT}\s*)?{_UNIT}"
-_SMALL = r"(?:tsp|teaspoons?|tbsp|tablespoons?|ml|cups?|fl\s+oz)\b"  # of these a density is written
-_ELEMENT = "|".join((*SECONDARY, *OXIDES, *TRACE))
-_WORDS = {
-    "organic": r"organic\b",
-    "most": rf"max(?:imum)?\s+({_RATE})",
-    "ec": rf"ec\s+({NUMBER}\s*[a-zµμ]+/[a-z]+\s+(?:at|for|per)\s+(?:{NUMBER}\s*ppm\s*(?:of\s+)?n\b|{_RATE}))",
-    "density": rf"(?:density\s+({_RATE})|({NUMBER}\s*(?:m?g|kg|oz|lb|grams?)\s*(?:/|\s+per\s+)\s*{_SMALL}))",
-    "density_from": r"(measured|label)\b",
-    "secondary": rf"({_ELEMENT})\s*=?\s*({NUMBER})\s*%?(?![\w/])",
-    "rate": rf"({_RATE})",
-}
-_HEAD = re.compile(rf"(?<![\w.-])(?P<grade>{GRADE})[\s,;]+(?P<form>{'|'.join(_FORMS)})\b", re.IGNORECASE)
-_SEPARATOR = re.compile(r"(?:[\s;]|,(?=\s))*")
-
-
-def make_product(
-    *,
-    name: str,
-    analysis: str,
-    form: ProductForm,
-    rate: str | None = None,
-    most: str | None = None,
-    density: str | None = None,
-    density_from: DensityFrom | None = None,
-    secondary: Mapping[str, float] = MappingProxyType({}),
-    organic: bool = False,
-    ec: str | None = None,
-    pack: str | None = None,
-    price: float | None = None,
-) -> Product:
-    """Make a product from the texts of its label."""
-    if not name.strip():
-        raise InputError("a product has a name", value=name, remedy='Write name = "Spring feed".')
-    if price is not None and not 0.0 <= price < math.inf:
-        raise InputError("a price is not below 0", value=price)
-    shares = _analysis(analysis, secondary)
-    density_g_ml = _default_density(form, shares) if density is None else parse_density_g_ml(density)
-    return Product(
-        name=name,
-        analysis=shares,
-        form=form,
-        density_g_ml=density_g_ml,
-        density_from=_who_says(density, density_from),
-        rate=None if rate is None else read_rate(rate, density_g_ml),
-        most=None if most is None else read_rate(most, density_g_ml),
-        organic=organic,
-        ec_ms_cm_per_g_l=None if ec is None else read_ec_per_g_l(ec, shares, density_g_ml),
-        pack_g=None if pack is None else weigh(parse_quantity(pack, "mass", "volume"), density_g_ml),
-        price=price,
-    )
-
-
-def read_product(text: str) -> Product:
-    """Read a product from one line: name, analysis, form and rate, then what else its label says.
-
-    Parameters
-    ----------
-    text
-        Such as ``Spring feed 24-8-16 soluble 1 tbsp/gal``, or with more behind it ``max 2 tbsp/gal``,
-        ``6 g/tsp``, ``organic``, ``Mg 2``, ``ec 0.64 mS/cm at 100 ppm N``.
-
-    Raises
-    ------
-    InputError
-        Where a part is missing, stands twice, or cannot be understood.
-
-    Examples
-    --------
-    >>> salt = read_product("Epsom salt 0-0-0 soluble 1 tsp/gal Mg 9.86 S 13")
-    >>> salt.name, salt.analysis.mg, round(salt.density_g_ml, 2)
-    ('Epsom salt', 9.86, 1.01)
-    """
-    head = _HEAD.search(text)
-    if head is None:
-        raise InputError("a product without its analysis, or without its form behind it", value=text,
-                         remedy=LABEL_REMEDY)  # fmt: skip
-    label: dict[str, Any] = {}
-    for key, stated in _statements(text[head.end() :]):
-        if key == "secondary":
-            _take(label.setdefault(key, {}), stated[0], float(stated[1]))
-        elif key == "organic":
-            _take(label, key, True)
-        else:
-            _take(label, key, stated[0].lower() if key == "density_from" else stated[0])
-    name, form = text[: head.start()].strip(" ,;"), _FORMS[head["form"].lower()]
-    product = make_product(name=name, analysis=head["grade"], form=form, **label)
-    rate, most = product.rate, product.most
-    if rate and most and rate.per == most.per and most.grams < rate.grams * (1.0 - 1e-9):
-        raise InputError("the largest rate is below the rate", value=most.text, remedy="Check the label.")
-    return product
-
-
-def _statements(rest: str) -> Iterator[tuple[str, list[str]]]:
-    at = _skip(rest, 0)
-    while at < len(rest):
-        for key, word in _WORDS.items():
-            match = re.compile(word, re.IGNORECASE).match(rest, at)
-            if match is not None:
-                yield key, [group for group in match.groups() if group is not None]
-                at = _skip(rest, match.end())
-                break
-        else:
-            raise InputError("not understood in a product's label", value=rest[at:], remedy=LABEL_REMEDY)
-
-
-def _skip(text: str, at: int) -> int:
-    match = _SEPARATOR.match(text, at)
-    return at if match is None else match.end()
-
-
-def _take(label: dict[str, Any], key: str, stated: object) -> None:
-    if key.lower() in {known.lower() for known in label}:
-        raise InputError("stands twice in a product's label", value=key, remedy="Leave it once.")
-    label[key] = stated
-
-
-def _analysis(text: str, secondary: Mapping[str, float]) -> Analysis:
-    n, p2o5, k2o = parse_grade(text)
-    stated = dict.fromkeys(SECONDARY, 0.0)
-    trace: dict[str, float] = {}
-    for element, percent in secondary.items():
-        key, share = OXIDES.get(element.lower(), (element.lower(), 1.0))
-        if key in SECONDARY:
-            stated[key] += percent * share
-        else:
-            trace[_trace(element)] = percent
-    try:
-        return Analysis(n=n, p2o5=p2o5, k2o=k2o, **stated, trace=tuple(trace.items()))
-    except InputError as error:
-        raise InputError(error.what, value=secondary or text, remedy="Check it against the label.") from None
-
-
-def _trace(element: str) -> str:
-    for symbol in TRACE:
-        if symbol.lower() == element.lower():
-            return symbol
-    known = ", ".join(("Mg", "S", "Ca", "MgO", "SO3", "CaO", *TRACE))
-    raise InputError("not a secondary or trace element", value=element, remedy=f"Known: {known}.")
-
-
-def _default_density(form: ProductForm, analysis: Analysis) -> float:
-    if form not in DEFAULT_DENSITY_G_ML:
-        raise InputError("not a form of product", value=form, remedy="Write soluble, liquid or granular.")
-    fed = analysis.n + analysis.p2o5 + analysis.k2o
-    if form == "soluble" and fed == 0.0 and analysis.mg > 0.0 and analysis.s > 0.0:
-        return SALT_DENSITY_G_ML
-    return DEFAULT_DENSITY_G_ML[form]
-
-
-def _who_says(density: str | None, stated: DensityFrom | None) -> DensityFrom:
-    if density is not None:
-        return stated or "label"
-    if stated in {"measured", "label"}:
-        raise InputError("there is no density", value=stated, remedy='Add density = "6 g/tsp".')
-    return "default"
