@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import contextlib
 import datetime as dt
 import hashlib
 import json
 import re
-import secrets
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -17,6 +15,7 @@ from typing import Literal
 from icalendar import Alarm, Calendar, Component, Event, vInt
 
 from frostgate.errors import InputError
+from frostgate.files import write_whole
 from frostgate.model.feedings import Feeding, NoFeeding, Programme
 from frostgate.model.garden import Garden
 from frostgate.seasons import NORTH, SOUTH, season_day_of
@@ -29,29 +28,15 @@ Say = Callable[[Feeding], str]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Occasion:
-    """What takes one or more whole days.
+    """What takes one or more whole days, both ends included."""
 
-    Parameters
-    ----------
-    key
-        Names it whatever its date, and however its date moves.
-    first, last
-        Its days, both included.
-    summary, description
-        In words.
-    status
-        ``TENTATIVE`` while its date may move.
-    reminded
-        Whether it is recalled beforehand.
-    """
-
-    key: tuple[str, ...]
+    key: tuple[str, ...]  # names it whatever its date, and however its date moves
     first: dt.date
     last: dt.date
     summary: str
     description: str
-    status: Literal["CONFIRMED", "TENTATIVE"] = "CONFIRMED"
-    reminded: bool = False
+    status: Literal["CONFIRMED", "TENTATIVE"] = "CONFIRMED"  # tentative while its date may move
+    reminded: bool = False  # whether it is recalled beforehand
 
 
 def season_year(programme: Programme, garden: Garden, today: dt.date) -> dt.date:
@@ -141,29 +126,36 @@ def calendar_bytes(
     *,
     doses: Say | None = None,
     remind_hours: float | None = REMIND_HOURS,
+    file: Path | None = None,
 ) -> bytes:
-    r"""Write the dated feedings, the gate, the stop and the days without feeding as all-day events."""
-    calendar = _parse(before, None)
-    _fill(calendar, programme, garden, made_at, doses=doses, remind_hours=remind_hours)
+    """Write the dated feedings, the gate, the stop and the days without feeding as all-day events.
+
+    A calendar that stood there before is brought up to date: what else it holds is left as it is.
+    """
+    if made_at.tzinfo is None:
+        raise InputError("the time at which a calendar is made needs its zone", value=made_at)
+    if remind_hours is not None and not 0.0 <= remind_hours <= 24.0 * 28:
+        raise InputError("a reminder comes 0 to 672 hours before the day", value=remind_hours)
+    calendar = _parse(before, file)
+    stamp = made_at.astimezone(dt.UTC).replace(microsecond=0)
+    season = season_year(programme, garden, made_at.date())
+    mark = f"-{season.year}-{_digest(garden.home.name)[:8]}{OURS}"
+    events = {
+        uid: _event(uid, occasion, stamp, remind_hours)
+        for uid, occasion in _with_uids(season_occasions(programme, garden, season, doses), mark)
+    }
+    _merge(calendar, events, mark, stamp)
     return bytes(calendar.to_ical())
 
 
 def write_calendar(
-    path: Path,
-    programme: Programme,
-    garden: Garden,
-    made_at: dt.datetime,
-    *,
-    doses: Say | None = None,
-    remind_hours: float | None = REMIND_HOURS,
+    path: Path, programme: Programme, garden: Garden, made_at: dt.datetime, *, doses: Say | None = None
 ) -> None:
     """Write the season's calendar, or renew the one that stands there; it is whole or unchanged."""
     before = _read(path)
-    calendar = _parse(before, path)
-    _fill(calendar, programme, garden, made_at, doses=doses, remind_hours=remind_hours)
-    content = bytes(calendar.to_ical())
+    content = calendar_bytes(programme, garden, made_at, before, doses=doses, file=path)
     if content != before:
-        _put(content, path)
+        write_whole(path, content)
 
 
 def _read(path: Path) -> bytes | None:
@@ -175,44 +167,6 @@ def _read(path: Path) -> bytes | None:
         return path.read_bytes()
     except OSError as fault:
         raise InputError("cannot be read", file=path, value=fault.strerror, remedy=ANOTHER_FILE) from None
-
-
-def _put(content: bytes, path: Path) -> None:
-    whole = path.resolve()
-    unfinished = whole.with_name(f".{secrets.token_hex(8)}.ics")
-    try:
-        unfinished.write_bytes(content)
-        unfinished.replace(whole)
-    except OSError as fault:
-        remedy = "Name a file in a folder that can be written to."
-        raise InputError("cannot be written", file=path, value=fault.strerror, remedy=remedy) from None
-    finally:
-        with contextlib.suppress(OSError):
-            unfinished.unlink()
-
-
-def _fill(
-    calendar: Calendar,
-    programme: Programme,
-    garden: Garden,
-    made_at: dt.datetime,
-    *,
-    doses: Say | None,
-    remind_hours: float | None,
-) -> None:
-    """Bring a calendar up to date."""
-    if made_at.tzinfo is None:
-        raise InputError("the time at which a calendar is made needs its zone", value=made_at)
-    if remind_hours is not None and not 0.0 <= remind_hours <= 24.0 * 28:
-        raise InputError("a reminder comes 0 to 672 hours before the day", value=remind_hours)
-    stamp = made_at.astimezone(dt.UTC).replace(microsecond=0)
-    season = season_year(programme, garden, made_at.date())
-    mark = f"-{season.year}-{_digest(garden.home.name)[:8]}{OURS}"
-    events = {
-        uid: _event(uid, occasion, stamp, remind_hours)
-        for uid, occasion in _with_uids(season_occasions(programme, garden, season, doses), mark)
-    }
-    _merge(calendar, events, mark, stamp)
 
 
 def _with_uids(occasions: Iterator[Occasion], mark: str) -> Iterator[tuple[str, Occasion]]:
@@ -257,7 +211,10 @@ def _plain(text: str) -> str:
 def _parse(before: bytes | None, file: Path | None) -> Calendar:
     """Read a calendar that can be written anew without loss; make a new one where there is none."""
     if before is None:
-        return _new_calendar()
+        calendar = Calendar()
+        calendar.add("PRODID", PRODID)
+        calendar.add("VERSION", "2.0")
+        return calendar
     try:
         calendar = Calendar.from_ical(before.decode("utf-8-sig"))
         again = calendar.to_ical()
@@ -265,18 +222,10 @@ def _parse(before: bytes | None, file: Path | None) -> Calendar:
         raise InputError("not a calendar", file=file, remedy=ANOTHER_FILE) from None
     maker = calendar.get("PRODID")
     if str(maker) != PRODID:
-        what = "not a calendar that frostgate made"
-        raise InputError(what, file=file, value=maker, remedy=ANOTHER_FILE)
+        raise InputError("not a calendar that frostgate made", file=file, value=maker, remedy=ANOTHER_FILE)
     if _lines(again) != _lines(before) or not all(map(_is_numbered, calendar.subcomponents)):
         what = "a calendar that was edited and cannot be written anew without loss"
         raise InputError(what, file=file, remedy=ANOTHER_FILE)
-    return calendar
-
-
-def _new_calendar() -> Calendar:
-    calendar = Calendar()
-    calendar.add("PRODID", PRODID)
-    calendar.add("VERSION", "2.0")
     return calendar
 
 

@@ -10,6 +10,7 @@ from jinja2 import Environment, StrictUndefined
 
 from frostgate.model.feedings import Dose, Feeding, Mix
 from frostgate.model.garden import PotGroup
+from frostgate.show.mixes import say_pots
 from frostgate.units import Units, say_mass, say_volume
 
 INK, GREY, PAPER, BAND = "#111111", "#444444", "#FFFFFF", "#ECECEC"
@@ -173,7 +174,7 @@ def _groups(items: Sequence[Item], shared: Sequence[str], units: Units) -> Itera
         warnings = dict.fromkeys(warning for item in own for warning in _warnings(item))
         yield {
             "name": name,
-            "pots": _count(own[0][2].pots, own[0][0]),
+            "pots": say_pots(own[0][2].pots, own[0][0]),
             "feedings": [_feeding(item, units) for item in own],
             "warnings": [warning for warning in warnings if warning not in shared],
         }
@@ -213,13 +214,8 @@ def _columns(group: PotGroup, mix: Mix, units: Units) -> Iterator[_Column]:
 
 def _for_pots(pots: Sequence[int], group: PotGroup) -> str:
     if len(pots) == 1 or len(set(pots)) > 1:
-        return f"for {_count(sum(pots), group)}"
-    return f"each for {_count(pots[0], group)}"
-
-
-def _count(pots: int, group: PotGroup) -> str:
-    noun = "pot" if group.in_pots else "tree"
-    return f"{pots} {noun}{'' if pots == 1 else 's'}"
+        return f"for {say_pots(sum(pots), group)}"
+    return f"each for {say_pots(pots[0], group)}"
 
 
 def _rows(columns: Sequence[_Column], units: Units) -> Iterator[dict[str, object]]:
