@@ -33,7 +33,7 @@ time_zone = "UTC"
 
 [network]
 archive = "{server.address}/daily"
-wait_s = 1
+wait_s = 600
 retries = 0
 """,
         encoding="utf-8",
