@@ -1,8 +1,7 @@
-"""Documents fetched while the grower watches."""
+"""A bar that shows how far something is, and the options and the folder of the network."""
 
 from __future__ import annotations
 
-import datetime as dt
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -10,28 +9,24 @@ from pathlib import Path
 
 import click
 
-from frostgate.cli.options import Command, cache_folder, clock
+from frostgate.cli.options import Command, cache_folder
 from frostgate.model.garden import ARCHIVE
 
-Advance = Callable[[int, int], None]
+WAIT_S = 120.0  # the lists have some 45 MB together, and whoever waits sees how far they are
 
 
 @contextmanager
-def progress_bar(label: str) -> Iterator[Advance | None]:
-    """Show a bar on the error stream while it is a terminal."""
+def progress_bar(label: str) -> Iterator[Callable[[int, int | None], None] | None]:
+    """Show a bar on the error stream while a terminal watches: it is told how much is done, of how much."""
     if sys.stderr is None or not sys.stderr.isatty():
         yield None
         return
-    with click.progressbar(length=1, label=label, file=sys.stderr) as bar:
+    from rich.console import Console
+    from rich.progress import Progress
 
-        def advance(done: int, of: int) -> None:
-            bar.length = of
-            bar.update(done - bar.pos)
-
-        yield advance
-
-
-WAIT_S = 120.0  # the lists have some 45 MB together, and whoever waits sees how far they are
+    with Progress(console=Console(file=sys.stderr)) as progress:
+        task = progress.add_task(label, total=None)
+        yield lambda done, of: progress.update(task, completed=done, total=of)
 
 
 def network_options(command: Command) -> Command:
@@ -57,23 +52,3 @@ def network_options(command: Command) -> Command:
 def network_folder() -> Path:
     """Return the folder for documents of the network."""
     return cache_folder() / "network"
-
-
-def utc_now() -> dt.datetime:
-    """Return this moment, UTC."""
-    return clock().astimezone(dt.UTC)
-
-
-@contextmanager
-def bytes_bar(label: str) -> Iterator[Callable[[int, int | None], None] | None]:
-    """Show how much of a document has come, where its size is known and a terminal watches."""
-    with progress_bar(label) as bar:
-        if bar is None:
-            yield None
-            return
-
-        def advance(done: int, of: int | None) -> None:
-            if of:
-                bar(done, of)
-
-        yield advance

@@ -209,4 +209,4 @@ def keep(content: bytes, path: Path, fetched_at: dt.datetime) -> Fetched:
     except OSError:  # a folder that cannot be used is said by the writing, one line below
         pass
     write_whole(path, content, dated=fetched_at)
-    return Fetched(path=path, fetched_at=fetched_at)
+    return Fetched(path=path, fetched_at=fetched_at.astimezone(dt.UTC))

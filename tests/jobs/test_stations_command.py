@@ -8,7 +8,7 @@ import sys
 
 import pytest
 
-from frostgate.cli.fetching import bytes_bar
+from frostgate.cli.fetching import progress_bar
 from frostgate.sources.fetched import keep, record_file
 from tests.network import server as ways
 from tests.network.invented import dly, inventory_txt, stations_txt
@@ -77,7 +77,7 @@ def test_the_text_tells_the_order_its_reasons_and_what_to_do_next(near):
 
     assert done.status == 0
     assert "4 of 4 within 100 km" in done.out
-    assert " 1  XX000000017 OSKELMERE " in done.out
+    assert " 1  XX000000017  OSKELMERE " in done.out
     assert "OLD FARM, NEAR THE LONG W…" in done.out
     assert "its minima end in 1984" in done.out
     assert "Next: frostgate stations get XX000000017" in done.out
@@ -267,7 +267,7 @@ def test_a_terminal_sees_how_much_has_come(near, monkeypatch):
 def test_an_unknown_size_moves_no_bar(monkeypatch):
     monkeypatch.setattr(sys, "stderr", Terminal())
 
-    with bytes_bar("Stations") as advance:
+    with progress_bar("Stations") as advance:
         advance(5000, None)
 
     assert "100%" not in sys.stderr.getvalue()

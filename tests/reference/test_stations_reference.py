@@ -11,13 +11,13 @@ import pytest
 from pyproj import Geod
 from scipy.spatial import cKDTree
 
+from frostgate.model.stations import Place
 from frostgate.sources.stations import (
     DAYS_PER_100_M,
     EARTH_RADIUS_KM,
     KM_PER_SQUARE_DAY,
     NEXT_DOOR_DAYS,
     SPRING_SD_DAYS,
-    Place,
     StationList,
     find_nearest,
     great_circle_km,
@@ -55,7 +55,7 @@ def test_the_list_is_read_as_a_plain_reading_of_its_columns_has_it(reference, ev
         plain = np.array([float(line[start:end]) for line in lines])
         plain[plain < -900] = np.nan
         np.testing.assert_array_equal(getattr(every, column), plain)
-    assert every.station(0).name == lines[0][41:71].strip()
+    assert [name.decode().strip() for name in every.names.tolist()] == [line[41:71].strip() for line in lines]
 
 
 def test_nearest_by_tree_equals_brute_force_over_5808_stations(freezing):
@@ -72,7 +72,7 @@ def test_nearest_by_tree_equals_brute_force_over_5808_stations(freezing):
 
         found = [one.distance_km for one in near]
         np.testing.assert_allclose(found, brute[order[:25]], rtol=1e-9, atol=1e-6)
-        assert {one.station.id.encode() for one in within} == set(freezing.ids[brute <= 300.0].tolist())
+        assert {one.id.encode() for one in within} == set(freezing.ids[brute <= 300.0].tolist())
 
 
 def test_distances_are_those_of_pyproj_on_the_same_sphere(freezing):

@@ -1,0 +1,84 @@
+"""Stations near a place, as they would serve a garden there."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from frostgate.errors import InputError
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where a garden lies."""
+
+    latitude: float  # degrees north
+    longitude: float  # degrees east
+    elevation_m: float | None = None  # above the sea; None where unknown
+
+    def __post_init__(self) -> None:
+        if not abs(self.latitude) <= 90.0:
+            raise InputError("a latitude lies between 90S and 90N", value=self.latitude)
+        if not abs(self.longitude) <= 180.0:
+            raise InputError("a longitude lies between 180W and 180E", value=self.longitude)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Counted:
+    """What a record holds, counted."""
+
+    first: dt.date  # with a good minimum
+    last: dt.date
+    share: float  # of the days between them, those with a good minimum
+    springs: (
+        int | None
+    )  # whose last frost is known, or known not to have come; None where no hemisphere shows
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NearStation:
+    """A station near a place, and by how many days it would be off there."""
+
+    id: str
+    name: str | None
+    latitude: float
+    longitude: float
+    elevation_m: float | None
+    distance_km: float
+    station_less_place_m: float | None  # None where either elevation is unknown
+    first_year: int  # of its minima, by the inventory
+    last_year: int
+    off_days: float = float("nan")  # how far its middle date of last frost is likely off; NaN before judged
+    share: float | None = None  # of its days those with a good minimum; None where its record was not counted
+    springs: int | None = None  # known
+    reason: str | None = None  # why it is listed last
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationsFound:
+    """Stations near a place, the likely best first."""
+
+    latitude: float
+    longitude: float
+    elevation_m: float | None
+    within_km: float
+    to_year: int  # that a record should reach
+    found: int  # how many there are; not all need be shown
+    stations: tuple[NearStation, ...]
+    how: tuple[str, ...] = ()  # they are put in order, one sentence each
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordFetched:
+    """A station's record among what is kept, and what it holds."""
+
+    station: str
+    file: str
+    fetched_at: dt.datetime  # UTC
+    age: str  # the same in words
+    stale: str | None  # why an older copy had to serve
+    first: dt.date
+    last: dt.date
+    share: float
+    springs: int | None

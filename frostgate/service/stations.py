@@ -1,0 +1,120 @@
+"""The stations near a place, judged by what the archive and their records tell, and records fetched."""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+import functools
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from pathlib import Path
+
+from frostgate.errors import FrostgateError
+from frostgate.model.garden import Network
+from frostgate.model.stations import Counted, NearStation, Place, RecordFetched, StationsFound
+from frostgate.sources.fetched import (
+    Advance,
+    Fetched,
+    ListName,
+    check_id,
+    fetch_list,
+    fetch_record,
+    find_kept,
+    record_file,
+)
+
+Bar = Callable[[str], AbstractContextManager[Advance | None]]  # shows under a label how far something is
+
+LISTS: tuple[tuple[ListName, str], ...] = (
+    ("ghcnd-stations.txt", "Stations"),
+    ("ghcnd-inventory.txt", "Their years"),
+)
+
+
+def stations_near(
+    place: Place,
+    network: Network,
+    folder: Path,
+    bar: Bar,
+    *,
+    now: dt.datetime,
+    within_km: float,
+    most: int,
+    to_year: int | None = None,
+    check: int = 0,
+) -> StationsFound:
+    """Find the stations near a place, the likely best first.
+
+    Records that are kept are counted; of the others those of the ``check`` likely best are fetched. ``most``
+    are shown; ``to_year`` is the year that a record should reach, the list's last where it is not stated.
+    """
+    from frostgate.sources.stations import HOW, count_record, find_nearest, rank, read_stations
+
+    lists, notes = list[Path](), list[str]()
+    for name, label in LISTS:
+        with bar(label) as advance:
+            one = fetch_list(name, network, folder, now=now, advance=advance)
+        lists.append(one.path)
+        notes += [f"A list of the archive is {one.stale}."] if one.stale else []
+    listed = read_stations(*lists)
+    nearby = find_nearest(listed, place, within_km=within_km)
+    if not nearby:
+        raise FrostgateError(
+            f"no station with minima within {within_km:g} km",
+            value=f"{place.latitude} {place.longitude}",
+            remedy="Look farther with --within, and check which is the latitude and which the longitude.",
+        )
+    until, counted = to_year or int(listed.last_year.max()), dict[str, Counted]()
+
+    def count(near: NearStation, find: Callable[[], Fetched | None]) -> None:
+        try:
+            record = find()
+            if record is not None:
+                counted[near.id] = count_record(record.path, near.latitude)
+                notes.extend([f"{near.id} is {record.stale}."] if record.stale else [])
+        except FrostgateError as error:
+            notes.append(f"{near.id} was not counted: {error}")
+
+    for near in nearby:
+        count(near, functools.partial(find_kept, record_file(near.id, folder)))
+    best = rank(nearby, until, counted)[:check]
+    with bar("Counting records") if best else contextlib.nullcontext() as advance:
+        for number, near in enumerate(best, start=1):
+            count(near, functools.partial(fetch_record, near.id, network, folder, now=now))
+            if advance is not None:
+                advance(number, len(best))
+    ranked = rank(nearby, until, counted)
+    return StationsFound(
+        latitude=place.latitude,
+        longitude=place.longitude,
+        elevation_m=place.elevation_m,
+        within_km=within_km,
+        to_year=until,
+        found=len(ranked),
+        stations=ranked[:most],
+        how=tuple(HOW),
+        notes=tuple(dict.fromkeys(notes)),
+    )
+
+
+def fetched_record(
+    station_id: str, network: Network, folder: Path, bar: Bar, *, now: dt.datetime
+) -> RecordFetched:
+    """Fetch a station's record, or find it among what is kept, and count what it holds."""
+    from frostgate.sources.stations import count_record
+
+    name = check_id(station_id)
+    with bar(name) as advance:
+        fetched = fetch_record(name, network, folder, now=now, advance=advance)
+    counted = count_record(fetched.path)
+    return RecordFetched(
+        station=name,
+        file=str(fetched.path),
+        fetched_at=fetched.fetched_at.replace(microsecond=0),
+        age=fetched.age(now),
+        stale=fetched.stale,
+        first=counted.first,
+        last=counted.last,
+        share=counted.share,
+        springs=counted.springs,
+    )
