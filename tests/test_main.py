@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import re
+import subprocess
 import sys
 
 import click
@@ -89,3 +91,32 @@ def test_json_is_wanted_where_the_arguments_say_so(command, capsys, arguments, w
     door.main(["record", *arguments])
 
     assert capsys.readouterr().out.startswith("{") == wanted
+
+
+@pytest.mark.parametrize("encoding", ["cp1252", "ascii"])
+@pytest.mark.parametrize(
+    "command", ["curve", "record", "replay --years 2000-2015", "risk", "compare", "today --record"]
+)
+def test_a_letter_that_the_screen_lacks_is_written_as_it_can_be(samples, command, encoding):
+    name, *options = command.split()
+    where = os.environ | {"PYTHONIOENCODING": encoding, "PYTHONUTF8": "0", "NO_COLOR": "1"}
+    asked = [name, *options, str(samples / "oskelmere.dly"), *(["--climate-only"] if name == "today" else [])]
+
+    ran = subprocess.run(
+        [sys.executable, "-c", "from frostgate.cli.main import run; run()", *asked],
+        env=where, cwd=samples.parent, capture_output=True, check=False,
+    )  # fmt: skip
+
+    assert ran.stderr == b""
+    assert ran.returncode in {0, 1}
+    shown = ran.stdout.decode(encoding)
+    assert re.search(r"\d F\b", shown) if encoding == "ascii" else re.search(r"\d °F", shown)
+
+
+@pytest.mark.parametrize(
+    ("written", "plain"),
+    [("≤ 0 °C", "<= 0 C"), ("−2 – 3 — 4", "-2 - 3 - 4"), ("1½ tbsp ±1.3 × 2", "1 1/2 tbsp +/-1.3 x 2"),
+     ("█ ĝ ñ 林", "# g n ?")],
+)  # fmt: skip
+def test_what_ascii_lacks_is_still_readable(written, plain):
+    assert written.encode("ascii", door.PLAINLY).decode("ascii") == plain

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import codecs
 import functools
-import gc
 import importlib
+import io
 import itertools
 import json
 import os
@@ -22,7 +23,30 @@ COMMANDS = (
     *("curve", "record", "replay", "risk", "siting", "errors", "stations", "compare"),
 )
 ERROR = 2
-SELDOM = 50_000  # a morning is over before there is garbage worth collecting: 4 % of its time
+PLAINLY = "plainly"  # name of the way to write a letter that the screen's encoding lacks
+BARE = "bare_ascii"
+PLAIN = {
+    **dict.fromkeys("–—−‐‑", "-"), **dict.fromkeys("‘’“”", "'"),
+    "≤": "<=", "≥": ">=", "±": "+/-", "×": "x", "·": "*", "…": "...", "°": "", "█": "#", "µ": "u",
+    "½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3", "⅛": " 1/8",
+}  # fmt: skip
+
+
+def write_plainly(error: UnicodeError) -> tuple[str, int]:
+    """Return letters that an encoding lacks in letters that every encoding has, as `codecs` asks for it."""
+    import unicodedata
+
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+
+    def plain(letter: str) -> str:
+        bare = unicodedata.normalize("NFKD", letter).encode("ascii", "ignore").decode()
+        return PLAIN.get(letter, bare or "?")
+
+    return "".join(plain(letter) for letter in error.object[error.start : error.end]), error.end
+
+
+codecs.register_error(PLAINLY, write_plainly)
 
 
 class Commands(click.Group):
@@ -72,9 +96,20 @@ def main(arguments: Sequence[str]) -> int:
     return status if isinstance(status, int) else 0
 
 
+def ascii_by_another_name(name: str) -> codecs.CodecInfo | None:
+    """Return ASCII under a name by which click does not take it for a mistake and write UTF-8."""
+    found: codecs.CodecInfo = importlib.import_module("encodings.ascii").getregentry()
+    found.name = BARE
+    return found if name == BARE else None
+
+
 def run() -> None:
     """Run what the command line asks for, and leave with its exit status."""
-    gc.set_threshold(SELDOM)
+    codecs.register(ascii_by_another_name)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            is_ascii = codecs.lookup(stream.encoding).name == "ascii"
+            stream.reconfigure(encoding=BARE if is_ascii else None, errors=PLAINLY)
     try:
         status = main(sys.argv[1:])
         sys.stdout.flush()
