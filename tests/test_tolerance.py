@@ -20,6 +20,7 @@ from frostgate.gate.tolerance import (
     weigh_limits,
 )
 from frostgate.model.gate import LARGEST_TOLERANCE, Policy
+from frostgate.show.tolerances import say_ratio
 
 MONEY = st.floats(1e-3, 1e6)
 
@@ -42,7 +43,7 @@ def test_bad_springs_are_the_risk_times_the_years(risk, years, bad):
 def test_murphys_case_feeds_below_the_ratio_ties_at_it_and_waits_above(risk, feed, wait):
     """C = 1, L = 10: p .05 costs .5 unprotected, p .10 ties, p .20 costs 1 protected (Murphy 1977)."""
     stakes = Stakes(cost_per_day=1, loss=10)
-    ratio = tolerance_from(1, 10, days_gained=1).ratio
+    ratio = tolerance_from(Stakes(cost_per_day=1, loss=10), 1).ratio
 
     assert stakes.expected_cost(risk, 0) == pytest.approx(feed)
     assert stakes.expected_cost(0.0, 1) == pytest.approx(wait)
@@ -60,29 +61,32 @@ def test_murphys_case_feeds_below_the_ratio_ties_at_it_and_waits_above(risk, fee
     ],
 )
 def test_two_numbers_and_the_days_gained_give_a_tolerance_and_say_why(cost, loss, days, tolerance, said):
-    found = tolerance_from(cost, loss, days)
+    stakes = Stakes(cost_per_day=cost, loss=loss)
+    found = tolerance_from(stakes, days)
 
     assert found.tolerance == pytest.approx(tolerance)
-    assert said in found.words
+    assert said in say_ratio(found, stakes)
     assert Policy(risk_tolerance=found.tolerance).risk_tolerance == found.tolerance
 
 
 @given(MONEY, MONEY, st.floats(1e-3, 200))
 def test_a_tolerance_can_always_be_used_as_one(cost, loss, days):
-    found = tolerance_from(cost, loss, days)
+    stakes = Stakes(cost_per_day=cost, loss=loss)
+    found = tolerance_from(stakes, days)
 
     assert 0.0 < found.tolerance <= LARGEST_TOLERANCE
-    assert tolerance_from(7 * cost, 7 * loss, days).tolerance == pytest.approx(found.tolerance)
+    sevenfold = Stakes(cost_per_day=7 * cost, loss=7 * loss)
+    assert tolerance_from(sevenfold, days).tolerance == pytest.approx(found.tolerance)
 
 
 @pytest.mark.parametrize("bad", [0.0, -5.0, math.nan, math.inf])
 def test_numbers_that_cannot_be_meant_are_refused(bad):
     with pytest.raises(InputError, match="cost of a day's delay is a number above 0"):
-        tolerance_from(bad, 600, 12)
+        Stakes(cost_per_day=bad, loss=600)
     with pytest.raises(InputError, match="loss of a flush is a number above 0"):
-        tolerance_from(10, bad, 12)
+        Stakes(cost_per_day=10, loss=bad)
     with pytest.raises(InputError, match="days gained are a number above 0"):
-        tolerance_from(10, 600, bad)
+        tolerance_from(Stakes(cost_per_day=10, loss=600), bad)
 
 
 @pytest.mark.parametrize(("risk", "years"), [(1.5, 10), (-0.1, 10), (math.nan, 10), (0.1, 0)])

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 from frostgate.errors import InputError
 from frostgate.model.gate import LARGEST_TOLERANCE
-from frostgate.units import say_share
 
 
 def chance_in_years(risk: float, years: int) -> float:
@@ -31,18 +30,10 @@ def bad_springs(risk: float, years: int = 10) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stakes:
-    """The grower's two numbers, in the same money.
+    """The grower's two numbers, in the same money."""
 
-    Parameters
-    ----------
-    cost_per_day
-        What one day's delay of the first feeding costs.
-    loss
-        What a killed flush costs.
-    """
-
-    cost_per_day: float
-    loss: float
+    cost_per_day: float  # of one day's delay of the first feeding
+    loss: float  # of a killed flush
 
     def __post_init__(self) -> None:
         _check_money("the cost of a day's delay", self.cost_per_day)
@@ -60,40 +51,22 @@ class Stakes:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CostLoss:
-    """A tolerance from the cost-loss ratio.
+    """A tolerance from the cost-loss ratio."""
 
-    Parameters
-    ----------
-    days_gained
-        Days that feeding at once gains [d].
-    ratio
-        The cost of waiting over the loss.
-    tolerance
-        The ratio, at most 50 %.
-    words
-        What follows from it, for the grower.
-    """
-
-    days_gained: float
-    ratio: float
-    tolerance: float
-    words: str
+    days_gained: float  # that feeding at once gains [d]
+    ratio: float  # the cost of waiting over the loss
+    tolerance: float  # the ratio, at most 50 %
 
 
-def tolerance_from(cost_per_day: float, loss: float, days_gained: float) -> CostLoss:
+def tolerance_from(stakes: Stakes, days_gained: float) -> CostLoss:
     """Turn what a day costs and what a flush is worth into a tolerance."""
-    stakes = Stakes(cost_per_day=cost_per_day, loss=loss)
     if not 0.0 < days_gained < math.inf:
         raise InputError(
             "the days gained are a number above 0", value=days_gained, remedy="Write for example 12."
         )
     ratio = stakes.cost_per_day * days_gained / stakes.loss
-    return CostLoss(
-        days_gained=days_gained,
-        ratio=ratio,
-        tolerance=min(max(ratio, math.ulp(0.0)), LARGEST_TOLERANCE),
-        words=_say_ratio(stakes, days_gained, ratio),
-    )
+    tolerance = min(max(ratio, math.ulp(0.0)), LARGEST_TOLERANCE)
+    return CostLoss(days_gained=days_gained, ratio=ratio, tolerance=tolerance)
 
 
 def feed_or_wait(risks: Sequence[float], stakes: Stakes) -> CostLoss | None:
@@ -102,23 +75,8 @@ def feed_or_wait(risks: Sequence[float], stakes: Stakes) -> CostLoss | None:
     for day, risk in enumerate(risks[:safe]):
         gained = safe - day
         if stakes.loss * risk <= stakes.cost_per_day * gained * (1 + 1e-9):
-            return tolerance_from(stakes.cost_per_day, stakes.loss, float(gained))
+            return tolerance_from(stakes, float(gained))
     return None
-
-
-def _say_ratio(stakes: Stakes, days_gained: float, ratio: float) -> str:
-    waiting = f"{_number(days_gained)} days of waiting cost {_number(stakes.cost_per_day * days_gained)}"
-    both = f"{waiting}, a killed flush {_number(stakes.loss)}"
-    if ratio > 1.0:
-        most = say_share(LARGEST_TOLERANCE)
-        return f"{both}: by these numbers never wait; still no limit lies above {most}."
-    if ratio > LARGEST_TOLERANCE:
-        return f"{both}, a ratio of {100 * ratio:.2g} %; no limit lies above {say_share(LARGEST_TOLERANCE)}."
-    return f"{both}: feed once the risk is below {100 * ratio:.2g} %."
-
-
-def _number(amount: float) -> str:
-    return f"{amount:,.0f}" if amount >= 100 or amount == round(amount) else f"{amount:.3g}"
 
 
 def _check_risk(risk: float) -> None:
@@ -140,27 +98,13 @@ TOLD_APART = 1.96  # standard errors of a mean difference between limits, spring
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Weighed:
-    """What a limit costs.
+    """What a limit costs."""
 
-    Parameters
-    ----------
-    limit
-        The risk at which the gate opens.
-    days_waited
-        Mean days waited after the opening at the largest limit [d].
-    bad_share
-        Share of springs with a killed flush.
-    cost
-        In a mean spring.
-    as_good
-        Whether its cost cannot be told from the least, by the springs there are.
-    """
-
-    limit: float
-    days_waited: float
-    bad_share: float
-    cost: float
-    as_good: bool
+    limit: float  # the risk at which the gate opens
+    days_waited: float  # after the opening at the largest limit, in a mean spring [d]
+    bad_share: float  # of springs, with a killed flush
+    cost: float  # in a mean spring
+    as_good: bool  # its cost cannot be told from the least, by the springs there are
 
 
 def weigh_limits(

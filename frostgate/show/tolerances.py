@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from frostgate.gate.tolerance import CostLoss, Stakes, Weighed, bad_springs, chance_in_years, cheapest
-from frostgate.model.gate import Policy
+from frostgate.model.gate import LARGEST_TOLERANCE, Policy
 from frostgate.model.records import FrostCurve, Station
 from frostgate.proof.limits import Advice, Limit, lay_out_limits
 from frostgate.proof.replay import Openings, Replay
@@ -116,8 +116,25 @@ def _say_ratio(advice: Advice) -> Iterator[str]:
     if advice.feed_or_wait is None:
         yield "waiting would always be cheaper."
     else:
-        yield advice.feed_or_wait.words
+        yield say_ratio(advice.feed_or_wait, advice.stakes)
         yield "But one can also wait a few days and look again; that is what the costs in the table weigh."
+
+
+def say_ratio(found: CostLoss, stakes: Stakes) -> str:
+    """Tell what follows from the cost-loss ratio alone."""
+    days_gained, ratio = found.days_gained, found.ratio
+    waiting = f"{_number(days_gained)} days of waiting cost {_number(stakes.cost_per_day * days_gained)}"
+    both = f"{waiting}, a killed flush {_number(stakes.loss)}"
+    if ratio > 1.0:
+        most = say_share(LARGEST_TOLERANCE)
+        return f"{both}: by these numbers never wait; still no limit lies above {most}."
+    if ratio > LARGEST_TOLERANCE:
+        return f"{both}, a ratio of {100 * ratio:.2g} %; no limit lies above {say_share(LARGEST_TOLERANCE)}."
+    return f"{both}: feed once the risk is below {100 * ratio:.2g} %."
+
+
+def _number(amount: float) -> str:
+    return f"{amount:,.0f}" if amount >= 100 or amount == round(amount) else f"{amount:.3g}"
 
 
 def example_choice() -> Choice:
