@@ -6,14 +6,9 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.sources.forecasts.documents import Spot, parse_json
+from frostgate.sources.forecasts.documents import parse_json
 
 FILE = Path("f.json")
-
-
-def test_a_spot_names_file_line_column_value_and_remedy():
-    fault = Spot(file=Path("f.csv"), line=3, name="column low").fault("not a number", "x", "Mend it.")
-    assert str(fault) == "f.csv, line 3: not a number (column low): 'x'. Mend it."
 
 
 def test_a_value_names_its_position_through_objects_and_arrays():

@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.sources.forecasts.documents import Spot
 from frostgate.sources.forecasts.tables import known_column, known_columns, sd_from_quantiles
+from frostgate.sources.text import Spot
 
 SPOT = Spot(file=Path("f.csv"), line=3)
 
@@ -75,13 +75,13 @@ def test_columns_that_cannot_be_together_are_refused_by_name(header, what, value
 
 def test_the_sd_comes_from_the_cold_side():
     # normal quantile of 10 % is -1.281552 (tables of the standard normal)
-    assert sd_from_quantiles([10, 50, 90], [-3.0, 1.0, 2.0]) == pytest.approx(4.0 / 1.281552, rel=1e-6)
-    assert sd_from_quantiles([90, 50, 10], [2.0, 1.0, -3.0]) == pytest.approx(4.0 / 1.281552, rel=1e-6)
+    assert sd_from_quantiles({10: -3.0, 50: 1.0, 90: 2.0}) == pytest.approx(4.0 / 1.281552, rel=1e-6)
+    assert sd_from_quantiles({90: 2.0, 50: 1.0, 10: -3.0}) == pytest.approx(4.0 / 1.281552, rel=1e-6)
 
 
 def test_the_lowest_quantile_speaks_for_the_cold_side():
     # normal quantile of 2.5 % is -1.959964
-    assert sd_from_quantiles([2.5, 25, 50], [-3.0, 0.5, 1.0]) == pytest.approx(4.0 / 1.959964, rel=1e-6)
+    assert sd_from_quantiles({2.5: -3.0, 25: 0.5, 50: 1.0}) == pytest.approx(4.0 / 1.959964, rel=1e-6)
 
 
 @pytest.mark.parametrize(
@@ -95,4 +95,4 @@ def test_the_lowest_quantile_speaks_for_the_cold_side():
     ids=["no cold side", "no median", "lowest missing", "median missing"],
 )
 def test_without_median_or_cold_side_there_is_no_sd(levels, quantiles):
-    assert math.isnan(sd_from_quantiles(levels, quantiles))
+    assert math.isnan(sd_from_quantiles(dict(zip(levels, quantiles, strict=True))))

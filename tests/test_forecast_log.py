@@ -111,7 +111,7 @@ GARBLED = [
     ("date,low\n2026-04-11,3\n", "not the columns of a log", 1),
     (f"{HEADER},note\n", "not the columns of a log", 1),
     (f"{HEADER},morning\n", "not the columns of a log", 1),
-    (f"{HEADER}\n2026-04-10T06:00,2026-04-11,2.5\n", "3 cells where the first line has 4", 2),
+    (f"{HEADER}\n2026-04-10T06:00,2026-04-11,2.5\n", "a row of 3 cells, where the header has 4", 2),
     (f"{HEADER}\n\n11/04/2026 06:00,2026-04-11,2.5,1\n", "not a date with its time", 3),
     (f"{HEADER}\n2026-04-10T06:00+02:00,2026-04-11,2.5,1\n", "offset from UTC", 2),
     (f"{HEADER}\n2026-04-10T06:00,11/04/2026,2.5,1\n", "not a date", 2),
@@ -119,7 +119,7 @@ GARBLED = [
     (f"{HEADER}\n2026-04-10T06:00,2026-04-11,,1\n", "no forecast", 2),
     (f"{HEADER}\n2026-04-10T06:00,2026-04-11,two,1\n", "not a number", 2),
     (f"{HEADER}\n2026-04-10T06:00,2026-04-11,2,999\n", "no place on earth", 2),
-    (f"{HEADER}\n2026-04-10T06:00,2026-04-11,2,\"1\n", "not a line of a log", 2),
+    (f"{HEADER}\n2026-04-10T06:00,2026-04-11,2,\"1\n", "a quotation mark out of place or never closed", 2),
     (GOOD + "2026-04-10T06:00,2026-04-11,2.5,1.1\n", "the night of line 2 once more", 4),
     (f"{HEADER}\n2026-04-10T06:00,2026-04-11,2\0,1\n", "NUL", 2),
 ]  # fmt: skip

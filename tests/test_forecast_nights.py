@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from frostgate.errors import InputError, UnstatedUnitError
-from frostgate.sources.forecasts.documents import Spot
 from frostgate.sources.forecasts.nights import (
     Night,
     Opened,
+    Stated,
     agree_on_unit,
     find_unit,
     mean_and_sd,
@@ -19,6 +19,7 @@ from frostgate.sources.forecasts.nights import (
     spread_c,
     to_forecast,
 )
+from frostgate.sources.text import Spot
 
 FILE = Path("f.csv")
 SPOT = Spot(file=FILE, line=7, name="column tmin")
@@ -30,7 +31,8 @@ def _night(day, line=2, tmin_c=1.0):
 
 
 def _forecast(nights, issued=None):
-    return to_forecast(nights, form="table", file=FILE, issued=issued, zone=None, notes=["Said before."])
+    stated = Stated(nights=nights, issued=issued, zone=None, notes=["Said before."])
+    return to_forecast(stated, form="table", file=FILE)
 
 
 @pytest.mark.parametrize(

@@ -1,14 +1,12 @@
 """The plain table of a forecast."""
 
 import datetime as dt
-from pathlib import Path
 
 import numpy as np
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.sources.forecasts import read_forecast, tables
-from frostgate.sources.forecasts.nights import Opened
+from frostgate.sources.forecasts import read_forecast
 
 ROWS = "2026-04-11,1.5\n2026-04-12,-2\n"
 
@@ -128,6 +126,10 @@ def test_blank_lines_are_no_nights(read):
     assert read(f"\n\ndate,tmin_c\n\n{ROWS}\n  \n").dates.size == 2
 
 
+def test_a_decimal_comma_is_read_where_no_comma_divides(read):
+    assert read("date;tmin_c\n2026-04-11;1,5\n").tmin_c == pytest.approx([1.5])
+
+
 def test_quoted_cells_are_read(read):
     assert read('"date","tmin_c"\n"2026-04-11","1.5"\n').tmin_c == pytest.approx([1.5])
 
@@ -143,10 +145,20 @@ def test_quoted_cells_are_read(read):
             r"mixed units: column tmin_c is in °C \(column sd_f\)",
         ),
         ("date,rain\n2026-04-11,1\n", 1, "date", "no column of minima"),
-        ("# x\ndate,tmin_c\n2026-04-11,1,5\n", 3, "2026-04-11,1,5", "3 cells where the header has 2"),
-        ("date,tmin_c\n2026-04-11,1\n2026-04-12\n", 3, "2026-04-12", "1 cells where the header has 2"),
-        ('date,tmin_c\n2026-04-11,"1\n', 2, '2026-04-11,"1', "not a line of a table"),
-        ("date;tmin_c\n2026-04-11;1,5\n", 2, "1,5", r"not a number \(column tmin_c\)"),
+        (
+            "# x\ndate,tmin_c\n2026-04-11,1,5\n",
+            3,
+            "2026-04-11,1,5",
+            "a row of 3 cells, where",
+        ),
+        (
+            "date,tmin_c\n2026-04-11,1\n2026-04-12\n",
+            3,
+            "2026-04-12",
+            "a row of 1 cell, where",
+        ),
+        ('date,tmin_c\n2026-04-11,"1\n', 2, '2026-04-11,"1', "a quotation mark out of place or never closed"),
+        ('date,tmin_c\n2026-04-11,"1,5"\n', 2, "1,5", r"not a number \(column tmin_c\)"),
         ("date,tmin_c\n2026-04-11,1_0\n", 2, "1_0", r"not a number \(column tmin_c\)"),
         ("date,tmin_c\n2026-04-11,inf\n", 2, "inf", r"not a number \(column tmin_c\)"),
         ("date,tmin_c\n2026-04-11,cold\n", 2, "cold", r"not a number \(column tmin_c\)"),
@@ -206,11 +218,6 @@ def test_a_unit_said_against_the_name_is_refused(read, name, unit):
     with pytest.raises(InputError, match=f"--unit says {unit}") as caught:
         read(f"date,{name}\n{ROWS}", unit=unit)
     assert (caught.value.line, caught.value.remedy) == (1, "Leave --unit out.")
-
-
-def test_a_text_without_a_header_is_no_table():
-    with pytest.raises(InputError, match=r"f\.csv: no column named date"):
-        tables.read(Opened(path=Path("f.csv"), text="1,2\n"))
 
 
 def test_the_issue_of_tomorrow_cannot_be_true(read):

@@ -7,7 +7,6 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.sources.forecasts.documents import Spot
 from frostgate.sources.forecasts.nights import (
     find_zone,
     mornings,
@@ -18,6 +17,7 @@ from frostgate.sources.forecasts.nights import (
     solar_zone,
     to_local,
 )
+from frostgate.sources.text import Spot
 
 SPOT = Spot(file=Path("f.csv"), line=4)
 EASTERN = ZoneInfo("America/New_York")

@@ -60,10 +60,10 @@ def test_rows_as_wide_as_the_first_are_taken(text):
 
 
 RAGGED = {
-    "short": ("a,b\n1,2\n3", "a row of 1 cells, where the header has 2", 3),
+    "short": ("a,b\n1,2\n3", "a row of 1 cell, where the header has 2", 3),
     "long": ("a,b\n1,2,3", "a row of 3 cells, where the header has 2", 2),
     "long and empty": ("a,b\n,,,,", "a row of 5 cells, where the header has 2", 2),
-    "short behind blanks": ("a,b\n\n \n1", "a row of 1 cells", 4),
+    "short behind blanks": ("a,b\n\n \n1", "a row of 1 cell", 4),
     "never closed": ('a,b\n1,"2\n3,4', "a quotation mark out of place or never closed", 2),
     "closed on a later line": ('a,b\n1,2\n1,"2\n3,4"', "a quotation mark out of place or never closed", 3),
     "twice never closed": ('a,b\n"1,2\n"3,4', "a quotation mark out of place or never closed", 2),

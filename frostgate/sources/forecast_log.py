@@ -6,10 +6,7 @@
 
 ``issued_at`` is when the forecast was made and ``morning`` the date its night ends on, both local;
 temperatures are in °C; ``observed_c`` is empty until the minimum is known. A table of several places tells
-them apart in a column ``place``.
-
-A log is written whole beside its place and moved there, so a morning that is cut short leaves the log as it
-was, and a log with a line that cannot be read is never written over.
+them apart in a column ``place``. A log with a line that cannot be read is never written over.
 """
 
 from __future__ import annotations
@@ -18,25 +15,20 @@ import csv
 import datetime as dt
 import io
 import math
-import re
-from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.files import decode, read_bytes, write_whole
+from frostgate.files import AnyPath, decode, read_bytes, write_whole
 from frostgate.model.gate import Forecast, ForecastLog
 from frostgate.seasons import Dates, Floats
-from frostgate.sources.forecasts.documents import Spot
-from frostgate.sources.forecasts.nights import parse_date, parse_time
-from frostgate.sources.forecasts.tables import Row
-from frostgate.units import COLDEST_C, HOTTEST_C
+from frostgate.sources.forecasts.nights import MORNING, minimum_c, parse_date, parse_time
+from frostgate.sources.text import Table, read_table, split_lines
 
 COLUMNS = ("issued_at", "morning", "forecast_c", "observed_c")
 PLACE = "place"
-_FIRST_LINE = f"Begin with the line: {','.join(COLUMNS)}."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,169 +39,195 @@ class Closed:
     differing: int
 
 
-def read_log(path: Path) -> ForecastLog:
-    r"""Read a log."""
-    nights = _nights(decode(read_bytes(path), path), path)
+def read_log(path: AnyPath) -> ForecastLog:
+    r"""Read a log of forecasts, of one place or of several.
+
+    Parameters
+    ----------
+    path
+        The log, plain or gzip, with the columns that stand at the head of this module.
+
+    Returns
+    -------
+    ForecastLog
+        Its nights, in the order of the file; minima in [°C], NaN while they are not known.
+
+    Raises
+    ------
+    InputError
+        Where it cannot be read, or a line is no night, or stands there twice; names the line.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = Path(folder) / "log.csv"
+    ...     _ = file.write_text(f"{','.join(COLUMNS)}\n2026-04-10T18:00,2026-04-11,2.5,1.1\n")
+    ...     log = read_log(file)
+    >>> log.lead_days, log.forecast_c - log.observed_c
+    (array([0.5]), array([1.4]))
+    """
+    path = Path(path)
+    table = read_table(split_lines(decode(read_bytes(path), path)), path)
+    names = [name.lower() for name in table.names]
+    if set(names) - {PLACE} != set(COLUMNS) or len(set(names)) < len(names):
+        remedy = f"Begin with the line: {','.join(COLUMNS)}."
+        raise table.spot(None).fault("not the columns of a log", ", ".join(table.names), remedy)
+    at = {name: names.index(name) for name in names}
+    nights: dict[tuple[str, dt.datetime, dt.date], tuple[int, float, float]] = {}
+    for row in range(len(table.rows)):
+        issued, morning, forecast_c, observed_c = _night(table, row, at)
+        key = (table.rows[row][at[PLACE]].strip() if PLACE in at else "", issued, morning)
+        if key in nights:
+            what = f"the night of line {nights[key][0]} once more"
+            raise table.spot(row).fault(what, table.say_row(row), "Remove one of the two lines.")
+        nights[key] = table.lines[row], forecast_c, observed_c
     return ForecastLog(
-        issued=np.array([night.issued for night in nights], dtype="datetime64[m]"),
-        mornings=np.array([night.morning for night in nights], dtype="datetime64[D]"),
-        forecast_c=np.array([night.forecast_c for night in nights], dtype=np.float64),
-        observed_c=np.array([night.observed_c for night in nights], dtype=np.float64),
-        place=np.array([night.place for night in nights], dtype=np.str_),
+        issued=np.array([issued for _, issued, _ in nights], dtype="datetime64[m]"),
+        mornings=np.array([morning for _, _, morning in nights], dtype="datetime64[D]"),
+        forecast_c=np.array([forecast_c for _, forecast_c, _ in nights.values()], dtype=np.float64),
+        observed_c=np.array([observed_c for _, _, observed_c in nights.values()], dtype=np.float64),
+        place=np.array([place for place, _, _ in nights], dtype=np.str_),
     )
 
 
-def keep_forecast(path: Path, forecast: Forecast) -> int:
-    """Add a forecast's nights to the log, unless its issue is there; make the log where there is none."""
-    kept = _own(path)
-    issued = forecast.issued_at.replace(second=0, microsecond=0)
-    if any(night.issued == issued for night in kept):
+def keep_forecast(path: AnyPath, forecast: Forecast) -> int:
+    """Add a forecast's nights to a garden's log, and make the log where there is none.
+
+    Parameters
+    ----------
+    path
+        The log; it is moved into place whole, so a morning that is cut short leaves it as it was.
+    forecast
+        The forecast; an issue that is in the log already is not added again.
+
+    Returns
+    -------
+    int
+        How many nights were added: those ahead of the issue that have a minimum.
+
+    Raises
+    ------
+    InputError
+        Where the log cannot be read or written, or is a table of several places.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> forecast = Forecast(source="f.csv", form="table", issued_at=dt.datetime(2026, 4, 10, 18),
+    ...                     dates=["2026-04-11", "2026-04-12"], tmin_c=[2.5, np.nan], sd_c=[np.nan, np.nan])
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     [keep_forecast(Path(folder) / "log.csv", forecast) for _ in range(2)]
+    [1, 0]
+    """
+    log, issued = _own(path), np.datetime64(forecast.issued_at, "m")
+    if (log.issued == issued).any():
         return 0
-    nights = zip(forecast.dates.astype(object), forecast.tmin_c.tolist(), strict=True)
-    new = [
-        _Night(issued=issued, morning=morning, forecast_c=tmin_c, observed_c=math.nan)
-        for morning, tmin_c in nights
-        if math.isfinite(tmin_c) and _is_ahead(issued, morning)
-    ]
-    if new:
-        _write(path, [*kept, *new])
-    return len(new)
-
-
-def close_forecasts(path: Path, dates: Dates, minima_c: Floats, today: dt.date) -> Closed:
-    """Fill in the observed minima of nights that are past; a minimum that stands there is left."""
-    came = {
-        morning: tmin_c
-        for morning, tmin_c in zip(dates.astype(object), np.asarray(minima_c).tolist(), strict=True)
-        if math.isfinite(tmin_c) and morning <= today
-    }
-    nights = _own(path)
-    past = [night for night in nights if night.morning in came]
-    opened = [night for night in past if math.isnan(night.observed_c)]
-    if opened:
-        _write(path, [night.closed_by(came) for night in nights])
-    differing = sum(abs(night.observed_c - came[night.morning]) > 0.051 for night in past)
-    return Closed(filled=len(opened), differing=differing)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Night:
-    issued: dt.datetime
-    morning: dt.date
-    forecast_c: float
-    observed_c: float
-    place: str = ""
-
-    def closed_by(self, came: dict[dt.date, float]) -> _Night:
-        if not math.isnan(self.observed_c):
-            return self
-        return replace(self, observed_c=came.get(self.morning, math.nan))
-
-    def cells(self) -> tuple[str, str, str, str]:
-        return (
-            self.issued.isoformat(timespec="minutes"),
-            self.morning.isoformat(),
-            _degrees(self.forecast_c),
-            _degrees(self.observed_c),
+    ahead = issued <= forecast.dates + np.timedelta64(MORNING.hour, "h")
+    new = np.isfinite(forecast.tmin_c) & ahead
+    count = int(new.sum())
+    if count:
+        added = ForecastLog(
+            issued=np.append(log.issued, np.full(count, issued)),
+            mornings=np.append(log.mornings, forecast.dates[new]),
+            forecast_c=np.append(log.forecast_c, forecast.tmin_c[new]),
+            observed_c=np.append(log.observed_c, np.full(count, np.nan)),
         )
+        _write(path, added)
+    return count
 
 
-def _own(path: Path) -> list[_Night]:
+def close_forecasts(path: AnyPath, dates: Dates, minima_c: Floats, today: dt.date) -> Closed:
+    r"""Fill the observed minima of nights that are past into a garden's log.
+
+    Parameters
+    ----------
+    path
+        The log; one that is not there has no nights.
+    dates, minima_c
+        Days, and the minimum [°C] observed on each, both of shape (n,); NaN where it is not known.
+    today
+        Nights that end later stay open.
+
+    Returns
+    -------
+    Closed
+        How many nights were filled in, and how many had another minimum than here; these are left.
+
+    Raises
+    ------
+    InputError
+        Where the log cannot be read or written, or is a table of several places.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = Path(folder) / "log.csv"
+    ...     _ = file.write_text(f"{','.join(COLUMNS)}\n2026-04-10T18:00,2026-04-11,2.5,\n")
+    ...     days = np.array(["2026-04-11"], dtype="datetime64[D]")
+    ...     closed = close_forecasts(file, days, np.array([1.1]), dt.date(2026, 4, 12))
+    ...     closed.filled, read_log(file).observed_c
+    (1, array([1.1]))
+    """
+    log = _own(path)
+    known = dict(zip(dates.astype(object), np.asarray(minima_c).tolist(), strict=True))
+    came_c = np.array([known.get(morning, math.nan) for morning in log.mornings.astype(object)])
+    came_c[log.mornings > np.datetime64(today)] = math.nan
+    opened = np.isnan(log.observed_c) & np.isfinite(came_c)
+    if opened.any():
+        _write(path, replace(log, observed_c=np.where(opened, came_c, log.observed_c)))
+    differing = np.abs(log.observed_c - came_c) > 0.051  # written in other tenths, not merely rounded
+    return Closed(filled=int(opened.sum()), differing=int(differing.sum()))
+
+
+def _own(path: AnyPath) -> ForecastLog:
     """Read the garden's own log; where there is none, it is empty."""
-    try:
+    path = Path(path)
+    if not path.exists():
+        days: Dates = np.empty(0, dtype="datetime64[D]")
+        return ForecastLog(issued=days, mornings=days, forecast_c=np.empty(0), observed_c=np.empty(0))
+    if path.is_file():
         with path.open("rb") as file:
-            packed = file.read(2) == b"\x1f\x8b"
-    except FileNotFoundError:
-        return []
-    except OSError:  # what is wrong with it is told below
-        packed = False
-    if packed:
-        raise InputError("a packed file is no log to write in", file=path, remedy="Unpack it first.")
-    nights = _nights(decode(read_bytes(path), path), path)
-    if any(night.place for night in nights):
-        remedy = "Name a log of the garden alone, without that column."
-        raise InputError("a table of several places is no garden's log", file=path, line=1, remedy=remedy)
-    return nights
+            if file.read(2) == b"\x1f\x8b":
+                what, remedy = "a packed file is no log to write in", "Unpack it first."
+                raise InputError(what, file=path, remedy=remedy)
+    log = read_log(path)
+    if (log.place != "").any():
+        what, remedy = "a table of several places is no garden's log", "Name a log of the garden alone."
+        raise InputError(what, file=path, line=1, remedy=remedy)
+    return log
 
 
-def _nights(text: str, path: Path) -> list[_Night]:
-    header, *rows = list(_rows(text, path))
-    names = [cell.lower() for cell in header.cells]
-    missing = [name for name in COLUMNS if name not in names]
-    unknown = [name for name in names if name not in {*COLUMNS, PLACE}]
-    if missing or unknown or len(set(names)) < len(names):
-        raise header.spot().fault("not the columns of a log", ", ".join(header.cells), _FIRST_LINE)
-    seen: dict[tuple[str, dt.datetime, dt.date], int] = {}
-    nights = []
-    for row in rows:
-        if len(row.cells) != len(names):
-            what = f"{len(row.cells)} cells where the first line has {len(names)}"
-            raise row.spot().fault(what, ", ".join(row.cells), "Complete the line, or remove it.")
-        night = _night(row, names)
-        key = (night.place, night.issued, night.morning)
-        if key in seen:
-            what = f"the night of line {seen[key]} once more"
-            raise row.spot().fault(what, ", ".join(row.cells), "Remove one of the two lines.")
-        seen[key] = row.line
-        nights.append(night)
-    return nights
-
-
-def _rows(text: str, path: Path) -> Iterator[Row]:
-    lines = [(n, line) for n, line in enumerate(re.split(r"\r\n|\r|\n", text), start=1) if line.strip()]
-    separator = max(",;\t", key=lines[0][1].count)
-    for number, line in lines:
-        try:
-            cells = next(csv.reader([line], delimiter=separator, strict=True))
-        except csv.Error as fault:
-            spot = Spot(file=path, line=number)
-            raise spot.fault(f"not a line of a log: {fault}", line, "Mend the quotation marks.") from None
-        yield Row(file=path, line=number, cells=tuple(cell.strip() for cell in cells))
-
-
-def _night(row: Row, names: Sequence[str]) -> _Night:
-    text = dict(zip(names, row.cells, strict=True))
-    spot = row.spot("issued_at")
-    issued = parse_time(text["issued_at"], spot)
+def _night(table: Table, row: int, at: dict[str, int]) -> tuple[dt.datetime, dt.date, float, float]:
+    """Read one night: its issue, its morning, the forecast and the observed minimum."""
+    issued_at, morning_at, forecast_at, observed_at = (at[name] for name in COLUMNS)
+    written, spot = table.rows[row][issued_at].strip(), table.spot(row, issued_at)
+    issued = parse_time(written, spot).replace(second=0, microsecond=0)
     if issued.tzinfo is not None:
-        raise spot.fault(
-            "a time with an offset from UTC", text["issued_at"], "Write the garden's local time."
-        )
-    morning = parse_date(text["morning"], row.spot("morning"))
-    if not _is_ahead(issued, morning):
-        raise spot.fault("made after the morning it foretells", text["issued_at"], "Mend one of the two.")
-    forecast_c = _minimum_c(row, names, "forecast_c")
-    if math.isnan(forecast_c):
-        raise row.spot("forecast_c").fault(
-            "no forecast", text["forecast_c"], "Fill it in, or remove the line."
-        )
-    return _Night(
-        issued=issued.replace(second=0, microsecond=0),
-        morning=morning,
-        forecast_c=forecast_c,
-        observed_c=_minimum_c(row, names, "observed_c"),
-        place=text.get(PLACE, ""),
+        raise spot.fault("a time with an offset from UTC", written, "Write the garden's local time.")
+    morning = parse_date(table.rows[row][morning_at].strip(), table.spot(row, morning_at))
+    if issued > dt.datetime.combine(morning, MORNING):
+        raise spot.fault("made after the morning it foretells", written, "Mend one of the two.")
+    forecast_c, observed_c = (
+        minimum_c(table.number(row, column), "C", table.spot(row, column))
+        for column in (forecast_at, observed_at)
     )
+    if math.isnan(forecast_c):
+        remedy = "Fill it in, or remove the line."
+        raise table.spot(row, forecast_at).fault("no forecast", table.rows[row][forecast_at].strip(), remedy)
+    return issued, morning, forecast_c, observed_c
 
 
-def _minimum_c(row: Row, names: Sequence[str], name: str) -> float:
-    tmin_c = row.number(names.index(name), name)
-    if not (math.isnan(tmin_c) or COLDEST_C <= tmin_c <= HOTTEST_C):
-        remedy = "Write it in °C, or leave it empty."
-        raise row.spot(name).fault("no place on earth has such a minimum", f"{tmin_c:g}", remedy)
-    return tmin_c
-
-
-def _is_ahead(issued: dt.datetime, morning: dt.date) -> bool:
-    return issued <= dt.datetime.combine(morning, dt.time(6))
-
-
-def _degrees(temp_c: float) -> str:
-    return "" if math.isnan(temp_c) else f"{round(temp_c, 3) + 0.0:.6g}"
-
-
-def _write(path: Path, nights: Sequence[_Night]) -> None:
+def _write(path: AnyPath, log: ForecastLog) -> None:
     text = io.StringIO()
-    csv.writer(text, lineterminator="\n").writerows([COLUMNS, *(night.cells() for night in nights)])
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    times = log.issued.astype(str), log.mornings.astype(str)
+    writer.writerows(zip(*times, _degrees(log.forecast_c), _degrees(log.observed_c), strict=True))
     remedy = "Check the folder, that it may be written, and the space left; the log is as it was."
     write_whole(path, text.getvalue(), what="the log cannot be written", remedy=remedy)
+
+
+def _degrees(temps_c: Floats) -> list[str]:
+    return ["" if math.isnan(temp_c) else f"{round(temp_c, 3) + 0.0:.6g}" for temp_c in temps_c.tolist()]

@@ -55,11 +55,6 @@ class Table:
     lines: Sequence[int]  # where each row stands, from 1
     first_line: int = 1  # where the header stands
 
-    @property
-    def header(self) -> Spot:
-        """Where the header stands."""
-        return Spot(file=self.path, line=self.first_line)
-
     def text(self, column: int) -> list[str]:
         """Return a column without surrounding blanks."""
         return [row[column].strip() for row in self.rows]
@@ -76,10 +71,15 @@ class Table:
         """Return some of the rows."""
         return replace(self, rows=list(compress(self.rows, keep)), lines=list(compress(self.lines, keep)))
 
-    def spot(self, row: int, column: int | None = None) -> Spot:
-        """Return where a row, or a cell of it, stands."""
+    def spot(self, row: int | None, column: int | None = None) -> Spot:
+        """Return where a row, or a cell of it, stands; None for the header."""
+        line = self.first_line if row is None else self.lines[row]
         name = "" if column is None else f"column {self.names[column]}"
-        return Spot(file=self.path, line=self.lines[row], name=name)
+        return Spot(file=self.path, line=line, name=name)
+
+    def say_row(self, row: int) -> str:
+        """Write a row as an error shows it."""
+        return ", ".join(cell.strip() for cell in self.rows[row])
 
     def number(self, row: int, column: int) -> float:
         """Read a number, also with a decimal comma where no comma divides the cells; NaN where missing."""
@@ -133,7 +133,8 @@ def read_table(
         if (names or rows) and len(row) <= width and not any(cell.strip() for cell in row):
             continue  # a blank line, or one of separators alone
         if len(row) != width:
-            what = f"a row of {len(row)} cells, where the header has {width}"
+            cells = "1 cell" if len(row) == 1 else f"{len(row)} cells"
+            what = f"a row of {cells}, where the header has {width}"
             shown, remedy = lines[number - above + first - 1], "Correct the line, or fetch the file again."
             raise Spot(file=path, line=number).fault(what, shown, remedy)
         rows.append(row)

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from frostgate.errors import InputError
 from frostgate.sources.forecasts import read_forecast
-from frostgate.sources.forecasts.documents import Spot
 from frostgate.sources.forecasts.nights import mornings, parse_interval
+from frostgate.sources.text import Spot
 
 ZONES = ["America/New_York", "America/Anchorage", "Europe/Berlin", "Asia/Kolkata", "Australia/Lord_Howe",
          "Pacific/Auckland", "Pacific/Tongatapu", "Pacific/Pago_Pago", "America/St_Johns", "UTC"]  # fmt: skip

@@ -1,58 +1,41 @@
 """Read a forecast file, whatever its form: the registry of forms, and the one door to them.
 
-A form is found by what stands in the file, never by its name.
+A form is found by what stands in the file, never by its name. To read another form, add it to `FORMS`; the
+contract tests then run over it.
 """
 
 from __future__ import annotations
 
-import importlib
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from frostgate.errors import InputError
 from frostgate.files import AnyPath, decode, read_bytes
 from frostgate.model.gate import Forecast
-from frostgate.sources.forecasts.documents import Spot, parse_json
-from frostgate.sources.forecasts.nights import Opened, find_zone
+from frostgate.sources.forecasts.daily_arrays import read_days
+from frostgate.sources.forecasts.documents import parse_json
+from frostgate.sources.forecasts.nights import Opened, Stated, find_zone, to_forecast
+from frostgate.sources.forecasts.tables import looks_like_table, read_nights
+from frostgate.sources.forecasts.weather_service import read_gridpoint, read_periods
+from frostgate.sources.text import Spot
 from frostgate.units import TemperatureUnit
+
+__all__ = ["FORMS", "Form", "form_of", "read_forecast"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Form:
-    """A form that forecasts come in; its module is loaded when a file of it is read.
+    """A form that forecasts come in."""
 
-    Parameters
-    ----------
-    name
-        As `Forecast.form` has it.
-    shape
-        What it looks like, in words.
-    holds
-        The path in a JSON document that tells it; None for a text.
-    module, function
-        What reads it, from an opened file.
-    """
-
-    name: str
-    shape: str
-    holds: tuple[str, ...] | None
-    module: str
-    function: str = "read"
+    name: str  # as `Forecast.form` has it
+    shape: str  # what it looks like, in words
+    holds: tuple[str, ...] | None  # the path in a JSON document that tells it; None for a text
+    read: Callable[[Opened], Stated]
 
     def fits(self, opened: Opened) -> bool:
         """Return whether an opened file is of this form."""
-        if self.holds is not None:
-            return opened.holds(*self.holds)
-        return opened.tree is None and bool(self._load().fits(opened))
-
-    def read(self, opened: Opened) -> Forecast:
-        """Read an opened file of this form."""
-        forecast: Forecast = getattr(self._load(), self.function)(opened)
-        return forecast
-
-    def _load(self) -> Any:  # noqa: ANN401  # a module
-        return importlib.import_module(f"frostgate.sources.forecasts.{self.module}")
+        return looks_like_table(opened) if self.holds is None else opened.holds(*self.holds)
 
 
 FORMS = (
@@ -60,27 +43,25 @@ FORMS = (
         name="table",
         shape="a table with the columns date and tmin_c or tmin_f",
         holds=None,
-        module="tables",
+        read=read_nights,
     ),
     Form(
         name="US National Weather Service forecast",
         shape="a US National Weather Service forecast (JSON with properties.periods)",
         holds=("properties", "periods"),
-        module="weather_service",
-        function="read_periods",
+        read=read_periods,
     ),
     Form(
         name="US National Weather Service gridpoint data",
         shape="its gridpoint data (JSON with properties.minTemperature)",
         holds=("properties", "minTemperature"),
-        module="weather_service",
-        function="read_gridpoint",
+        read=read_gridpoint,
     ),
     Form(
         name="daily arrays",
         shape="daily arrays (JSON with daily.time and daily.temperature_2m_min)",
         holds=("daily", "time"),
-        module="daily_arrays",
+        read=read_days,
     ),
 )
 
@@ -95,14 +76,15 @@ def read_forecast(
     path
         A table, or a JSON document of a weather service; plain or gzip.
     unit
-        The unit of its temperatures, where the file does not state it.
+        The unit of its temperatures, where the file does not state it: ``"F"`` or ``"C"``.
     time_zone
         The place's time zone, by its IANA name; it wins over the file's.
 
     Returns
     -------
     Forecast
-        Its minima [°C], each dated by the local morning on which the night ends.
+        Its minima [°C], each dated by the local morning on which the night ends; NaN where the forecast has
+        none. Where the file does not say when it was made, that is 06:00 on the day before its first morning.
 
     Raises
     ------
@@ -110,6 +92,10 @@ def read_forecast(
         Where neither the file nor the grower states the unit.
     InputError
         Where the file, its form, a value, the unit or the time zone cannot be used.
+
+    References
+    ----------
+    US National Weather Service, API documentation: https://www.weather.gov/documentation/services-web-api
 
     Examples
     --------
@@ -121,12 +107,13 @@ def read_forecast(
     >>> forecast.tmin_c, forecast.issued_at, forecast.issued_stated
     (array([0.]), datetime.datetime(2026, 4, 7, 6, 0), False)
     """
-    path = Path(path)
     zone = None if time_zone is None else find_zone(time_zone, Spot(file=None, name="--time-zone"))
+    path = Path(path)
     text = decode(read_bytes(path), path)
     tree = parse_json(text, path) if text.lstrip()[:1] in ("{", "[") else None
     opened = Opened(path=path, text=text, tree=tree, unit=unit, zone=zone)
-    return form_of(opened).read(opened)
+    form = form_of(opened)
+    return to_forecast(form.read(opened), form=form.name, file=path)
 
 
 def form_of(opened: Opened) -> Form:

@@ -6,8 +6,7 @@ import datetime as dt
 import re
 from collections.abc import Sequence
 
-from frostgate.model.gate import Forecast
-from frostgate.sources.forecasts.documents import JsonValue, Spot
+from frostgate.sources.forecasts.documents import JsonValue
 from frostgate.sources.forecasts.nights import (
     FEWEST_MEMBERS,
     FIRST_YEAR,
@@ -15,6 +14,7 @@ from frostgate.sources.forecasts.nights import (
     SAY_ZONE,
     Night,
     Opened,
+    Stated,
     agree_on_unit,
     find_unit,
     find_zone,
@@ -22,21 +22,19 @@ from frostgate.sources.forecasts.nights import (
     minimum_c,
     mornings,
     parse_date,
-    to_forecast,
 )
+from frostgate.sources.text import Spot
 from frostgate.units import TemperatureUnit
 
-FORM = "daily arrays"
 MINIMUM = "temperature_2m_min"
 MOST_HOURS_BEHIND = 3.0  # no clock in use is so far behind the sun; common knowledge, no source
 
-_MEMBER = re.compile(rf"{MINIMUM}_member\d+", re.ASCII)
 _DAY = dt.timedelta(days=1)
 
 Day = tuple[JsonValue, tuple[dt.date, ...]]  # as it stands there, and the mornings it means
 
 
-def read(opened: Opened) -> Forecast:
+def read_days(opened: Opened) -> Stated:
     """Read an open daily-array document."""
     arrays, members = _arrays(opened.root.at("daily"))
     unit = _unit(opened, list(arrays))
@@ -46,33 +44,27 @@ def read(opened: Opened) -> Forecast:
             what = f"{len(values)} values for the {len(days)} days of daily.time"
             raise Spot(file=opened.path, name=f"daily.{name}").fault(what, len(values), "Fetch it again.")
     columns = [[minimum_c(v.number(), unit, v.spot) for v in values] for values in arrays.values()]
-    nights = [
-        _night(date, time.spot, [column[i] for column in columns], members=members)
-        for i, (time, dates) in enumerate(days)
-        for date in dates
-    ]
+    nights = []
+    for (time, dates), minima_c in zip(days, zip(*columns, strict=True), strict=True):
+        tmin_c, sd_c = mean_and_sd(minima_c) if members else (minima_c[0], float("nan"))
+        nights += [Night(date=date, spot=time.spot, tmin_c=tmin_c, sd_c=sd_c) for date in dates]
     if members:
         if opened.holds("daily", MINIMUM):
             notes.append(f"Not read: daily.{MINIMUM}, which is one run beside the members.")
         notes.append(f"Each minimum is the mean of {len(arrays)} members, its sd theirs.")
-    return to_forecast(nights, form=FORM, file=opened.path, issued=None, zone=zone, notes=notes)
+    return Stated(nights=nights, issued=None, zone=zone, notes=notes)
 
 
 def _arrays(daily: JsonValue) -> tuple[dict[str, list[JsonValue]], bool]:
-    names = [name for name in daily.names() if _MEMBER.fullmatch(name)]
+    """Return the arrays of minima, and whether they are those of members."""
+    member = re.compile(rf"{MINIMUM}_member\d+", re.ASCII)
+    names = [name for name in daily.names() if member.fullmatch(name)]
     if 0 < len(names) < FEWEST_MEMBERS:
         raise daily.spot.fault(f"fewer than {FEWEST_MEMBERS} members", ", ".join(names), "Fetch them all.")
     if not names and not daily.has(MINIMUM):
         remedy = f"Ask the service for {MINIMUM}."
         raise daily.spot.fault("no array of minima", ", ".join(daily.names()), remedy)
     return {name: daily.at(name).elements() for name in names or [MINIMUM]}, bool(names)
-
-
-def _night(date: dt.date, spot: Spot, values: Sequence[float], *, members: bool) -> Night:
-    if not members:
-        return Night(date=date, spot=spot, tmin_c=values[0])
-    mean, sd_c = mean_and_sd(values)
-    return Night(date=date, spot=spot, tmin_c=mean, sd_c=sd_c)
 
 
 def _unit(opened: Opened, names: Sequence[str]) -> TemperatureUnit:
@@ -93,7 +85,9 @@ def _days(opened: Opened) -> tuple[list[Day], dt.tzinfo | None, list[str]]:
     zone = opened.zone or own
     seconds = _in_seconds(opened.root, stated)
     if zone is None:
-        return [_local_day(time, seconds=seconds) for time in stated], None, []
+        if seconds and stated:
+            raise stated[0].spot.fault("Unix seconds, and no time zone is known", stated[0].value, SAY_ZONE)
+        return [(time, (parse_date(time.text(), time.spot),)) for time in stated], None, []
     spans = [_span(time, own or zone, seconds=seconds) for time in stated]
     if opened.zone is None and spans:
         _refuse_days_of_elsewhere(opened.root, spans[0][0].astimezone(zone))
@@ -103,22 +97,14 @@ def _days(opened: Opened) -> tuple[list[Day], dt.tzinfo | None, list[str]]:
     return [(time, mornings(*span, zone)) for time, span in zip(stated, spans, strict=True)], zone, notes
 
 
-def _local_day(time: JsonValue, *, seconds: bool) -> Day:
-    if seconds:
-        raise time.spot.fault("Unix seconds, and no time zone is known", time.value, SAY_ZONE)
-    return time, (parse_date(time.text(), time.spot),)
-
-
 def _span(time: JsonValue, own: dt.tzinfo, *, seconds: bool) -> tuple[dt.datetime, dt.datetime]:
+    """Return the instants at which a day begins and ends."""
     if seconds:
         start = _instant(time)
         return start, start + _DAY
     date = parse_date(time.text(), time.spot)
-    return _midnight(date, own), _midnight(date + _DAY, own)
-
-
-def _midnight(date: dt.date, zone: dt.tzinfo) -> dt.datetime:
-    return dt.datetime.combine(date, dt.time(0), zone)
+    start, end = (dt.datetime.combine(day, dt.time(0), own) for day in (date, date + _DAY))
+    return start, end
 
 
 def _instant(time: JsonValue) -> dt.datetime:

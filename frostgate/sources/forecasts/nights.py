@@ -15,17 +15,22 @@ import numpy as np
 
 from frostgate.errors import InputError, UnstatedUnitError
 from frostgate.model.gate import Forecast
-from frostgate.sources.forecasts.documents import JsonValue, Spot
+from frostgate.sources.forecasts.documents import JsonValue
+from frostgate.sources.text import Spot
 from frostgate.units import COLDEST_C, HOTTEST_C, TemperatureUnit, celsius
 
 SAY_ZONE = "Say --time-zone, for example America/New_York."
 MORNING = dt.time(6)  # a night's minimum comes near sunrise; every night holds this hour
 FIRST_YEAR, LAST_YEAR = 1900, 2199  # a forecast for another century is a slip of the pen
+MOST_DAYS = 46  # no weather service states nights further ahead
+MOST_SPREAD_C = 30.0  # wider than any climate's own spread; common sense, no source
+FEWEST_MEMBERS = 3
 
 _DATE = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 _TIME = re.compile(
     r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:?\d\d)?", re.ASCII | re.IGNORECASE
 )
+_UNIT = re.compile(r"(?:(?:wmo)?unit:)?(?:deg|°)?\s*([CF]|celsius|fahrenheit)", re.IGNORECASE)
 _DURATION = re.compile(r"P(?=\d|T)(?:(\d{1,4})D)?(?:T(?=\d)(?:(\d{1,4})H)?(?:(\d{1,4})M)?)?", re.ASCII)
 
 
@@ -107,34 +112,15 @@ def to_local(instant: dt.datetime, zone: dt.tzinfo) -> dt.datetime:
     return instant.astimezone(zone).replace(tzinfo=None)
 
 
-MOST_DAYS = 46  # no weather service states nights further ahead
-MOST_SPREAD_C = 30.0  # wider than any climate's own spread; common sense, no source
-FEWEST_MEMBERS = 3
-
-_UNIT = re.compile(r"(?:(?:wmo)?unit:)?(?:deg|°)?\s*([CF]|celsius|fahrenheit)", re.IGNORECASE)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Opened:
-    """A forecast file, opened, with what the grower said about it.
-
-    Parameters
-    ----------
-    path, text
-        The file and what stands in it.
-    tree
-        The same as JSON, or None where it is not.
-    unit
-        The unit the grower stated.
-    zone
-        The time zone the grower stated.
-    """
+    """A forecast file, opened, with what the grower said about it."""
 
     path: Path
     text: str
-    tree: JsonValue | None = None
-    unit: TemperatureUnit | None = None
-    zone: ZoneInfo | None = None
+    tree: JsonValue | None = None  # the same as JSON; None where it is not
+    unit: TemperatureUnit | None = None  # as the grower stated it
+    zone: ZoneInfo | None = None  # as the grower stated it
 
     def holds(self, *path: str) -> bool:
         """Return whether it is a document with something under these names."""
@@ -154,6 +140,16 @@ class Night:
     spot: Spot
     tmin_c: float = math.nan
     sd_c: float = math.nan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stated:
+    """What a file of any form states."""
+
+    nights: Sequence[Night]
+    issued: dt.datetime | None  # local time, without zone; None where it is not stated
+    zone: dt.tzinfo | None
+    notes: Sequence[str] = ()
 
 
 def find_unit(text: str) -> TemperatureUnit | None:
@@ -209,19 +205,17 @@ def mean_and_sd(members: Sequence[float]) -> tuple[float, float]:
     return mean, float(np.std(there, ddof=1)) if len(there) >= FEWEST_MEMBERS else math.nan
 
 
-def to_forecast(
-    nights: Sequence[Night],
-    *,
-    form: str,
-    file: Path,
-    issued: dt.datetime | None,
-    zone: dt.tzinfo | None,
-    notes: Sequence[str] = (),
-) -> Forecast:
-    """Make a forecast of its nights."""
+def to_forecast(stated: Stated, *, form: str, file: Path) -> Forecast:
+    """Make a forecast of what a file states."""
+    nights, issued, notes = stated.nights, stated.issued, [*stated.notes]
     _refuse_what_is_no_forecast(nights, file)
     earliest = dt.datetime.combine(nights[0].date - dt.timedelta(days=1), MORNING)
-    if issued is not None and issued.date() > nights[-1].date:
+    if issued is None:
+        notes.append(
+            "The file does not say when the forecast was made; taken as "
+            f"{earliest:%Y-%m-%d %H:%M}, the morning before its first night."
+        )
+    elif issued.date() > nights[-1].date:
         what = f"made on {issued:%Y-%m-%d}, after its last morning"
         raise nights[-1].spot.fault(what, nights[-1].date, "Mend the time of issue, or fetch a newer one.")
     return Forecast(
@@ -229,11 +223,11 @@ def to_forecast(
         form=form,
         issued_at=issued or earliest,
         issued_stated=issued is not None,
-        time_zone=None if zone is None else str(zone),
+        time_zone=None if stated.zone is None else str(stated.zone),
         dates=np.array([night.date for night in nights], dtype="datetime64[D]"),
         tmin_c=np.array([night.tmin_c for night in nights]),
         sd_c=np.array([night.sd_c for night in nights]),
-        notes=(*notes, *([] if issued else [_unstated(earliest)])),
+        notes=tuple(notes),
     )
 
 
@@ -250,17 +244,8 @@ def _refuse_what_is_no_forecast(nights: Sequence[Night], file: Path) -> None:
             )
     days = (nights[-1].date - nights[0].date).days + 1
     if days > MOST_DAYS:
-        raise nights[-1].spot.fault(
-            f"{days} days, longer than any forecast ({MOST_DAYS} days)", nights[-1].date, "Name a forecast."
-        )
+        what = f"{days} days, longer than any forecast ({MOST_DAYS} days)"
+        raise nights[-1].spot.fault(what, nights[-1].date, "Name a forecast.")
     if all(math.isnan(night.tmin_c) for night in nights):
-        raise InputError(
-            f"no minimum for any of its {len(nights)} nights", file=file, remedy="Fetch it again."
-        )
-
-
-def _unstated(earliest: dt.datetime) -> str:
-    return (
-        "The file does not say when the forecast was made; taken as "
-        f"{earliest:%Y-%m-%d %H:%M}, the morning before its first night."
-    )
+        what = f"no minimum for any of its {len(nights)} nights"
+        raise InputError(what, file=file, remedy="Fetch it again.")

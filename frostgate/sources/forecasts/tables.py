@@ -1,25 +1,21 @@
-"""Tables of coming nights."""
+"""Tables of coming nights: one row a night, with remarks above the header."""
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
 import itertools
 import math
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Literal
 
-from frostgate.errors import InputError
-from frostgate.model.gate import Forecast
-from frostgate.sources.forecasts.documents import Spot
 from frostgate.sources.forecasts.nights import (
     FEWEST_MEMBERS,
     SAY_ZONE,
     Night,
     Opened,
+    Stated,
     agree_on_unit,
     find_zone,
     mean_and_sd,
@@ -27,9 +23,9 @@ from frostgate.sources.forecasts.nights import (
     parse_date,
     parse_time,
     spread_c,
-    to_forecast,
     to_local,
 )
+from frostgate.sources.text import Spot, Table, read_table, split_line, split_lines
 from frostgate.units import TemperatureUnit
 
 Kind = Literal["date", "issued", "minimum", "spread", "quantile", "member"]
@@ -45,29 +41,46 @@ _NAME = re.compile(
             (?: _(?P<letter>[cf]) | \s* [(\[] \s* °? \s* (?P<bracketed>[cf]) \s* [)\]] )? )""",
     re.IGNORECASE | re.VERBOSE | re.ASCII,
 )
+_REMARK = re.compile(r"\s*#\s*(issued|time[ _]?zone)\s*:\s*(.*?)\s*", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
-    """A column that the reader knows.
-
-    Parameters
-    ----------
-    index, name
-        Where it stands, from 0, and its name in the header.
-    kind
-        What it holds.
-    number
-        The level of a quantile [%], or the number of a member.
-    unit
-        The unit its name states.
-    """
+    """A column that the reader knows."""
 
     index: int
     name: str
     kind: Kind
-    number: float = 0.0
-    unit: TemperatureUnit | None = None
+    number: float = 0.0  # the level of a quantile [%], or the number of a member
+    unit: TemperatureUnit | None = None  # as its name states it
+
+
+def looks_like_table(opened: Opened) -> bool:
+    """Return whether a file's first line that is no remark names a column ``date``."""
+    if opened.tree is not None:
+        return False
+    lines = split_lines(opened.text)
+    header = next((line for line in lines[len(_remarks(lines)) :] if line.strip()), "")
+    return "date" in [cell.lower() for cell in split_line(header)]
+
+
+def read_nights(opened: Opened) -> Stated:
+    """Read a plain table."""
+    lines = split_lines(opened.text)
+    remarks = _remarks(lines)
+    table = read_table(lines[len(remarks) :], opened.path, above=len(remarks))
+    kinds = known_columns(table.names, table.spot(None))
+    columns = sorted(itertools.chain(*kinds.values()), key=lambda column: column.index)
+    stated = [(column.unit, table.spot(None, column.index)) for column in columns if column.unit is not None]
+    unit = agree_on_unit(stated, opened.unit, table.spot(None))
+    named = _said("time", remarks, table)
+    zone = opened.zone or (find_zone(*named[0]) if named else None)
+    return Stated(
+        nights=[_night(table, row, kinds, unit) for row in range(len(table.rows))],
+        issued=_issued(remarks, table, kinds, zone),
+        zone=zone,
+        notes=list(_notes(table, kinds, columns)),
+    )
 
 
 def known_column(index: int, name: str) -> Column | None:
@@ -76,8 +89,8 @@ def known_column(index: int, name: str) -> Column | None:
     if match is None:
         return None
     kind = _KINDS[(match["day"] or match["plain"] or match["counted"]).lower()]
-    letter = (match["letter"] or match["bracketed"] or "").upper()
-    unit: TemperatureUnit | None = "F" if letter == "F" else "C" if letter == "C" else None
+    units: dict[str, TemperatureUnit] = {"f": "F", "c": "C"}
+    unit = units.get((match["letter"] or match["bracketed"] or "").lower())
     return Column(index=index, name=name, kind=kind, number=float(match["number"] or 0), unit=unit)
 
 
@@ -95,9 +108,50 @@ def known_columns(header: Sequence[str], spot: Spot) -> dict[Kind, list[Column]]
     return kinds
 
 
-def sd_from_quantiles(levels: Sequence[float], quantiles: Sequence[float]) -> float:
-    """The standard deviation of the cold side: median less lowest quantile, over its normal quantile."""
-    at = dict(zip(levels, quantiles, strict=True))
+def _refuse_what_cannot_be(kinds: dict[Kind, list[Column]], spot: Spot) -> None:
+    def names(*chosen: Kind) -> str:
+        return ", ".join(column.name for kind in chosen for column in kinds[kind])
+
+    spreads: list[Kind] = [kind for kind in ("spread", "quantile", "member") if kind in kinds]
+    levels = [column.number for column in kinds.get("quantile", [])]
+    if len(spreads) > 1:
+        raise spot.fault("more than one kind of spread", names(*spreads), "Keep sd, quantiles or members.")
+    if 0 < len(kinds.get("member", [])) < FEWEST_MEMBERS:
+        raise spot.fault(f"fewer than {FEWEST_MEMBERS} members", names("member"), "Add the others.")
+    if levels and not 0.0 < levels[0] <= levels[-1] < 100.0:
+        raise spot.fault("a quantile lies between 0 and 100", names("quantile"), "Leave it out.")
+    if "minimum" not in kinds and "member" not in kinds and 50.0 not in levels:
+        remedy = "Name it tmin_c, tmin_f, low, q50 or member_1, member_2, member_3."
+        raise spot.fault("no column of minima", names(*kinds), remedy)
+
+
+def _night(table: Table, row: int, kinds: dict[Kind, list[Column]], unit: TemperatureUnit) -> Night:
+    def minima(kind: Kind) -> list[float]:
+        indices = [column.index for column in kinds.get(kind, [])]
+        return [minimum_c(table.number(row, index), unit, table.spot(row, index)) for index in indices]
+
+    tmin_c, sd_c = next(iter(minima("minimum")), math.nan), math.nan
+    if "member" in kinds:
+        tmin_c, sd_c = mean_and_sd(minima("member"))
+    elif "quantile" in kinds:
+        levels = [column.number for column in kinds["quantile"]]
+        at = {50.0: tmin_c, **dict(zip(levels, minima("quantile"), strict=True))}
+        known = [(level, at[level]) for level in sorted(at) if not math.isnan(at[level])]
+        for (low, lower), (high, higher) in itertools.pairwise(known):
+            if higher < lower:
+                what = f"quantile {high:g} lies below quantile {low:g}"
+                raise table.spot(row).fault(what, table.say_row(row), "Quantiles rise with their level.")
+        tmin_c, sd_c = at[50.0] if math.isnan(tmin_c) else tmin_c, sd_from_quantiles(at)
+    elif "spread" in kinds:
+        index = kinds["spread"][0].index
+        sd_c = spread_c(table.number(row, index), unit, table.spot(row, index))
+    date = kinds["date"][0].index
+    spot = table.spot(row, date)
+    return Night(date=parse_date(table.rows[row][date].strip(), spot), spot=spot, tmin_c=tmin_c, sd_c=sd_c)
+
+
+def sd_from_quantiles(at: dict[float, float]) -> float:
+    """Return the cold side's standard deviation: median less lowest quantile, over its normal quantile."""
     lowest = min(at)
     if lowest >= 50.0:
         return math.nan
@@ -106,171 +160,30 @@ def sd_from_quantiles(levels: Sequence[float], quantiles: Sequence[float]) -> fl
     return (at.get(50.0, math.nan) - at[lowest]) / -NormalDist().inv_cdf(lowest / 100.0)
 
 
-def _refuse_what_cannot_be(kinds: dict[Kind, list[Column]], spot: Spot) -> None:
-    spreads: list[Kind] = [kind for kind in ("spread", "quantile", "member") if kind in kinds]
-    levels = [column.number for column in kinds.get("quantile", [])]
-    if len(spreads) > 1:
-        names = _names(column for kind in spreads for column in kinds[kind])
-        raise spot.fault("more than one kind of spread", names, "Keep sd, quantiles or members.")
-    if 0 < len(kinds.get("member", [])) < FEWEST_MEMBERS:
-        raise spot.fault(f"fewer than {FEWEST_MEMBERS} members", _names(kinds["member"]), "Add the others.")
-    if levels and not 0.0 < levels[0] <= levels[-1] < 100.0:
-        raise spot.fault("a quantile lies between 0 and 100", _names(kinds["quantile"]), "Leave it out.")
-    if "minimum" not in kinds and "member" not in kinds and 50.0 not in levels:
-        names = _names(column for columns in kinds.values() for column in columns)
-        remedy = "Name it tmin_c, tmin_f, low, q50 or member_1, member_2, member_3."
-        raise spot.fault("no column of minima", names, remedy)
+def _remarks(lines: Sequence[str]) -> list[str]:
+    """Return the lines above the header: remarks, and blank lines among them."""
+    return list(itertools.takewhile(lambda line: not line.strip() or line.lstrip().startswith("#"), lines))
 
 
-def _names(columns: Iterable[Column]) -> str:
-    return ", ".join(column.name for column in columns)
-
-
-FORM = "table"
-
-_NUMBER = re.compile(r"[-+−]?(?:\d+(?:\.\d*)?|\.\d+)", re.ASCII)
-_MISSING = {"", "na", "n/a", "nan", "null", "none"}
-_REMARK = re.compile(r"\s*#\s*(issued|time[ _]?zone)\s*:\s*(.*?)\s*", re.IGNORECASE)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
-    """One line of a table, split into cells."""
-
-    file: Path
-    line: int
-    cells: tuple[str, ...]
-
-    def spot(self, name: str = "") -> Spot:
-        """Name a cell of it by its column."""
-        return Spot(file=self.file, line=self.line, name=f"column {name}" if name else "")
-
-    def number(self, index: int, name: str) -> float:
-        """Read a number; NaN where the cell says that it is missing."""
-        text = self.cells[index]
-        if text.lower() in _MISSING:
-            return math.nan
-        if _NUMBER.fullmatch(text) is None:
-            remedy = "Write it with a decimal point, or leave it empty."
-            raise self.spot(name).fault("not a number", text, remedy)
-        return float(text.replace("−", "-"))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Table:
-    r"""A table: the remarks above its header, the header, and the rows."""
-
-    remarks: tuple[tuple[int, str], ...]
-    header: Row
-    rows: tuple[Row, ...]
-
-
-def fits(opened: Opened) -> bool:
-    """Return whether a file is such a table: its first line that is no remark has a column ``date``."""
-    return opened.tree is None and split_table(opened.text, opened.path) is not None
-
-
-def read(opened: Opened) -> Forecast:
-    r"""Read a plain table."""
-    table = split_table(opened.text, opened.path)
-    if table is None:
-        raise InputError("no column named date", file=opened.path, remedy="Begin with a line: date,tmin_c.")
-    header = table.header
-    kinds = known_columns(header.cells, header.spot())
-    columns = sorted(itertools.chain(*kinds.values()), key=lambda column: column.index)
-    stated = [(c.unit, header.spot(c.name)) for c in columns if c.unit is not None]
-    unit = agree_on_unit(stated, opened.unit, header.spot())
-    zone = opened.zone or _stated_zone(table)
-    return to_forecast(
-        [_night(row, kinds, unit) for row in table.rows],
-        form=FORM,
-        file=opened.path,
-        issued=_issued(table, kinds, zone),
-        zone=zone,
-        notes=_notes(table, kinds, columns),
-    )
-
-
-def split_table(text: str, file: Path) -> Table | None:
-    r"""Split a table into remarks, header and rows; None where no header names a column ``date``."""
-    lines = [(n, line) for n, line in enumerate(re.split(r"\r\n|\r|\n", text), start=1) if line.strip()]
-    remarks = tuple(itertools.takewhile(lambda numbered: numbered[1].lstrip().startswith("#"), lines))
-    if len(remarks) == len(lines):
-        return None
-    separator = max(",;\t", key=lines[len(remarks)][1].count)
-    header = _row(lines[len(remarks)], separator, file)
-    if "date" not in [cell.lower() for cell in header.cells]:
-        return None
-    rows = tuple(_row(numbered, separator, file) for numbered in lines[len(remarks) + 1 :])
-    for row in rows:
-        if len(row.cells) != len(header.cells):
-            what = f"{len(row.cells)} cells where the header has {len(header.cells)}"
-            raise row.spot().fault(what, separator.join(row.cells), "Complete the line.")
-    return Table(remarks=remarks, header=header, rows=rows)
-
-
-def _row(numbered: tuple[int, str], separator: str, file: Path) -> Row:
-    number, line = numbered
-    try:
-        cells = next(csv.reader([line], delimiter=separator, strict=True))
-    except csv.Error as fault:
-        spot = Spot(file=file, line=number)
-        raise spot.fault(f"not a line of a table: {fault}", line, "Mend the quotation marks.") from None
-    return Row(file=file, line=number, cells=tuple(cell.strip() for cell in cells))
-
-
-def _night(row: Row, kinds: dict[Kind, list[Column]], unit: TemperatureUnit) -> Night:
-    def minima(kind: Kind) -> list[float]:
-        columns = kinds.get(kind, [])
-        return [minimum_c(row.number(c.index, c.name), unit, row.spot(c.name)) for c in columns]
-
-    tmin_c, sd_c = next(iter(minima("minimum")), math.nan), math.nan
-    if "member" in kinds:
-        tmin_c, sd_c = mean_and_sd(minima("member"))
-    elif "quantile" in kinds:
-        levels = [column.number for column in kinds["quantile"]]
-        tmin_c, sd_c = _from_quantiles(row, levels, minima("quantile"), tmin_c)
-    elif "spread" in kinds:
-        column = kinds["spread"][0]
-        sd_c = spread_c(row.number(column.index, column.name), unit, row.spot(column.name))
-    date = kinds["date"][0]
-    spot = row.spot(date.name)
-    return Night(date=parse_date(row.cells[date.index], spot), spot=spot, tmin_c=tmin_c, sd_c=sd_c)
-
-
-def _from_quantiles(
-    row: Row, levels: Sequence[float], values: Sequence[float], tmin_c: float
-) -> tuple[float, float]:
-    at = {50.0: tmin_c, **dict(zip(levels, values, strict=True))}
-    known = [(level, at[level]) for level in sorted(at) if not math.isnan(at[level])]
-    for (low, lower), (high, higher) in itertools.pairwise(known):
-        if higher < lower:
-            what = f"quantile {high:g} lies below quantile {low:g}"
-            raise row.spot().fault(what, ", ".join(row.cells), "Quantiles rise with their level.")
-    return at[50.0] if math.isnan(tmin_c) else tmin_c, sd_from_quantiles(list(at), list(at.values()))
-
-
-def _remark(table: Table, name: str) -> tuple[str, Spot] | None:
-    found = []
-    for line, text in table.remarks:
+def _said(name: str, remarks: Sequence[str], table: Table) -> list[tuple[str, Spot]]:
+    """Find what the remarks say under a name, which they may say once, and where."""
+    said = []
+    for line, text in enumerate(remarks, start=1):
         match = _REMARK.fullmatch(text)
         if match and match[1].lower().startswith(name):
-            found.append((match[2], Spot(file=table.header.file, line=line, name=f"# {match[1]}")))
-    if len(found) > 1:
-        raise found[1][1].fault("said twice", found[1][0], "Keep one of the lines.")
-    return found[0] if found else None
+            said.append((match[2], Spot(file=table.path, line=line, name=f"# {match[1]}")))
+    if len(said) > 1:
+        raise said[1][1].fault("said twice", said[1][0], "Keep one of the lines.")
+    return said
 
 
-def _stated_zone(table: Table) -> dt.tzinfo | None:
-    said = _remark(table, "time")
-    return None if said is None else find_zone(*said)
-
-
-def _issued(table: Table, kinds: dict[Kind, list[Column]], zone: dt.tzinfo | None) -> dt.datetime | None:
-    said = _remark(table, "issued")
-    texts = [] if said is None else [said]
+def _issued(
+    remarks: Sequence[str], table: Table, kinds: dict[Kind, list[Column]], zone: dt.tzinfo | None
+) -> dt.datetime | None:
+    texts = _said("issued", remarks, table)
     for column in kinds.get("issued", []):
-        texts += [(row.cells[column.index], row.spot(column.name)) for row in table.rows]
+        cells = enumerate(table.text(column.index))
+        texts += [(text, table.spot(row, column.index)) for row, text in cells]
     times = [(_local_issue(text, spot, zone), spot) for text, spot in texts]
     for (first, above), (time, spot) in itertools.pairwise(times):
         if time != first:
@@ -288,16 +201,13 @@ def _local_issue(text: str, spot: Spot, zone: dt.tzinfo | None) -> dt.datetime:
     return to_local(time, zone)
 
 
-def _notes(table: Table, kinds: dict[Kind, list[Column]], columns: Sequence[Column]) -> list[str]:
+def _notes(table: Table, kinds: dict[Kind, list[Column]], columns: Sequence[Column]) -> Iterator[str]:
     known = {column.index for column in columns}
-    unread = [name for index, name in enumerate(table.header.cells) if index not in known]
-    notes = []
+    unread = [name for index, name in enumerate(table.names) if index not in known]
     if "member" in kinds:
         unread += [column.name for column in kinds.get("minimum", [])]
-        notes.append(f"Each minimum is the mean of {len(kinds['member'])} members, its sd theirs.")
+        yield f"Each minimum is the mean of {len(kinds['member'])} members, its sd theirs."
     if "quantile" in kinds and kinds["quantile"][0].number < 50.0:
-        lowest = kinds["quantile"][0].name
-        notes.append(f"The sd is that of the cold side: the median less {lowest}.")
+        yield f"The sd is that of the cold side: the median less {kinds['quantile'][0].name}."
     if unread:
-        notes.append(f"Not read: {', '.join(unread)}.")
-    return notes
+        yield f"Not read: {', '.join(unread)}."

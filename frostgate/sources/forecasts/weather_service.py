@@ -7,13 +7,13 @@ import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from frostgate.model.gate import Forecast
-from frostgate.sources.forecasts.documents import JsonValue, Spot
+from frostgate.sources.forecasts.documents import JsonValue
 from frostgate.sources.forecasts.nights import (
     MOST_DAYS,
     SAY_ZONE,
     Night,
     Opened,
+    Stated,
     agree_on_unit,
     find_unit,
     find_zone,
@@ -22,13 +22,10 @@ from frostgate.sources.forecasts.nights import (
     parse_instant,
     parse_interval,
     solar_zone,
-    to_forecast,
     to_local,
 )
+from frostgate.sources.text import Spot
 from frostgate.units import TemperatureUnit
-
-FORECAST_FORM = "US National Weather Service forecast"
-GRIDPOINT_FORM = "US National Weather Service gridpoint data"
 
 _ISSUED = ("updateTime", "generatedAt", "updated")
 _NOON, _HOUR = dt.time(12), dt.timedelta(hours=1)
@@ -42,13 +39,8 @@ class Period:
     end: dt.datetime
     stated: JsonValue
 
-    @property
-    def date(self) -> dt.date:
-        """The morning it ends on."""
-        return self.end.date()
 
-
-def read_periods(opened: Opened) -> Forecast:
+def read_periods(opened: Opened) -> Stated:
     """Read the night periods of a `forecast` document, each dated by the local date on which it ends."""
     properties = opened.root.at("properties")
     zone = opened.zone or _stated_zone(properties)
@@ -56,29 +48,18 @@ def read_periods(opened: Opened) -> Forecast:
     periods = [_period(entry, zone) for entry in stated if not entry.at("isDaytime").truth()]
     _refuse_other_periods(periods)
     own = zone or (periods[0].end.tzinfo if periods else None)
-    return to_forecast(
-        [_night(period, opened.unit) for period in periods],
-        form=FORECAST_FORM,
-        file=opened.path,
-        issued=_issued(properties, own),
-        zone=own,
-    )
+    nights = [_night(period, opened.unit) for period in periods]
+    return Stated(nights=nights, issued=_issued(properties, own), zone=own)
 
 
-def read_gridpoint(opened: Opened) -> Forecast:
+def read_gridpoint(opened: Opened) -> Stated:
     """Read the minima of a gridpoint document, each dated by the local mornings its interval holds."""
     properties = opened.root.at("properties")
     layer = properties.at("minTemperature")
     unit = _unit(layer.at("uom"), opened.unit)
     zone, notes = _gridpoint_zone(opened)
-    return to_forecast(
-        [night for entry in layer.at("values").elements() for night in _nights(entry, unit, zone)],
-        form=GRIDPOINT_FORM,
-        file=opened.path,
-        issued=_issued(properties, zone),
-        zone=zone,
-        notes=notes,
-    )
+    nights = [night for entry in layer.at("values").elements() for night in _nights(entry, unit, zone)]
+    return Stated(nights=nights, issued=_issued(properties, zone), zone=zone, notes=notes)
 
 
 def _period(entry: JsonValue, zone: dt.tzinfo | None) -> Period:
@@ -109,7 +90,7 @@ def _night(period: Period, asked: TemperatureUnit | None) -> Night:
     if isinstance(degrees.value, dict):
         degrees, unit = degrees.required("value"), degrees.at("unitCode")
     tmin_c = minimum_c(degrees.number(), _unit(unit, asked), degrees.spot)
-    return Night(date=period.date, spot=period.stated.spot, tmin_c=tmin_c)
+    return Night(date=period.end.date(), spot=period.stated.spot, tmin_c=tmin_c)
 
 
 def _nights(entry: JsonValue, unit: TemperatureUnit, zone: dt.tzinfo) -> Iterator[Night]:
