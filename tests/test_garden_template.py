@@ -119,9 +119,12 @@ def test_a_full_disk_leaves_no_half_a_file(tmp_path, monkeypatch):
         def write(self, _):
             raise OSError(28, "No space left on device")
 
+    def opened(path, *_args, **_options):
+        path.touch()
+        return Full()
+
     file = tmp_path / "garden.toml"
-    file.touch()
-    monkeypatch.setattr(type(file), "open", lambda *_args, **_options: Full())
+    monkeypatch.setattr(type(file), "open", opened)
     with pytest.raises(InputError, match="Make room"):
         save_new(file, "new")
     assert not file.exists()

@@ -17,8 +17,8 @@ from frostgate.cli.options import NAME
 from frostgate.errors import InputError
 from frostgate.feeding.labels import read_product
 from frostgate.garden import written
-from frostgate.garden.file import read_garden
-from frostgate.garden.template import EXAMPLES, Answers, discard, fill_template, save_new
+from frostgate.garden.tables import check_rates, read_tables
+from frostgate.garden.template import EXAMPLES, Answers, fill_template, refuse_existing, save_new
 from frostgate.model.garden import STAGES, WINTERS
 from frostgate.model.products import Product
 from frostgate.units import Units, parse_offset
@@ -56,15 +56,13 @@ def init(file: Path, no_questions: bool, **given: str | None) -> None:
     Each question has an option; what an option answers is not asked. A file that is there is never
     overwritten.
     """
-    _refuse_place(file)
-    answers = _gather(Asker(given, no_questions).ask, file.parent)
-    save_new(file, fill_template(answers))
-    try:
-        read_garden(file)
-    except InputError:
-        discard(file)
-        raise
-    click.echo(f"Wrote {file} and read it back: it is sound.")
+    refuse_existing(file)
+    if not file.parent.is_dir():
+        raise InputError("no such folder", file=file.parent, remedy="Make it first, or name another file.")
+    text = fill_template(_gather(Asker(given, no_questions).ask, file.parent))
+    read_tables(text, file)
+    save_new(file, text)
+    click.echo(f"Wrote {file}: it was checked, and is sound.")
     click.echo("Every key is explained in it. Edit it, then look at it with: frostgate garden")
 
 
@@ -76,13 +74,7 @@ class Asker:
     no_questions: bool
 
     def ask(self, key: str, question: str, read: Read, default: str) -> Any:  # noqa: ANN401  # as read gives it
-        """Give what an option states, the grower answers, or the default, as ``read`` reads it.
-
-        Raises
-        ------
-        InputError
-            Where an option cannot be read, or nobody answers.
-        """
+        """Return what an option states, the grower answers, or the default, as ``read`` reads it."""
         option, stated = f"--{key.replace('_', '-')}", self.given[key]
         if stated is None and not self.no_questions:
             return self._prompt(question, read, default, option)
@@ -104,63 +96,40 @@ class Asker:
         except click.Abort:
             if sys.stdin.isatty():
                 raise
-            raise InputError(
-                "nobody answers",
-                value=question,
-                remedy=f"State {option}, or take the defaults by --no-questions.",
-            ) from None
-
-
-def _refuse_place(file: Path) -> None:
-    """Refuse before asking anything."""
-    if os.path.lexists(file):
-        raise InputError(
-            "there is a file of this name already, and it is left as it is",
-            file=file,
-            remedy="Edit it, rename it first, or name another with --file.",
-        )
-    if not file.parent.is_dir():
-        raise InputError("no such folder", file=file.parent, remedy="Make it first, or name another file.")
+            remedy = f"State {option}, or take the defaults by --no-questions."
+            raise InputError("nobody answers", value=question, remedy=remedy) from None
 
 
 def _gather(ask: Ask, folder: Path) -> Answers:
     place = ask("name", "Name of the garden", written.parse_name, "My garden")
     units: Units = ask("units", "Units of the answers, us or metric", _one_of("us", "metric"), "metric")
-    return Answers(
-        place=place,
-        units=units,
-        **_gather_site(ask, folder, EXAMPLES[units]),
-        **_gather_group(ask, EXAMPLES[units]),
-        product=ask("product", f"A product, such as {A_PRODUCT} (or nothing)", _product, ""),
-    )
-
-
-def _gather_site(ask: Ask, folder: Path, like: dict[str, str]) -> dict[str, Any]:
-    file = _file_in(folder)
+    file, like = _file_in(folder), EXAMPLES[units]
     damage, offset = _as_is(written.parse_damage_temp_c), _as_is(parse_offset)
-    return {
+    site = {
         "record": ask("record", "File of the station's daily minima (or nothing)", file, ""),
         "forecast": ask("forecast", "File of the forecast (or nothing)", file, ""),
         "risk": ask("risk", "Risk of frost that you can live with", _as_is(written.parse_tolerance), "10%"),
         "damage_temp": ask("damage_temp", "A minimum that kills the flush", damage, like["damage_temp"]),
         "offset": ask("offset", "Garden less station, below 0 where colder", offset, like["offset"]),
     }
-
-
-def _gather_group(ask: Ask, like: dict[str, str]) -> dict[str, Any]:
-    group: dict[str, Any] = {
+    group = {
         "tree": ask("tree", "Kind of tree in the first group", _tree, "fig"),
         "count": ask("count", "How many of them", _count, "1"),
         "stage": ask("stage", f"Their stage: {', '.join(STAGES)}", _one_of(*STAGES), "established"),
+        "pot": None,
+        "per_pot": None,
+        "winters": "outdoors",
     }
-    if group["stage"] == "in the ground":
-        return group | {"pot": None, "per_pot": None, "winters": "outdoors"}
-    pot = ask("pot", "Volume of one pot", _as_is(written.parse_pot_l), like["pot"])
-    return group | {
-        "pot": pot,
-        "per_pot": ask("per_pot", "Feed solution for one pot (or nothing)", _per_pot(pot), ""),
-        "winters": ask("winters", f"Their winter: {', '.join(WINTERS)}", _one_of(*WINTERS), "outdoors"),
-    }
+    if group["stage"] != "in the ground":
+        pot = ask("pot", "Volume of one pot", _as_is(written.parse_pot_l), like["pot"])
+        winter = f"Their winter: {', '.join(WINTERS)}"
+        group |= {
+            "pot": pot,
+            "per_pot": ask("per_pot", "Feed solution for one pot (or nothing)", _per_pot(pot), ""),
+            "winters": ask("winters", winter, _one_of(*WINTERS), "outdoors"),
+        }
+    product = ask("product", f"A product, such as {A_PRODUCT} (or nothing)", _product, "")
+    return Answers(place=place, units=units, **site, **group, product=product)
 
 
 def _as_is(read: Read) -> Read:
@@ -203,8 +172,6 @@ def _per_pot(pot: str) -> Read:
 def _product(text: str) -> Product | None:
     if not text.strip():
         return None
-    from frostgate.garden.tables import check_rates  # with pydantic, which only a product needs here
-
     product = read_product(text)
     written.parse_name(product.name)
     check_rates(product)

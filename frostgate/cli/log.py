@@ -4,23 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 import shlex
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import (
-    DATE,
-    TEMPERATURE,
-    cache_folder,
-    clock,
-    echo_json,
-    garden_option,
-    named_garden,
-)
+from frostgate.cli.options import cache_folder, clock, echo_json, garden_option, named_garden
 from frostgate.errors import FrostgateError, InputError
+from frostgate.feeding.shopping import mix_season, taken_g
 from frostgate.files import decode, read_bytes
 from frostgate.garden.entries import Fed, feeding_body, parse_fed
 from frostgate.garden.exchange import form_of, import_entries, is_kept, read_export, write_export
@@ -30,32 +23,33 @@ from frostgate.service.request import Degrees, Request, local_time
 from frostgate.show.journals import entries_answer, entry_lines, say_entry, short_id
 
 ALL = "all"
+LISTED = 20
+KINDS: dict[str, EntryKind] = {kind.replace(" ", "-"): kind for kind in ENTRY_KINDS}
+OWN_KINDS: tuple[EntryKind, ...] = tuple(kind for kind in ENTRY_KINDS if kind not in {"forecast", "verdict"})
+
+group_option = click.option("--group", metavar="NAME", help="Which group of pots; the only one by default.")
+groups_option = click.option(
+    "--group", metavar="NAME", help="Which group of pots, or all; the only one by default."
+)
+on_option = click.option(
+    "--on", type=options.DATE, metavar="DATE", help="The day, YYYY-MM-DD; today by default."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LogBook:
-    """A garden, its journal, and the moment.
-
-    Parameters
-    ----------
-    garden
-        What the garden file says.
-    now
-        Local time of the garden.
-    """
+    """A garden, its journal, and the moment."""
 
     garden: Garden
-    now: dt.datetime
+    now: dt.datetime  # local time of the garden
 
     @classmethod
     def of(cls, garden_file: Path | None) -> LogBook:
         """Take the garden that was named, or that of the current folder."""
         garden = named_garden(garden_file)
         if garden is None:
-            raise InputError(
-                "no garden file here",
-                remedy="Name it with --garden FILE, or write one with: frostgate init.",
-            )
+            remedy = "Name it with --garden FILE, or write one with: frostgate init."
+            raise InputError("no garden file here", remedy=remedy)
         return cls(garden=garden, now=local_time(clock(), garden.home.time_zone).replace(microsecond=0))
 
     @property
@@ -79,14 +73,12 @@ class LogBook:
         if on is not None and on > today:
             remedy = f"Today is {today}. Log what has been done and seen; check --on."
             raise InputError("a day that is still to come", value=on, remedy=remedy)
-        return today if on is None else on
+        return on or today
 
     def groups(self, name: str | None) -> tuple[str, ...]:
         """Return the groups that are meant: the one that is named, ``all``, or the only one there is."""
-        known = [group.name for group in self.garden.groups]
-        if name == ALL and ALL not in known and known:
-            return tuple(known)
-        return (self.group(name),)
+        known = tuple(group.name for group in self.garden.groups)
+        return known if name == ALL and ALL not in known and known else (self.group(name),)
 
     def group(self, name: str | None) -> str:
         """Return the one group that is meant."""
@@ -94,13 +86,20 @@ class LogBook:
         if name is not None:
             return self.garden.group(name).name
         if not known:
-            remedy = "Describe one there first."
-            raise InputError("the garden file has no group of pots", file=self.garden.file, remedy=remedy)
+            what, remedy = "the garden file has no group of pots", "Describe one there first."
+            raise InputError(what, file=self.garden.file, remedy=remedy)
         if len(known) > 1:
             raise InputError("which group of pots", remedy=f"Name it with --group: {', '.join(known)}.")
         return known[0]
 
-    def tell(self, entries: Sequence[Entry], *more: str) -> None:
+    def add(self, entries: Iterable[Entry]) -> None:
+        """Write entries down, all or none, and say so."""
+        entries = tuple(entries)
+        with self.open() as journal:
+            journal.add(*entries)
+        self.tell(*entries)
+
+    def tell(self, *entries: Entry, more: Iterable[str] = ()) -> None:
         """Say what was written, and how to take it back."""
         for entry in entries:
             click.echo(f"Logged for {entry.on}: {say_entry(entry, self.garden.units)}")
@@ -112,158 +111,8 @@ class LogBook:
     def command(self, *words: str) -> str:
         """Write a command of this log as the grower would type it here."""
         file = self.garden.file
-        elsewhere = () if file.resolve() == Path("garden.toml").resolve() else ("--garden", str(file))
+        elsewhere = () if file.resolve() == Path(options.NAME).resolve() else ("--garden", str(file))
         return shlex.join(("frostgate", "log", *words, *elsewhere))
-
-
-@click.command("due")
-@click.option("--group", metavar="NAME", help="Only this group of pots; all that are due by default.")
-@garden_option
-def log_due(group: str | None, garden: Path | None) -> None:
-    """Log the feedings that are due today, as the plan mixes them.
-
-    Where something else went in, log it with: frostgate log feed.
-    """
-    from frostgate.feeding.shopping import mix_season, taken_g
-    from frostgate.service.season import know_season, planned
-
-    book = LogBook.of(garden)
-    wanted = None if group is None else book.group(group)
-    programme, _ = planned(know_season(book.garden, Request(), clock(), cache_folder()))
-    due = [
-        feeding
-        for feeding in programme.feedings
-        if feeding.status == "due" and wanted in {None, feeding.group}
-    ]
-    mixed = [(one.feeding, one.mix) for one in mix_season(book.garden, due) if one.mix is not None]
-    if not mixed:
-        whom = "" if wanted is None else f" for {wanted!r}"
-        remedy = "See: frostgate plan, or frostgate log feed --help."
-        raise InputError(f"nothing is due today{whom}", remedy=remedy)
-    entries = [
-        new_entry(
-            "feeding",
-            made_at=book.now,
-            group=feeding.group,
-            body=feeding_body(
-                book.garden,
-                book.garden.group(feeding.group),
-                [Fed(product=book.garden.product(name), grams=g) for name, g in taken_g(mix).items()],
-                phase=feeding.phase,
-                laid=feeding.kind == "top-dressing",
-            ),
-        )
-        for feeding, mix in mixed
-    ]
-    with book.open() as journal:
-        journal.add(*entries)
-    book.tell(entries)
-
-
-@click.command("export")
-@click.argument("file", type=options.FILE)
-@garden_option
-def export_journal(file: Path, garden: Path | None) -> None:
-    """Export the journal to a .csv or .json FILE.
-
-    Nothing is left out: undone entries and undos too, and the forecasts and verdicts of every morning. An
-    export that is there already is replaced only where the journal holds all of it.
-    """
-    form_of(file)
-    book = LogBook.of(garden)
-    with book.open_there() as journal:
-        _refuse_to_lose(journal, file)
-        entries = journal.history()
-        write_export(file, entries)
-    click.echo(f"Exported {_entries(len(entries))} to {file}.")
-
-
-@click.command("import")
-@click.argument("file", type=options.FILE)
-@garden_option
-def import_journal(file: Path, garden: Path | None) -> None:
-    """Add what FILE, an export, holds beyond the journal.
-
-    Everything is checked before anything is written, and a file that was imported before adds nothing.
-    """
-    form_of(file)
-    book = LogBook.of(garden)
-    placed = read_export(decode(read_bytes(file), file), file)
-    with book.open() as journal:
-        done = import_entries(journal, placed, file)
-    there = f"; {done.there} {'was' if done.there == 1 else 'were'} there already" if done.there else ""
-    click.echo(f"Imported {_entries(done.added)} from {file}{there}.")
-
-
-def _refuse_to_lose(journal: Journal, file: Path) -> None:
-    """Refuse to write over a file that may hold what the journal has not."""
-    if not file.exists():
-        return
-    try:
-        kept = is_kept(journal, read_export(decode(read_bytes(file), file), file))
-    except InputError:
-        kept = False
-    if not kept:
-        raise InputError(
-            "the file is there, and holds what the journal does not",
-            file=file,
-            remedy="Name another file; or, if it is an export, read it in first with: frostgate log import.",
-        )
-
-
-def _entries(number: int) -> str:
-    return f"{number} {'entry' if number == 1 else 'entries'}"
-
-
-LISTED = 20
-KINDS: dict[str, EntryKind] = {kind.replace(" ", "-"): kind for kind in ENTRY_KINDS}
-OWN_KINDS: tuple[EntryKind, ...] = tuple(kind for kind in ENTRY_KINDS if kind not in {"forecast", "verdict"})
-
-
-@click.command("list")
-@click.option(
-    "--last", type=click.IntRange(min=1), metavar="N", help=f"So many, the latest.  [default: {LISTED}]"
-)
-@click.option("--kind", "kinds", type=click.Choice(list(KINDS)), multiple=True,
-              help="Only this kind; may be given several times.")  # fmt: skip
-@click.option("--all", "everything", is_flag=True,
-              help="Every entry: forecasts, verdicts, what was undone and the undos too.")  # fmt: skip
-@options.format_option("text", "json")
-@garden_option
-def list_entries(
-    last: int | None, kinds: tuple[str, ...], everything: bool, form: str, garden: Path | None
-) -> None:
-    """List what is logged, the latest at the end.
-
-    By default the last 20 entries that stand, without the forecasts and verdicts of each morning.
-    """
-    book = LogBook.of(garden)
-    wanted = tuple(KINDS[kind] for kind in kinds) or (ENTRY_KINDS if everything else OWN_KINDS)
-    found, gone = _read(book, wanted, everything=everything)
-    most = last or (len(found) if everything else LISTED)
-    shown = found[max(len(found) - most, 0) :]
-    if form == "json":
-        echo_json(entries_answer(shown, gone))
-        return
-    for line in entry_lines(shown, gone, book.garden.units):
-        click.echo(line)
-    if not shown:
-        click.echo("Nothing of the kind is logged." if kinds else "Nothing is logged yet.")
-    elif len(shown) < len(found):
-        click.echo(f"{len(found) - len(shown)} earlier: --last N shows more, --all everything.")
-
-
-def _read(
-    book: LogBook, kinds: tuple[EntryKind, ...], *, everything: bool
-) -> tuple[tuple[Entry, ...], frozenset[str]]:
-    """Return the entries, and the ids of those that were undone."""
-    if not book.path.exists():
-        return (), frozenset()
-    with book.open_there() as journal:
-        return journal.entries(kinds=kinds, undone=everything), journal.undone()
-
-
-on_option = click.option("--on", type=DATE, metavar="DATE", help="The day, YYYY-MM-DD; today by default.")
 
 
 @click.group()
@@ -274,14 +123,8 @@ def log() -> None:
     """
 
 
-log.add_command(list_entries)
-log.add_command(log_due)
-log.add_command(export_journal)
-log.add_command(import_journal)
-
-
 @log.command()
-@click.option("--group", metavar="NAME", help="Which group of pots; the only one by default.")
+@group_option
 @on_option
 @click.option("--phase", metavar="NAME", help="Which phase of the season it belongs to.")
 @click.option("--product", "products", multiple=True, metavar='"NAME=30 g"',
@@ -311,51 +154,84 @@ def feed(
         if not again:
             _refuse_twice(journal, entry)
         journal.add(entry)
-    book.tell([entry])
+    book.tell(entry)
 
 
-@log.command("bud-break")
-@click.option("--group", metavar="NAME", help="Which group of pots, or all; the only one by default.")
-@on_option
-@click.option("--note", default="", metavar="TEXT", help="Anything worth remembering.")
-@garden_option
-def bud_break(group: str | None, on: dt.date | None, note: str, garden: Path | None) -> None:
-    """Log that buds break; the last entry of a season counts."""
-    _log_event("bud break", garden, group, on, note)
-
-
-@log.command("fruit-set")
-@click.option("--group", metavar="NAME", help="Which group of pots, or all; the only one by default.")
-@on_option
-@click.option("--note", default="", metavar="TEXT", help="Anything worth remembering.")
-@garden_option
-def fruit_set(group: str | None, on: dt.date | None, note: str, garden: Path | None) -> None:
-    """Log that fruit is set; the last entry of a season counts."""
-    _log_event("fruit set", garden, group, on, note)
+def _refuse_twice(journal: Journal, entry: Entry) -> None:
+    for before in journal.entries(kinds=("feeding",), since=entry.on, group=entry.group):
+        if before.on == entry.on and before.body["feeding_kind"] == entry.body["feeding_kind"]:
+            raise InputError(
+                f"a {entry.body['feeding_kind']} feeding of {entry.group!r} on {entry.on} is logged already",
+                value=short_id(before.id),
+                remedy="If there were two, add --again; if it was wrong, undo it first.",
+            )
 
 
 @log.command()
-@click.argument("note")
-@click.option("--group", metavar="NAME", help="Which group of pots, or all; the only one by default.")
-@on_option
+@click.option("--group", metavar="NAME", help="Only this group of pots; all that are due by default.")
 @garden_option
-def growth(note: str, group: str | None, on: dt.date | None, garden: Path | None) -> None:
-    """Log how the trees grow, in words."""
-    _log_event("growth", garden, group, on, note)
+def due(group: str | None, garden: Path | None) -> None:
+    """Log the feedings that are due today, as the plan mixes them.
+
+    Where something else went in, log it with: frostgate log feed.
+    """
+    from frostgate.service.season import know_season, planned  # with the gate, which no other entry asks
+
+    book = LogBook.of(garden)
+    wanted = None if group is None else book.group(group)
+    programme, _ = planned(know_season(book.garden, Request(), clock(), cache_folder()))
+    feedings = (one for one in programme.feedings if one.status == "due" and wanted in {None, one.group})
+    entries = [
+        new_entry(
+            "feeding",
+            made_at=book.now,
+            group=feeding.group,
+            body=feeding_body(
+                book.garden,
+                book.garden.group(feeding.group),
+                [Fed(product=book.garden.product(name), grams=g) for name, g in taken_g(mix).items()],
+                phase=feeding.phase,
+                laid=feeding.kind == "top-dressing",
+            ),
+        )
+        for feeding, mix in ((one.feeding, one.mix) for one in mix_season(book.garden, feedings))
+        if mix is not None
+    ]
+    if not entries:
+        whom = "" if wanted is None else f" for {wanted!r}"
+        remedy = "See: frostgate plan, or frostgate log feed --help."
+        raise InputError(f"nothing is due today{whom}", remedy=remedy)
+    book.add(entries)
 
 
-@log.command()
-@click.argument("note")
-@click.option("--group", metavar="NAME", help="Which group of pots, or all; the only one by default.")
-@on_option
-@garden_option
-def damage(note: str, group: str | None, on: dt.date | None, garden: Path | None) -> None:
-    """Log damage, by frost or otherwise, in words."""
-    _log_event("damage", garden, group, on, note)
+def _event(kind: EntryKind, told: str, *, in_words: bool = False) -> None:
+    """Offer a command for what was seen, which may, or must, be told in words."""
+    note_option = click.option("--note", default="", metavar="TEXT", help="Anything worth remembering.")
+
+    @log.command(kind.replace(" ", "-"), help=told)
+    @(click.argument("note") if in_words else note_option)
+    @groups_option
+    @on_option
+    @garden_option
+    def _log_event(note: str, group: str | None, on: dt.date | None, garden: Path | None) -> None:
+        book = LogBook.of(garden)
+        day, note = book.day(on), note.strip()
+        if in_words and not note:
+            raise InputError(f"a {kind} of which nothing is told", remedy="Say in words what you saw.")
+        body = {"note": note} if note else {}
+        book.add(
+            new_entry(kind, made_at=book.now, on=day, group=name, body=body) for name in book.groups(group)
+        )
+
+
+_event("bud break", "Log that buds break; the last entry of a season counts.")
+_event("fruit set", "Log that fruit is set; the last entry of a season counts.")
+_event("growth", "Log how the trees grow, in words.", in_words=True)
+_event("damage", "Log damage, by frost or otherwise, in words.", in_words=True)
 
 
 @log.command(context_settings={"ignore_unknown_options": True})  # so that -2C is a temperature
-@click.argument("temperature", type=TEMPERATURE)
+@click.argument("temperature", type=options.TEMPERATURE)
 @on_option
 @garden_option
 def minimum(temperature: Degrees, on: dt.date | None, garden: Path | None) -> None:
@@ -369,10 +245,45 @@ def minimum(temperature: Degrees, on: dt.date | None, garden: Path | None) -> No
     with book.open() as journal, journal.together():
         before = [seen for seen in journal.entries(kinds=("minimum",), since=entry.on) if seen.on == entry.on]
         journal.add(entry)
-    instead = [
-        f"It counts instead of the {say_entry(seen, book.garden.units)} logged before." for seen in before
-    ]
-    book.tell([entry], *instead[-1:])
+    said = [say_entry(seen, book.garden.units) for seen in before]
+    book.tell(entry, more=[f"It counts instead of the {seen} logged before." for seen in said[-1:]])
+
+
+@log.command("list")
+@click.option(
+    "--last", type=click.IntRange(min=1), metavar="N", help=f"So many, the latest.  [default: {LISTED}]"
+)
+@click.option("--kind", "kinds", type=click.Choice(list(KINDS)), multiple=True,
+              help="Only this kind; may be given several times.")  # fmt: skip
+@click.option("--all", "everything", is_flag=True,
+              help="Every entry: forecasts, verdicts, what was undone and the undos too.")  # fmt: skip
+@options.format_option("text", "json")
+@garden_option
+def list_entries(
+    last: int | None, kinds: tuple[str, ...], everything: bool, form: str, garden: Path | None
+) -> None:
+    """List what is logged, the latest at the end.
+
+    By default the last 20 entries that stand, without the forecasts and verdicts of each morning.
+    """
+    book = LogBook.of(garden)
+    wanted = tuple(KINDS[kind] for kind in kinds) or (ENTRY_KINDS if everything else OWN_KINDS)
+    found: tuple[Entry, ...] = ()
+    gone: frozenset[str] = frozenset()
+    if book.path.exists():
+        with book.open() as journal:
+            found, gone = journal.entries(kinds=wanted, undone=everything), journal.undone()
+    most = last or (len(found) if everything else LISTED)
+    shown = found[max(len(found) - most, 0) :]
+    if form == "json":
+        echo_json(entries_answer(shown, gone))
+        return
+    for line in entry_lines(shown, gone, book.garden.units):
+        click.echo(line)
+    if not shown:
+        click.echo("Nothing of the kind is logged." if kinds else "Nothing is logged yet.")
+    elif len(shown) < len(found):
+        click.echo(f"{len(found) - len(shown)} earlier: --last N shows more, --all everything.")
 
 
 @log.command()
@@ -387,32 +298,56 @@ def undo(entry: str, garden: Path | None) -> None:
     with book.open_there() as journal:
         target = journal.find(entry)
         done = journal.undo(target.id, book.now)
-    again = book.command("undo", short_id(done.id))
     click.echo(f"Undone: {say_entry(target, book.garden.units)}, logged for {target.on}.")
-    click.echo(f"Nothing is erased. To bring it back: {again}")
+    click.echo(f"Nothing is erased. To bring it back: {book.command('undo', short_id(done.id))}")
 
 
-def _log_event(
-    kind: EntryKind, garden: Path | None, group: str | None, on: dt.date | None, note: str
-) -> None:
-    book = LogBook.of(garden)
-    day = book.day(on)
-    if kind in {"growth", "damage"} and not note.strip():
-        raise InputError(f"a {kind} of which nothing is told", remedy="Say in words what you saw.")
-    told = {"note": note.strip()} if note.strip() else {}
-    entries = [
-        new_entry(kind, made_at=book.now, on=day, group=name, body=told) for name in book.groups(group)
-    ]
-    with book.open() as journal:
-        journal.add(*entries)
-    book.tell(entries)
+@log.command("export")
+@click.argument("file", type=options.FILE)
+@garden_option
+def export_journal(file: Path, garden: Path | None) -> None:
+    """Export the journal to a .csv or .json FILE.
 
-
-def _refuse_twice(journal: Journal, entry: Entry) -> None:
-    for before in journal.entries(kinds=("feeding",), since=entry.on, group=entry.group):
-        if before.on == entry.on and before.body["feeding_kind"] == entry.body["feeding_kind"]:
+    Nothing is left out: undone entries and undos too, and the forecasts and verdicts of every morning. An
+    export that is there already is replaced only where the journal holds all of it.
+    """
+    form_of(file)
+    with LogBook.of(garden).open_there() as journal:
+        if file.exists() and not _holds(journal, file):
             raise InputError(
-                f"a {entry.body['feeding_kind']} feeding of {entry.group!r} on {entry.on} is logged already",
-                value=short_id(before.id),
-                remedy="If there were two, add --again; if it was wrong, undo it first.",
+                "the file is there, and holds what the journal does not",
+                file=file,
+                remedy="Name another file; or, if it is an export, read it in first with: "
+                "frostgate log import.",
             )
+        entries = journal.history()
+        write_export(file, entries)
+    click.echo(f"Exported {_entries(len(entries))} to {file}.")
+
+
+def _holds(journal: Journal, file: Path) -> bool:
+    try:
+        return is_kept(journal, read_export(decode(read_bytes(file), file), file))
+    except InputError:
+        return False
+
+
+@log.command("import")
+@click.argument("file", type=options.FILE)
+@garden_option
+def import_journal(file: Path, garden: Path | None) -> None:
+    """Add what FILE, an export, holds beyond the journal.
+
+    Everything is checked before anything is written, and a file that was imported before adds nothing.
+    """
+    form_of(file)
+    book = LogBook.of(garden)
+    placed = read_export(decode(read_bytes(file), file), file)
+    with book.open() as journal:
+        done = import_entries(journal, placed, file)
+    there = f"; {done.there} {'was' if done.there == 1 else 'were'} there already" if done.there else ""
+    click.echo(f"Imported {_entries(done.added)} from {file}{there}.")
+
+
+def _entries(number: int) -> str:
+    return f"{number} {'entry' if number == 1 else 'entries'}"

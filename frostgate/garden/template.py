@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -31,43 +32,30 @@ EXAMPLES: dict[Units, dict[str, str]] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answers:
-    """What a new garden file is made from, texts as the grower writes them.
+    """What a new garden file is made from, texts as the grower writes them."""
 
-    Parameters
-    ----------
-    place, units
-        The garden's name, and in which units its grower reads.
-    record, forecast
-        Files, named from the garden file's folder; None where there is none yet.
-    risk, damage_temp, offset
-        The numbers of the gate.
-    tree, count, stage, pot, per_pot, winters
-        The first group; ``pot`` is None in the ground, ``per_pot`` where it is not known yet.
-    product
-        The first product; None where there is none yet.
-    """
-
-    place: str
-    units: Units
-    record: str | None
+    place: str  # the garden's name
+    units: Units  # in which its grower reads
+    record: str | None  # files, named from the garden file's folder; None where there is none yet
     forecast: str | None
     risk: str
     damage_temp: str
     offset: str
-    tree: str
+    tree: str  # this and the next five: of the first group
     count: int
     stage: Stage
-    pot: str | None
-    per_pot: str | None
+    pot: str | None  # None in the ground
+    per_pot: str | None  # None where it is not known yet
     winters: Winters
-    product: Product | None
+    product: Product | None  # the first; None where there is none yet
 
 
 def fill_template(answers: Answers) -> str:
     """Write the text of a new garden file."""
     like = EXAMPLES[answers.units]
     in_ground = answers.stage == "in the ground"
-    text = _TEMPLATE.replace(" #~ ", _COMMENT).format_map(
+    template = Path(__file__).with_suffix(".txt").read_text(encoding="utf-8")
+    text = template.replace(" #~ ", _COMMENT).format_map(
         {f"like_{key}": example for key, example in like.items()}
         | {
             "units": _quoted(answers.units),
@@ -91,31 +79,30 @@ def fill_template(answers: Answers) -> str:
 
 
 def save_new(path: Path, text: str) -> None:
-    """Save a new file; one that is there is left as it is."""
+    """Save a new file, whole or not at all; one that is there is left as it is."""
+    refuse_existing(path)
     try:
         stream = path.open("x", encoding="utf-8", newline="\n")
-    except FileExistsError:
-        raise InputError(
-            "there is a file of this name already, and it is left as it is",
-            file=path,
-            remedy="Edit it, rename it first, or name another with --file.",
-        ) from None
     except OSError as fault:
-        raise InputError("cannot be written", file=path, value=fault.strerror,
-                         remedy="Name a file in a folder that can be written to.") from None  # fmt: skip
+        raise _unwritten(path, fault, "Name a file in a folder that can be written to.") from None
     try:
         with stream:
             stream.write(text)
     except OSError as fault:
-        discard(path)
-        raise InputError("cannot be written", file=path, value=fault.strerror,
-                         remedy="Make room for it.") from None  # fmt: skip
+        with contextlib.suppress(OSError):
+            path.unlink(missing_ok=True)
+        raise _unwritten(path, fault, "Make room for it.") from None
 
 
-def discard(path: Path) -> None:
-    """Take back a file that was just made."""
-    with contextlib.suppress(OSError):
-        path.unlink(missing_ok=True)
+def _unwritten(path: Path, fault: OSError, remedy: str) -> InputError:
+    return InputError("cannot be written", file=path, value=fault.strerror, remedy=remedy)
+
+
+def refuse_existing(path: Path) -> None:
+    """Refuse to write where anything stands, be it a link to nothing."""
+    if os.path.lexists(path):
+        what = "there is a file of this name already, and it is left as it is"
+        raise InputError(what, file=path, remedy="Edit it, rename it first, or name another with --file.")
 
 
 def _quoted(text: str) -> str:
@@ -178,86 +165,3 @@ _LABEL = (
     ("pack", '"{pack}"', ""),
     ("price", "19.50", ""),
 )
-
-_TEMPLATE = """\
-# A garden for frostgate. Whatever follows a # is a comment; take the # away to use a line.
-# Texts stand between straight quotes. Check the file with: frostgate garden
-
-units = {units} #~ "us" or "metric": how answers are written; values may use any unit
-# currency = "USD" #~ of prices
-
-# --- Where the garden is, and the numbers of the gate. The first [[site]] is home. -----------------------
-[[site]]
-name = {place}
-# The station's daily minima and the coming nights; files are named from this file's folder. Without a
-# record that of the station is fetched (frostgate stations near finds one); a forecast may be an address.
-{record}
-{forecast}
-risk = {risk} #~ chance of a damaging frost after the first feeding that you can live with
-damage_temp = {damage_temp} #~ a minimum at or below this in the garden kills the flush
-offset = {offset} #~ garden less station; frostgate siting tells what is likely
-# offset_spread = "{like_spread}" #~ how sure the offset is, on a single frost night
-# forecast_offset = "{like_offset}" #~ garden less forecast, where it is not as offset
-# elevation = "{like_elevation}" #~ of the garden
-# exposed_from = 1 #~ days from feeding to the first minimum that can do harm
-# max_age_hours = 48 #~ an older forecast is not trusted
-# station = "XX000000017" #~ which one, where the record holds several; without a record it is fetched
-# hemisphere = "north" #~ or "south"; by default the record tells
-# time_zone = "UTC-05:00" #~ or a name such as "America/New_York"; by default the forecast tells
-# unit = "F" #~ "F", "C" or "tenths-C", for files that do not state theirs
-
-# --- What is fed: one [[pots]] for each group of trees that are fed alike. -------------------------------
-[[pots]]
-name = {group}
-tree = {tree}
-count = {count}
-stage = {stage} #~ "established", "newly potted", "cutting" or "in the ground"
-{pot} #~ volume of one pot; none in the ground
-{per_pot} #~ feed solution for one pot
-winters = {winters} #~ "outdoors", "sheltered", "unheated room" or "heated room"
-# movable = true #~ they can be moved under cover
-# height = "{like_height}" #~ where a rate goes by height
-
-# --- What it is fed with: one [[product]] for each, as its label says. -----------------------------------
-{product}
-
-# --- What it is measured with. ---------------------------------------------------------------------------
-[tools]
-# bucket = "{like_bucket}"
-# scoops = [{like_scoops}]
-# water_ec = 0.4 #~ of the water itself, mS/cm
-
-# --- Days on which local rules forbid feeding, month-day, both included; they may wrap New Year. ---------
-# [[no_feeding]]
-# name = "local rule"
-# from = "11-15"
-# to = "03-01"
-
-# --- Limits of the season. -------------------------------------------------------------------------------
-[rules]
-# stop_weeks = 7 #~ last nitrogen so many weeks before the first autumn frost
-# autumn_risk = "10%" #~ chance of an earlier first autumn frost; by default the site's risk
-# least_days = 7 #~ between two feedings
-# n_per_pot = "20 g" #~ the most nitrogen for one pot in a season
-# ec_limit = 3.0 #~ no stronger solution is mixed, mS/cm
-
-# --- The network: how old what is fetched may grow, and how long a morning waits for it. -----------------
-[network]
-# record_days = 7
-# forecast_hours = 3
-# wait_s = 10 #~ seconds for one document
-# retries = 2
-# offline = true #~ use what is kept and ask nobody
-# archive = "https://www.ncei.noaa.gov/pub/data/ghcn/daily" #~ or a mirror of it
-
-# --- The season's phases. Without any they follow from the products; to state one, state all. ------------
-# [[phase]]
-# name = "wake-up"
-# kind = "liquid" #~ or "top-dressing", laid on the soil
-# starts = "gate" #~ or "first feeding", "bud break", "fruit set"
-# after = "0 days" #~ so long after that
-# every = "10 days"
-# feedings = 2 #~ at most; without it the phase goes on until the next, or the stop
-# feed = [{{ product = "Spring feed", strength = "full" }}] #~ or "half", "75%", or n_ppm = 150
-# groups = ["fig in pots"] #~ without it, all that suit the kind
-"""

@@ -7,9 +7,9 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from typing import Any
 
 from frostgate.model.garden import Entry, EntryKind
+from frostgate.show.answers import Plain, plain
 from frostgate.units import TemperatureUnit, Units, say_mass, say_share, say_temperature
 
-Plain = dict[str, Any]
 Body = Mapping[str, Any]
 
 SHOWN_ID = 8
@@ -38,22 +38,8 @@ def entry_lines(entries: Iterable[Entry], gone: Collection[str], units: Units) -
 
 
 def entries_answer(entries: Iterable[Entry], gone: Collection[str]) -> Plain:
-    """Return entries under the names that the JSON answer uses."""
-    return {
-        "entries": [
-            {
-                "id": entry.id,
-                "made_at": entry.made_at.isoformat(),
-                "on": entry.on.isoformat(),
-                "kind": entry.kind,
-                "group": entry.group,
-                "body": dict(entry.body),
-                "undoes": entry.undoes,
-                "undone": entry.id in gone,
-            }
-            for entry in entries
-        ]
-    }
+    """Return entries with all their fields, and whether they were undone."""
+    return {"entries": [plain(entry, {}, None) | {"undone": entry.id in gone} for entry in entries]}
 
 
 def _unit(units: Units) -> TemperatureUnit:
