@@ -42,7 +42,7 @@ def write(*feedings: Feeding, garden: Garden = GARDEN, made_at=MADE, before: byt
 
 
 def test_a_planned_feeding_takes_one_whole_day_and_may_still_move():
-    found = events(write(feeding(), doses=lambda at: f"5 tbsp Spring feed for {at.group}"))
+    found = events(write(feeding(), doses={feeding(): "5 tbsp Spring feed for old figs"}))
     event = found["Feed old figs: wake-up 1"]
 
     assert (event.start, event.end) == (GATE, GATE + dt.timedelta(days=1))

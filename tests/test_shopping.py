@@ -14,11 +14,13 @@ from hypothesis import strategies as st
 from rich.console import Console
 
 from frostgate.errors import InputError
-from frostgate.feeding.shopping import Need, Total, season_needs, taken_g, total_cost
+from frostgate.feeding.shopping import MixedFeeding, Need, Shopping, mix_season, season_shopping, taken_g
 from frostgate.model.feedings import Bucket, Dose, Feeding, Mix
 from frostgate.model.garden import Garden, Site
 from frostgate.model.products import Analysis, Product
 from frostgate.show.programmes import STOCK, shopping_answer, write_shopping
+from tests.mixing_cases import SPRING as SPRING_LABEL
+from tests.mixing_cases import full, make_garden, make_group
 
 
 def product(name: str, pack_g: float | None = None, price: float | None = None) -> Product:
@@ -46,6 +48,12 @@ def mix(*doses: Dose, fillings: int = 1, laid: tuple[Dose, ...] = (), pots: int 
     return Mix(buckets=buckets, ppm={}, per_pot_mg={}, pots=pots, per_pot=laid)
 
 
+def needs(mixes, garden=GARDEN, margin=0.1):
+    """What feedings with these mixes take."""
+    mixed = [MixedFeeding(feeding=feeding(), mix=one) for one in mixes]
+    return season_shopping(garden, mixed, margin).needs
+
+
 def need(**given) -> Need:
     usual = {"product": SPRING, "feedings": 1, "planned_g": 90.0, "grams": 99.0, "packages": 1, "cost": 19.5}
     return Need(**(usual | given))
@@ -59,7 +67,7 @@ def test_every_bucket_and_every_pot_counts():
 
 def test_needs_are_grams_with_a_margin_and_whole_packages_in_the_gardens_order():
     mixes = [mix(dose(KELP, 10.0), dose(SPRING, 500.0), fillings=2), mix(dose(SPRING, 1100.0))]
-    spring, kelp = season_needs(GARDEN, [(feeding(), one) for one in mixes])
+    spring, kelp = needs(mixes)
 
     assert (spring.product, spring.feedings, spring.planned_g) == (SPRING, 2, 2100.0)
     assert spring.grams == pytest.approx(2310.0)  # a tenth more than 2100
@@ -72,9 +80,13 @@ def test_needs_are_grams_with_a_margin_and_whole_packages_in_the_gardens_order()
     [("done", 0), ("left out", 0), ("due", 1), ("planned", 1), ("held", 1), ("waiting", 1)],
 )
 def test_only_what_is_still_to_come_is_bought(status, counted):
-    found = season_needs(GARDEN, [(feeding(status, None), mix(dose(SPRING, 90.0)))])
+    garden = make_garden(SPRING_LABEL)
+    garden = replace(garden, groups=(make_group(),))
+    fed = replace(feeding(status, None), group="figs", portions=tuple(full("Spring feed")))
 
-    assert [one.feedings for one in found] == [1] * counted
+    found = season_shopping(garden, mix_season(garden, [fed]))
+
+    assert [one.feedings for one in found.needs] == [1] * counted
 
 
 @pytest.mark.parametrize(
@@ -90,7 +102,7 @@ def test_only_what_is_still_to_come_is_bought(status, counted):
 def test_packages_are_whole_and_a_full_one_is_not_two(grams, pack_g, margin, packages):
     garden = replace(GARDEN, products=(replace(SPRING, pack_g=pack_g),))
 
-    assert season_needs(garden, [(feeding(), mix(dose(SPRING, grams)))], margin)[0].packages == packages
+    assert needs([mix(dose(SPRING, grams))], garden, margin)[0].packages == packages
 
 
 @pytest.mark.parametrize(
@@ -100,35 +112,34 @@ def test_packages_are_whole_and_a_full_one_is_not_two(grams, pack_g, margin, pac
 )  # fmt: skip
 def test_what_is_not_stated_is_not_known_and_never_nothing(of, packages, cost, lacks):
     garden = replace(GARDEN, products=(of,))
-    found = season_needs(garden, [(feeding(), mix(dose(of, 90.0)))])[0]
+    found = needs([mix(dose(of, 90.0))], garden)[0]
 
     assert (found.packages, found.cost, found.lacks) == (packages, cost, lacks)
 
 
 def test_a_sum_with_a_price_missing_is_at_least_so_much():
     unknown = need(product=SALT, cost=None)
+    sums = [Shopping(needs=those) for those in ((need(), need(cost=0.0)), (need(), unknown), (unknown,))]
 
-    assert total_cost([need(), need(cost=0.0)]) == Total(cost=19.5, complete=True)
-    assert total_cost([need(), unknown]) == Total(cost=19.5, complete=False)
-    assert total_cost([unknown]) == Total(cost=None, complete=False)
+    assert [(one.cost, one.is_complete) for one in sums] == [(19.5, True), (19.5, False), (None, False)]
 
 
 @pytest.mark.parametrize("margin", [-0.1, float("nan"), float("inf")])
 def test_a_margin_that_is_none_is_refused(margin):
     with pytest.raises(InputError, match="margin is a share"):
-        season_needs(GARDEN, [], margin)
+        needs([], GARDEN, margin)
 
 
 def test_a_product_that_is_not_in_the_garden_is_named():
     with pytest.raises(InputError, match="no product of this name"):
-        season_needs(GARDEN, [(feeding(), mix(dose(product("Other"), 1.0)))])
+        needs([mix(dose(product("Other"), 1.0))])
 
 
 @settings(derandomize=True, deadline=None, max_examples=60)
 @given(st.lists(st.tuples(st.sampled_from([SPRING, SALT, KELP]), st.floats(0.1, 1e4), st.integers(1, 9))),
        st.floats(0.0, 1.0))  # fmt: skip
 def test_nothing_is_lost_on_the_way_to_the_shop(doses, margin):
-    found = season_needs(GARDEN, [(feeding(), mix(dose(of, g), fillings=n)) for of, g, n in doses], margin)
+    found = needs([mix(dose(of, g), fillings=n) for of, g, n in doses], GARDEN, margin)
 
     assert sum(one.planned_g for one in found) == pytest.approx(sum(g * n for _, g, n in doses))
     for one in found:
@@ -138,9 +149,9 @@ def test_nothing_is_lost_on_the_way_to_the_shop(doses, margin):
             assert one.grams <= one.packages * one.product.pack_g * (1 + 1e-8)
 
 
-def written(needs, garden=GARDEN, unmixed=0) -> list[str]:
+def written(needed, garden=GARDEN, unmixed=0) -> list[str]:
     screen = Console(file=io.StringIO(), width=110, highlight=False, soft_wrap=True)
-    write_shopping(needs, garden, screen, unmixed=unmixed)
+    write_shopping(Shopping(needs=tuple(needed), unmixed=unmixed), garden, screen)
     return [" ".join(line.split()) for line in screen.file.getvalue().splitlines() if line.strip()]
 
 
@@ -185,11 +196,11 @@ def test_a_name_in_brackets_is_no_markup():
 def test_feedings_without_a_mix_are_told(unmixed, told):
     assert written([], unmixed=unmixed)[1].startswith(told)
     assert written([need()], unmixed=unmixed)[-2].startswith(told)
-    assert shopping_answer([], GARDEN, unmixed=unmixed)["notes"][0].startswith(told)
+    assert shopping_answer(Shopping(needs=(), unmixed=unmixed), GARDEN)["notes"][0].startswith(told)
 
 
 def test_the_answer_holds_plain_values():
-    answer = shopping_answer([need(), need(product=KELP, packages=None, cost=None)], GARDEN)
+    answer = shopping_answer(Shopping(needs=(need(), need(product=KELP, packages=None, cost=None))), GARDEN)
 
     assert json.loads(json.dumps(answer)) == answer
     assert answer["needs"] == [

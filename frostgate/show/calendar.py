@@ -7,7 +7,7 @@ import hashlib
 import json
 import re
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -15,15 +15,15 @@ from typing import Literal
 from icalendar import Alarm, Calendar, Component, Event, vInt
 
 from frostgate.errors import InputError
+from frostgate.feeding.shopping import MixedFeeding
 from frostgate.files import write_whole
 from frostgate.model.feedings import Feeding, NoFeeding, Programme
 from frostgate.model.garden import Garden
 from frostgate.seasons import NORTH, SOUTH, season_day_of
+from frostgate.show.mixes import say_mix
 
 HALF_A_YEAR = dt.timedelta(days=182)
 DAY = dt.timedelta(days=1)
-
-Say = Callable[[Feeding], str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,7 +57,7 @@ def season_year(programme: Programme, garden: Garden, today: dt.date) -> dt.date
 
 
 def season_occasions(
-    programme: Programme, garden: Garden, season: dt.date, doses: Say | None
+    programme: Programme, garden: Garden, season: dt.date, doses: Mapping[Feeding, str]
 ) -> Iterator[Occasion]:
     """Return the gate, the dated feedings that are not left out, the stop, and the days without feeding."""
     place = garden.home.name
@@ -65,7 +65,7 @@ def season_occasions(
         yield _gate(programme.gate, place, opened=any(f.status == "done" for f in programme.feedings))
     for feeding in programme.feedings:
         if feeding.date is not None and feeding.status != "left out":
-            yield _feeding(feeding, feeding.date, "" if doses is None else doses(feeding))
+            yield _feeding(feeding, feeding.date, doses.get(feeding, ""))
     if programme.stop is not None:
         day, what = programme.stop, "No nitrogen after this day, so that new wood hardens before the frost."
         summary = f"Last day for nitrogen at {place}"
@@ -124,7 +124,7 @@ def calendar_bytes(
     made_at: dt.datetime,
     before: bytes | None = None,
     *,
-    doses: Say | None = None,
+    doses: Mapping[Feeding, str] | None = None,
     remind_hours: float | None = REMIND_HOURS,
     file: Path | None = None,
 ) -> bytes:
@@ -142,16 +142,25 @@ def calendar_bytes(
     mark = f"-{season.year}-{_digest(garden.home.name)[:8]}{OURS}"
     events = {
         uid: _event(uid, occasion, stamp, remind_hours)
-        for uid, occasion in _with_uids(season_occasions(programme, garden, season, doses), mark)
+        for uid, occasion in _with_uids(season_occasions(programme, garden, season, doses or {}), mark)
     }
     _merge(calendar, events, mark, stamp)
     return bytes(calendar.to_ical())
 
 
 def write_calendar(
-    path: Path, programme: Programme, garden: Garden, made_at: dt.datetime, *, doses: Say | None = None
+    path: Path,
+    programme: Programme,
+    garden: Garden,
+    made_at: dt.datetime,
+    mixed: Iterable[MixedFeeding] = (),
 ) -> None:
     """Write the season's calendar, or renew the one that stands there; it is whole or unchanged."""
+    doses = {
+        one.feeding: say_mix(one.mix, garden.group(one.feeding.group), garden.units)
+        for one in mixed
+        if one.mix is not None
+    }
     before = _read(path)
     content = calendar_bytes(programme, garden, made_at, before, doses=doses, file=path)
     if content != before:

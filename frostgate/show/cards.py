@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from frostgate.errors import InputError
+from frostgate.feeding.shopping import MixedFeeding
+from frostgate.files import write_whole
 from frostgate.model.feedings import Dose, Feeding, Mix
-from frostgate.model.garden import PotGroup
-from frostgate.show.mixes import say_pots
+from frostgate.model.garden import Garden, PotGroup
+from frostgate.show.mixes import next_feedings, say_pots
 from frostgate.units import Units, say_mass, say_volume
 
 INK, GREY, PAPER, BAND = "#111111", "#444444", "#FFFFFF", "#ECECEC"
@@ -27,6 +31,16 @@ LIQUID_STEPS = (
 DRY_STEPS = ("Lay granules first: the feed or the water that follows wets them.",)
 
 Item = tuple[PotGroup, Feeding, Mix]
+
+
+def write_card(path: Path, garden: Garden, mixed: Sequence[MixedFeeding]) -> None:
+    """Write a card for the next day on which something is mixed; it is whole or unchanged."""
+    coming = next_feedings(mixed)
+    items = [(garden.group(one.feeding.group), one.feeding, one.mix) for one in coming if one.mix is not None]
+    day = coming[0].feeding.date if coming else None
+    if day is None:
+        raise InputError("no day of feeding is dated, so there is no card to write", file=path)
+    write_whole(path, card_html(garden.home.name, day, items, garden.units))
 
 
 def card_html(title: str, day: dt.date, items: Sequence[Item], units: Units) -> str:

@@ -2,130 +2,161 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import itertools
 import textwrap
-from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from frostgate.feeding.shopping import MixedFeeding, Need, Total, total_cost
+from frostgate.feeding.shopping import MixedFeeding, Need, Shopping, taken_g
 from frostgate.feeding.succession import is_routine
-from frostgate.model.feedings import Feeding, Mix, Programme, SeasonFacts
+from frostgate.model.feedings import Mix, Programme, SeasonFacts
 from frostgate.model.garden import Garden
 from frostgate.seasons import say_date, say_day
-from frostgate.show.answers import Plain, rounded
+from frostgate.show.answers import DIGITS, Plain, named, plain
 from frostgate.show.mixes import all_cautions, all_warnings, next_feedings, say_mix
 from frostgate.show.say import WIDTH, bullets, section, wrapped
 from frostgate.show.tables import console_of_its_width
 from frostgate.units import say_mass
 
-GAP = "  "
 HEADS = ("date", "status", "feeding", "for", "with")
+GAP = "  "
 NARROWEST = 14
-UNDATED = "no date"
+STOCK = "Nothing is taken off for what you still have."
+_DIGITS = DIGITS | {"grams": 3, "bucket_l": 3, "n_per_pot_g": None}
+_SHOPPING_DIGITS = DIGITS | dict.fromkeys(("planned_g", "grams", "pack_g"), 1)
 
-_Row = tuple[str, str, str, str, str]
-
-
-def programme_lines(
-    garden: Garden, facts: SeasonFacts, programme: Programme, mixed: Sequence[MixedFeeding]
-) -> Iterator[str]:
-    r"""Write the gate, the stop, the feedings by date, their mixes, what shaped them, and the cautions."""
-    yield f"Feeding at {garden.home.name}, as of {say_date(facts.today)}"
-    yield f"  gate: {_say_gate(facts)}    last feeding: {_date_or_not(programme.stop)}"
-    yield from section("Feedings", _table(mixed))
-    yield from section("Mixes", _mixes(garden, mixed))
-    yield from section("To mind", bullets(all_notes(programme, mixed)))
-    yield from section("To mind about the next mixes", bullets(all_warnings(next_feedings(mixed))))
-    yield from section("Take care", bullets(all_cautions(mixed)))
+_Row = tuple[str, ...]
 
 
 def programme_answer(
     garden: Garden, facts: SeasonFacts, programme: Programme, mixed: Sequence[MixedFeeding]
 ) -> Plain:
     """Return the programme as plain values under stable names."""
+    answer: Plain = plain(
+        {
+            "on": facts.today,
+            "garden": garden.home.name,
+            "gate": programme.gate,
+            "gate_open": facts.gate_open,
+            "stop": programme.stop,
+            "feedings": [_feeding_answer(garden, one) for one in mixed],
+            "n_per_pot_g": dict(programme.n_per_pot_g),
+            "no_feeding": [
+                {"name": rule.name, "from": _month_day(rule.first), "to": _month_day(rule.last)}
+                for rule in garden.no_feeding
+            ],
+            "notes": all_notes(programme, mixed),
+            "warnings": all_warnings(mixed),
+            "cautions": all_cautions(mixed),
+        },
+        _DIGITS,
+    )
+    return answer
+
+
+def _feeding_answer(garden: Garden, one: MixedFeeding) -> Plain:
+    feeding, mix = one.feeding, one.mix
     return {
-        "on": facts.today.isoformat(),
-        "garden": garden.home.name,
-        "gate": _iso(programme.gate),
-        "gate_open": facts.gate_open,
-        "stop": _iso(programme.stop),
-        "feedings": [_feeding(garden, one) for one in mixed],
-        "n_per_pot_g": dict(programme.n_per_pot_g),
-        "no_feeding": [
-            {"name": rule.name, "from": _month_day(rule.first), "to": _month_day(rule.last)}
-            for rule in garden.no_feeding
-        ],
-        "notes": list(all_notes(programme, mixed)),
-        "warnings": list(all_warnings(mixed)),
-        "cautions": list(all_cautions(mixed)),
+        **named(feeding, "date", "group", "phase", "number", "kind", "status"),
+        "doses": [] if mix is None else _doses(mix),
+        "mix": None if mix is None else say_mix(mix, garden.group(feeding.group), garden.units),
+        **named(feeding, "not_before_gate", "reason"),
     }
 
 
+def _doses(mix: Mix) -> Iterator[Plain]:
+    """Return each product's mass for all pots, and its spoons for one full bucket or one pot."""
+    totals_g = taken_g(mix)
+    for dose in mix.buckets[0].doses if mix.buckets else mix.per_pot:
+        yield {
+            "product": dose.product.name,
+            "grams": totals_g[dose.product.name],
+            "spoons": dose.spoons,
+            "per": "bucket" if mix.buckets else "pot",
+            "bucket_l": mix.buckets[0].volume_l if mix.buckets else None,
+        }
+
+
+def _month_day(month_day: tuple[int, int]) -> str:
+    return f"{month_day[0]:02d}-{month_day[1]:02d}"
+
+
 def all_notes(programme: Programme, mixed: Sequence[MixedFeeding]) -> Iterator[str]:
-    """Return what shaped the programme, and the mixes that must not be made."""
+    """Return what shaped the programme, and the mixes that must not be made, each refusal once."""
     yield from programme.notes
-    for refusal, those in _by_refusal(mixed):
+    refused: dict[str, dict[str, None]] = {}
+    for one in mixed:
+        if one.refusal is not None:
+            refused.setdefault(one.refusal, {})[f"{one.feeding.phase} of {one.feeding.group}"] = None
+    for refusal, those in refused.items():
         yield f"Not mixed, {', '.join(those)}: {refusal}"
 
 
-def _by_refusal(mixed: Sequence[MixedFeeding]) -> Iterator[tuple[str, list[str]]]:
-    refused: dict[str, list[str]] = {}
-    for one in mixed:
-        if one.refusal is not None:
-            those = refused.setdefault(one.refusal, [])
-            what = f"{one.feeding.phase} of {one.feeding.group}"
-            if what not in those:
-                those.append(what)
-    yield from refused.items()
-
-
-def _say_gate(facts: SeasonFacts) -> str:
-    if facts.gate is None:
-        return "not known"
-    return f"{say_date(facts.gate)} ({'open' if facts.gate_open else 'forecast'})"
-
-
-def _date_or_not(date: dt.date | None) -> str:
-    return "not known" if date is None else say_date(date)
-
-
-def _table(mixed: Sequence[MixedFeeding]) -> Iterator[str]:
-    """Lay out a row for each date and feed, its groups joined, a reason that tells something below it."""
-    rows = list(_rows(mixed))
-    if not rows:
-        return
-    widths = _widths([row for row, _ in rows])
-    yield _line(HEADS, widths)
-    before = ""
-    for row, reason in rows:
-        date, *rest = row
-        yield from _cells(("" if date == before else date, *rest), widths)
-        before = date
-        if reason:
-            indent = " " * (widths[0] + widths[1] + 3 * len(GAP))
-            yield from wrapped(f"({reason})", indent, f"{indent} ")
+def programme_lines(
+    garden: Garden, facts: SeasonFacts, programme: Programme, mixed: Sequence[MixedFeeding]
+) -> Iterator[str]:
+    """Write the gate, the stop, the feedings by date, their mixes, what shaped them, and the cautions."""
+    gate, stop = "not known", "not known"
+    if facts.gate is not None:
+        gate = f"{say_date(facts.gate)} ({'open' if facts.gate_open else 'forecast'})"
+    if programme.stop is not None:
+        stop = say_date(programme.stop)
+    yield f"Feeding at {garden.home.name}, as of {say_date(facts.today)}"
+    yield f"  gate: {gate}    last feeding: {stop}"
+    yield from section("Feedings", _table(list(_rows(mixed))))
+    yield from section("Mixes", _mixes(garden, mixed))
+    yield from section("To mind", bullets(all_notes(programme, mixed)))
+    yield from section("To mind about the next mixes", bullets(all_warnings(next_feedings(mixed))))
+    yield from section("Take care", bullets(all_cautions(mixed)))
 
 
 def _rows(mixed: Sequence[MixedFeeding]) -> Iterator[tuple[_Row, str]]:
+    """Return a row for each date and feed, its groups joined, and a reason where it tells something."""
     years = {one.feeding.date.year for one in mixed if one.feeding.date is not None}
+    say = say_date if len(years) > 1 else say_day
     joined: dict[tuple[str, ...], list[str]] = {}
     for one in mixed:
         feeding = one.feeding
+        plain_reason = is_routine(feeding.reason) or feeding.status == "done"
         key = (
-            _say_when(feeding, years),
+            "no date" if feeding.date is None else say(feeding.date),
             feeding.status,
             f"{feeding.phase} {feeding.number}",
             " + ".join(portion.product for portion in feeding.portions),
-            _worth_saying(one),
+            "" if plain_reason else feeding.reason,
         )
         joined.setdefault(key, []).append(feeding.group)
     for (date, status, what, products, reason), groups in joined.items():
         yield (date, status, what, ", ".join(dict.fromkeys(groups)), products), reason
+
+
+def _table(rows: Sequence[tuple[_Row, str]]) -> Iterator[str]:
+    """Lay out rows, each date once, with the reason below its row: no table of rich has such a line."""
+    if not rows:
+        return
+    *first, groups, _ = (
+        max(map(len, column)) for column in zip(HEADS, *(row for row, _ in rows), strict=True)
+    )
+    left = WIDTH - sum(first) - len(HEADS) * len(GAP)
+    groups = min(groups, max(left - NARROWEST, NARROWEST))  # what is left is for the products
+    widths = (*first, groups, max(left - groups, NARROWEST))
+    yield from _cells(HEADS, widths)
+    before, indent = "", " " * (widths[0] + widths[1] + 3 * len(GAP))
+    for (date, *rest), reason in rows:
+        yield from _cells(("" if date == before else date, *rest), widths)
+        before = date
+        if reason:
+            yield from wrapped(f"({reason})", indent, f"{indent} ")
+
+
+def _cells(row: Sequence[str], widths: Sequence[int]) -> Iterator[str]:
+    cells = [textwrap.wrap(cell, width) or [""] for cell, width in zip(row, widths, strict=True)]
+    for parts in itertools.zip_longest(*cells, fillvalue=""):
+        padded = (part.ljust(width) for part, width in zip(parts, widths, strict=True))
+        yield (GAP + GAP.join(padded)).rstrip()
 
 
 def _mixes(garden: Garden, mixed: Sequence[MixedFeeding]) -> Iterator[str]:
@@ -134,171 +165,86 @@ def _mixes(garden: Garden, mixed: Sequence[MixedFeeding]) -> Iterator[str]:
     for one in mixed:
         if one.mix is not None:
             group = garden.group(one.feeding.group)
-            said = say_mix(one.mix, group, garden.units)
-            by_phase.setdefault(one.feeding.phase, {})[group.name] = said
+            by_phase.setdefault(one.feeding.phase, {})[group.name] = say_mix(one.mix, group, garden.units)
     for phase, mixes in by_phase.items():
         yield f"{GAP}{phase}"
         for name, said in mixes.items():
             yield from wrapped(f"{name}: {said}", 2 * GAP, 4 * GAP)
 
 
-def _say_when(feeding: Feeding, years: set[int]) -> str:
-    if feeding.date is None:
-        return UNDATED
-    return say_date(feeding.date) if len(years) > 1 else say_day(feeding.date)
+def shopping_answer(shopping: Shopping, garden: Garden) -> Plain:
+    """Return what to buy under the names that the JSON answer uses."""
+    answer: Plain = plain(
+        {
+            "needs": [
+                {
+                    "product": need.product.name,
+                    **named(need, "feedings", "planned_g", "grams"),
+                    "pack_g": need.product.pack_g,
+                    "packages": need.packages,
+                    "price": need.product.price,
+                    "cost": need.cost,
+                }
+                for need in shopping.needs
+            ],
+            "currency": garden.currency or None,
+            "total_cost": shopping.cost,
+            "total_is_complete": shopping.is_complete,
+            "notes": _shopping_notes(shopping),
+        },
+        _SHOPPING_DIGITS,
+        decimals=2,
+    )
+    return answer
 
 
-def _worth_saying(one: MixedFeeding) -> str:
-    """Return the reason, where it tells more than the phase's interval or that the feeding was logged."""
-    reason = one.feeding.reason
-    return "" if is_routine(reason) or one.feeding.status == "done" else reason
-
-
-def _widths(rows: Sequence[_Row]) -> tuple[int, ...]:
-    """Return each column what it needs, the last two what is left of the screen."""
-    *first, groups, _ = (max(len(cell) for cell in column) for column in zip(HEADS, *rows, strict=True))
-    left = WIDTH - sum(first) - len(HEADS) * len(GAP)
-    groups = min(groups, max(left - NARROWEST, NARROWEST))
-    return (*first, groups, max(left - groups, NARROWEST))
-
-
-def _line(cells: Sequence[str], widths: Sequence[int]) -> str:
-    padded = (cell.ljust(width) for cell, width in zip(cells, widths, strict=True))
-    return (GAP + GAP.join(padded)).rstrip()
-
-
-def _cells(row: Sequence[str], widths: Sequence[int]) -> Iterator[str]:
-    columns = [textwrap.wrap(cell, width) or [""] for cell, width in zip(row, widths, strict=True)]
-    for parts in itertools.zip_longest(*columns, fillvalue=""):
-        yield _line(parts, widths)
-
-
-def _feeding(garden: Garden, one: MixedFeeding) -> Plain:
-    feeding = one.feeding
-    mix = None if one.mix is None else say_mix(one.mix, garden.group(feeding.group), garden.units)
-    return {
-        "date": _iso(feeding.date),
-        "group": feeding.group,
-        "phase": feeding.phase,
-        "number": feeding.number,
-        "kind": feeding.kind,
-        "status": feeding.status,
-        "doses": [] if one.mix is None else list(_doses(one.mix)),
-        "mix": mix,
-        "not_before_gate": feeding.not_before_gate,
-        "reason": feeding.reason,
-    }
-
-
-def _doses(mix: Mix) -> Iterator[Plain]:
-    """Return each product's mass for all pots, and its spoons for one full bucket or one pot."""
-    totals_g: Counter[str] = Counter()
-    for bucket in mix.buckets:
-        totals_g.update({dose.product.name: dose.grams for dose in bucket.doses})
-    for dose in mix.buckets[0].doses if mix.buckets else mix.per_pot:
-        name = dose.product.name
-        yield {
-            "product": name,
-            "grams": round(totals_g[name] if mix.buckets else dose.grams * mix.pots, 3),
-            "spoons": dose.spoons,
-            "per": "bucket" if mix.buckets else "pot",
-            "bucket_l": round(mix.buckets[0].volume_l, 3) if mix.buckets else None,
-        }
-
-
-def _iso(date: dt.date | None) -> str | None:
-    return None if date is None else date.isoformat()
-
-
-def _month_day(month_day: tuple[int, int]) -> str:
-    return f"{month_day[0]:02d}-{month_day[1]:02d}"
-
-
-STOCK = "Nothing is taken off for what you still have."
-
-
-def write_shopping(
-    needs: Sequence[Need], garden: Garden, console: Console | None = None, *, unmixed: int = 0
-) -> None:
+def write_shopping(shopping: Shopping, garden: Garden, console: Console | None = None) -> None:
     """Write what to buy, what it costs, and what is not known of it."""
     screen = console or console_of_its_width()
-    if not needs:
-        screen.print(Text("Nothing is left to buy: no feeding with a mix is to come."))
+    if shopping.needs:
+        screen.print(Text("For the feedings still to come", style="bold"))
+        screen.print()
+        screen.print(_shopping_table(shopping.needs, garden))
+        screen.print()
+        total = "What it costs is not known."
+        if shopping.cost is not None:
+            least = "" if shopping.is_complete else "at least "
+            total = f"Together {least}{_say_cost(shopping.cost, garden)}."
+        screen.print(Text(total))
     else:
-        _write_needs(needs, garden, screen)
-    for note in _notes(needs, unmixed):
+        screen.print(Text("Nothing is left to buy: no feeding with a mix is to come."))
+    for note in _shopping_notes(shopping):
         screen.print(Text(note))
 
 
-def shopping_answer(needs: Sequence[Need], garden: Garden, *, unmixed: int = 0) -> Plain:
-    """Return the same under the names that the JSON answer uses."""
-    total = total_cost(needs)
-    return {
-        "needs": [_need_answer(need) for need in needs],
-        "currency": garden.currency or None,
-        "total_cost": rounded(total.cost, 2),
-        "total_is_complete": total.complete,
-        "notes": list(_notes(needs, unmixed)),
-    }
-
-
-def _write_needs(needs: Sequence[Need], garden: Garden, screen: Console) -> None:
-    screen.print(Text("For the feedings still to come", style="bold"))
-    screen.print()
-    screen.print(_table_shopping(needs, garden))
-    screen.print()
-    screen.print(Text(_say_total(total_cost(needs), garden.currency)))
-
-
-def _need_answer(need: Need) -> Plain:
-    return {
-        "product": need.product.name,
-        "feedings": need.feedings,
-        "planned_g": rounded(need.planned_g, 1),
-        "grams": rounded(need.grams, 1),
-        "pack_g": rounded(need.product.pack_g, 1),
-        "packages": need.packages,
-        "price": rounded(need.product.price, 2),
-        "cost": rounded(need.cost, 2),
-    }
-
-
-def _table_shopping(needs: Sequence[Need], garden: Garden) -> Table:
+def _shopping_table(needs: Sequence[Need], garden: Garden) -> Table:
     shown = Table(box=None, padding=(0, 2, 0, 0))
     shown.add_column("product", overflow="fold")
     for name in ("feedings", "planned", "with margin", "packages", "cost"):
         shown.add_column(name, justify="right")
     for need in needs:
-        grams = [say_mass(mass_g, garden.units) for mass_g in (need.planned_g, need.grams)]
-        cost = "not known" if need.cost is None else _say_cost(need.cost, garden.currency)
-        cells = (need.product.name, f"{need.feedings}", *grams, _say_packages(need, garden), cost)
-        shown.add_row(*map(Text, cells))
+        packages, cost = "not known", "not known"
+        if need.packages is not None and need.product.pack_g is not None:
+            packages = f"{need.packages} x {say_mass(need.product.pack_g, garden.units)}"
+        if need.cost is not None:
+            cost = _say_cost(need.cost, garden)
+        grams = (say_mass(mass_g, garden.units) for mass_g in (need.planned_g, need.grams))
+        shown.add_row(*map(Text, (need.product.name, f"{need.feedings}", *grams, packages, cost)))
     return shown
 
 
-def _say_packages(need: Need, garden: Garden) -> str:
-    if need.packages is None or need.product.pack_g is None:
-        return "not known"
-    return f"{need.packages} x {say_mass(need.product.pack_g, garden.units)}"
+def _say_cost(cost: float, garden: Garden) -> str:
+    return f"{cost:.2f} {garden.currency}".rstrip()
 
 
-def _say_cost(cost: float, currency: str) -> str:
-    return f"{cost:.2f} {currency}".rstrip()
-
-
-def _say_total(total: Total, currency: str) -> str:
-    if total.cost is None:
-        return "What it costs is not known."
-    return f"Together {'' if total.complete else 'at least '}{_say_cost(total.cost, currency)}."
-
-
-def _notes(needs: Sequence[Need], unmixed: int) -> Iterator[str]:
-    if unmixed:
-        what = "1 feeding still to come has" if unmixed == 1 else f"{unmixed} feedings still to come have"
+def _shopping_notes(shopping: Shopping) -> Iterator[str]:
+    if shopping.unmixed:
+        several = f"{shopping.unmixed} feedings still to come have"
+        what = "1 feeding still to come has" if shopping.unmixed == 1 else several
         yield f"{what} no mix; what that takes is not in this list."
-    for need in needs:
+    for need in shopping.needs:
         if need.lacks:
             lacking = " or ".join(need.lacks)
             yield f"{need.product.name}: no {lacking} in the garden file; add what the shop offers."
-    if needs:
+    if shopping.needs:
         yield STOCK
