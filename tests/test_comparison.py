@@ -13,9 +13,10 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from frostgate.climate.compare import compare_record, leave_out_suspects, spread_of_dates
+from frostgate.climate.compare import compare_record, spread_of_dates
+from frostgate.climate.curves import tabulate_lengths, tabulate_side
 from frostgate.climate.frosts import last_frosts
-from frostgate.climate.levels import tabulate_lengths, tabulate_side
+from frostgate.climate.quality import leave_out_suspects
 from frostgate.climate.site import know_autumn, know_site
 from frostgate.climate.years import find_trend
 from frostgate.climate.zones import mean_extreme, zones_named
@@ -60,7 +61,8 @@ def test_each_figure_is_that_of_the_function_the_single_command_uses(threshold_c
     figures = compare_record(RECORD, site, risk)
     record = leave_out_suspects(RECORD)
     spring, autumn = (tabulate_side(record, side, [threshold_c], NORTH) for side in ("spring", "autumn"))
-    lengths = {level.chance: level.days for level in tabulate_lengths(spring, autumn, levels=(0.5, 1 - risk))}
+    levels = tabulate_lengths(spring.used, autumn.used, levels=(0.5, 1 - risk))
+    lengths = {level.chance: level.days for level in levels}
     assert (figures.last_median, figures.last_at_risk) == (site.curve.date_at(0.5), site.curve.date_at(risk))
     assert (figures.first_median, figures.first_at_risk) == tuple(
         autumn.curves[0].date_at(share) for share in (0.5, risk)

@@ -8,17 +8,14 @@ from numpy.testing import assert_allclose, assert_array_equal
 from scipy import stats
 
 from frostgate.climate.curves import (
-    BEST,
     FEWEST_SEASONS,
     Score,
-    crps_of_tables,
-    falling_days,
     fit_curve,
     nest,
     put_bounds,
     score_fits,
 )
-from frostgate.climate.fits import FEWEST_FROSTS, FITS, SEASON_DAYS
+from frostgate.climate.fits import BEST, FEWEST_FROSTS, FITS, SEASON_DAYS, crps_of_tables, falling_days
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.model.records import FrostDates
 from frostgate.seasons import NORTH, SLOTS

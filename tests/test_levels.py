@@ -7,17 +7,14 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from frostgate.climate.curves import fit_curve
-from frostgate.climate.frosts import first_frosts, last_frosts
-from frostgate.climate.levels import (
-    FROSTS,
+from frostgate.climate.curves import (
     LEVELS,
     THRESHOLDS_C,
-    LengthLevel,
-    SideTable,
+    fit_curve,
     tabulate_lengths,
     tabulate_side,
 )
+from frostgate.climate.frosts import first_frosts, last_frosts
 from frostgate.climate.years import find_trend
 from frostgate.errors import TooFewSeasonsError
 from frostgate.model.records import DailyMinima, Station
@@ -32,13 +29,6 @@ def record(first="1990-08-01", last="2020-08-01", seed=4):
     turn = (days - np.datetime64("1990-08-01")).astype(int) / 365.25 * 2 * np.pi
     noise = np.random.default_rng(seed).normal(0, 3, days.size)
     return DailyMinima(station=Station(id="X"), dates=days, tmin_c=3 + 12 * np.cos(turn) + noise)
-
-
-def sides(springs, autumns):
-    """Make tables that hold frost dates alone."""
-    return SideTable(side="spring", frosts=springs, curves=()), SideTable(
-        side="autumn", frosts=autumns, curves=()
-    )
 
 
 @pytest.fixture(scope="module")
@@ -118,10 +108,16 @@ def test_the_years_are_chosen_by_the_freezing_point_though_it_was_not_asked_for(
 
 def test_lengths_rest_on_the_years_of_both_sides():
     sides = {
-        basis: [tabulate_side(warming(), side, [0.0], NORTH, kind="normal", basis=basis) for side in FROSTS]
+        basis: [
+            tabulate_side(warming(), side, [0.0], NORTH, kind="normal", basis=basis)
+            for side in ("spring", "autumn")
+        ]
         for basis in ("all", "recent", "trend")
     }
-    middle = {basis: tabulate_lengths(*two, "normal", [0.5])[0].days for basis, two in sides.items()}
+    middle = {
+        basis: tabulate_lengths(*(table.used for table in two), "normal", [0.5])[0].days
+        for basis, two in sides.items()
+    }
     shift = sum(abs(table.trends[0].days_per_decade) for table in sides["all"])
     assert middle["all"] < middle["recent"] < middle["trend"]
     assert middle["trend"] - middle["all"] == pytest.approx(4.45 * shift, rel=0.1)  # half of 89 years
@@ -184,7 +180,7 @@ def test_a_level_at_or_above_the_share_has_no_date(side):
 
 @pytest.mark.parametrize("kind", ["best", "normal", "empirical"])
 def test_the_length_of_a_season_falls_as_its_chance_rises(tables, kind):
-    rows = tabulate_lengths(tables["spring"], tables["autumn"], kind)
+    rows = tabulate_lengths(tables["spring"].used, tables["autumn"].used, kind)
     assert [(row.threshold_c, row.chance) for row in rows] == [
         (t, level) for t in THRESHOLDS_C for level in LEVELS
     ]
@@ -194,7 +190,7 @@ def test_the_length_of_a_season_falls_as_its_chance_rises(tables, kind):
 
 
 def test_a_colder_threshold_has_a_longer_season(tables):
-    rows = tabulate_lengths(tables["spring"], tables["autumn"], levels=[0.5])
+    rows = tabulate_lengths(tables["spring"].used, tables["autumn"].used, levels=[0.5])
     lengths = [row.days for row in rows]
     assert lengths == sorted(lengths)
 
@@ -203,7 +199,7 @@ def test_lengths_are_fitted_themselves_and_not_as_a_difference_of_dates():
     # a late spring comes with an early autumn here: the lengths vary by twice as much as either date
     day = np.arange(30.0) - 15
     spring, autumn = frost_dates(255 + day), frost_dates(65 - day, "autumn")
-    rows = tabulate_lengths(*sides((spring,), (autumn,)), "normal", [0.1, 0.5, 0.9])
+    rows = tabulate_lengths([spring], [autumn], "normal", [0.1, 0.5, 0.9])
     middle = (dt.date(2023, 10, 5) - dt.date(2023, 4, 12)).days  # slots 65 and 255
     sd = 2 * day.std(ddof=1)
     assert [row.days for row in rows] == pytest.approx(
@@ -216,7 +212,7 @@ def test_a_length_that_too_few_seasons_reach_has_no_days():
     # 12 of 30 seasons end without a frost: no length is reached by fewer than 40 %
     spring = frost_dates(255 + np.arange(30.0) % 7)
     autumn = frost_dates(np.where(np.arange(30) < 12, np.inf, 65.0 + np.arange(30) % 5), "autumn")
-    days = {row.chance: row.days for row in tabulate_lengths(*sides((spring,), (autumn,)), "normal")}
+    days = {row.chance: row.days for row in tabulate_lengths([spring], [autumn], "normal")}
     assert [chance for chance, length in days.items() if length is None] == [0.1, 0.2, 0.3, 0.4]
     assert days[0.5] is not None
 
@@ -225,7 +221,7 @@ def test_a_threshold_with_too_few_lengths_is_left_out():
     spring = frost_dates(np.full(30, 255.0))
     nine, thirty = (frost_dates(np.full(30, 65.0), "autumn", first_year=year) for year in (2012, 1991))
     colder = replace(spring, threshold_c=-2.2)
-    rows = tabulate_lengths(*sides((spring, colder), (nine, thirty)), levels=[0.5])
+    rows = tabulate_lengths([spring, colder], [nine, thirty], levels=[0.5])
     assert [row.threshold_c for row in rows] == [-2.2]
 
 
@@ -247,10 +243,4 @@ def test_a_side_of_the_year_is_fitted_as_a_single_curve_is():
     table = tabulate_side(record(), "autumn", [0.0], NORTH, kind="skewed")
     np.testing.assert_array_equal(
         table.curves[0].risk, fit_curve(first_frosts(record(), 0.0, NORTH), "skewed").risk
-    )
-
-
-def test_a_length_level_is_a_plain_value():
-    assert LengthLevel(threshold_c=0.0, chance=0.5, days=None) == LengthLevel(
-        threshold_c=0.0, chance=0.5, days=None
     )

@@ -149,14 +149,10 @@ def test_the_rule_of_completeness_reaches_the_curve():
     assert used == [30, 29]
 
 
-@pytest.fixture
-def _no_bounds(monkeypatch):
-    """Leave out the bounds, which no law of the risk looks at and which take most of the time."""
-    monkeypatch.setattr(room, "put_bounds", lambda curve, _: curve)
-
-
 def assert_never_waits_longer(made, thresholds_c, start, kind):
-    curves = [know_site(made, threshold_c, start, kind=kind).curve for threshold_c in thresholds_c]
+    curves = [
+        know_site(made, threshold_c, start, kind=kind, bounds=False).curve for threshold_c in thresholds_c
+    ]
     for cold, warm in combinations(curves, 2):
         worst = float((cold.risk - warm.risk).max())
         assert worst <= 1e-9, f"{worst:.2g} between {cold.threshold_c:.2f} and {warm.threshold_c:.2f} °C"
@@ -170,7 +166,6 @@ STEPS = {
 in_steps = pytest.mark.parametrize("steps", STEPS)
 
 
-@pytest.mark.usefixtures("_no_bounds")
 @in_steps
 @pytest.mark.parametrize("station", ["USC00042319", "USW00012960", "USW00014819", "ASN00064008"])
 def test_a_warmer_garden_never_waits_longer(reference, station, steps):
@@ -180,14 +175,12 @@ def test_a_warmer_garden_never_waits_longer(reference, station, steps):
     assert_never_waits_longer(made, STEPS[steps], SOUTH if station.startswith("ASN") else NORTH, "best")
 
 
-@pytest.mark.usefixtures("_no_bounds")
 @pytest.mark.parametrize("station", ["USW00012960", "USW00094728"])
 def test_a_warmer_garden_never_waits_longer_where_the_years_are_chosen_by_a_hair(reference, station):
     """Chosen at each garden's own threshold, 36 °F at the first would open 16 days before 35 °F."""
     assert_never_waits_longer(read_record(reference, station), STEPS["28 to 36 °F"], NORTH, "normal")
 
 
-@pytest.mark.usefixtures("_no_bounds")
 @in_steps
 @pytest.mark.parametrize("kind", ["best", "normal", "empirical"])
 def test_a_warmer_garden_never_waits_longer_in_a_made_up_record(kind, steps):

@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from frostgate.climate import years as room
-from frostgate.climate.curves import crps_of_tables
-from frostgate.climate.fits import FITS
+from frostgate.climate.fits import FITS, crps_of_tables
 from frostgate.climate.years import choose_years, frosts_on, say_pace, score_years, theil_sen
 from frostgate.errors import InputError
 from frostgate.model.records import BasisScore, FrostDates, YearsChoice

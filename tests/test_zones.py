@@ -13,7 +13,7 @@ from frostgate.climate.zones import (
     HALVES,
     ZONES,
     MeanExtreme,
-    _average,
+    average_extremes,
     mean_extreme,
     yearly_extremes,
     zone_of,
@@ -238,7 +238,7 @@ def test_the_interval_holds_the_mean_of_nine_in_ten_samples():
     # binomial: four standard errors about 900 of 1000 are 862 to 938
     rng = np.random.default_rng(11)
     samples = -12.0 + 2.5 * rng.normal(size=(1000, 20))
-    means = [_average(np.arange(1991, 2011), sample, 0) for sample in samples]
+    means = [average_extremes(np.arange(1991, 2011), sample, 0) for sample in samples]
     held = sum(mean.low_c <= -12.0 <= mean.high_c for mean in means)
     assert 862 <= held <= 938
 

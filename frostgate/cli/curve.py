@@ -14,7 +14,7 @@ from frostgate.service.request import Degrees
 from frostgate.units import TemperatureUnit
 
 if TYPE_CHECKING:
-    from frostgate.climate.levels import SideTable
+    from frostgate.climate.curves import SideTable
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +68,7 @@ def curve(given: CurveOptions) -> None:
     The levels are those of the published freeze normals: 10 % in spring is the date after which a frost still
     comes in one spring of ten, in autumn the date before which one has come.
     """
-    from frostgate.climate.levels import THRESHOLDS_C, tabulate_lengths, tabulate_side
+    from frostgate.climate.curves import THRESHOLDS_C, tabulate_lengths, tabulate_side
 
     past = given.read(given.file)
     sides: tuple[Side, ...] = (given.season,) if given.season else ("spring", "autumn")
@@ -89,7 +89,7 @@ def curve(given: CurveOptions) -> None:
     unit = given.unit_shown(past.minima, *given.thresholds)
     if given.chart is not None:
         _draw(given.chart, tables, past.minima, unit)
-    lengths = () if given.season else tabulate_lengths(tables[0], tables[1], given.kind)
+    lengths = () if given.season else tabulate_lengths(tables[0].used, tables[1].used, given.kind)
     if given.form == "text":
         from frostgate.show.tables import write_curves
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 
+from frostgate.climate.curves import tabulate_lengths
 from frostgate.climate.fits import POOLED
 from frostgate.climate.frosts import first_frosts, last_frosts
-from frostgate.climate.levels import SideTable, tabulate_lengths
-from frostgate.climate.quality import find_suspects
-from frostgate.climate.years import CHOSEN_AT_C, choose_years, find_trend
+from frostgate.climate.quality import leave_out_suspects
+from frostgate.climate.years import CHOSEN_AT_C, choose_years, find_trend, frosts_on
 from frostgate.climate.zones import MeanExtreme, mean_extreme
 from frostgate.errors import TooFewSeasonsError
 from frostgate.model.records import (
@@ -30,38 +30,18 @@ EARLY, LATE = 0.9, 0.1  # eight last frosts in ten lie between the dates of thes
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PlaceClimate:
-    """What a place's record tells, in the figures by which places are compared.
-
-    Parameters
-    ----------
-    station
-        Where the minima were measured.
-    risk
-        The grower's limit, at which the second of each two dates stands.
-    last, first
-        Curves of last spring and first autumn frosts, at the station's minimum that damages the garden;
-        ``first`` is None where too few autumns are known.
-    median_length_days, length_at_risk_days
-        Days between the two frosts: reached in half of the years, and in all but a share ``risk`` of them;
-        None where there is no such length.
-    trend
-        How the last frosts move over all known years.
-    coldest
-        The mean coldest night with its zone; None where ``unzoned`` says why not.
-    notes
-        What the grower should know of the record, in words.
-    """
+    """What a place's record tells, in the figures by which places are compared."""
 
     station: Station
-    risk: float
-    last: FrostCurve
-    first: FrostCurve | None
-    median_length_days: float | None
-    length_at_risk_days: float | None
-    trend: Trend
-    coldest: MeanExtreme | None
+    risk: float  # the grower's limit, at which the second of each two dates stands
+    last: FrostCurve  # of last spring frosts, at the station's minimum that damages the garden
+    first: FrostCurve | None  # of first autumn frosts; None where too few autumns are known
+    median_length_days: float | None  # between the two frosts, reached in half of the years
+    length_at_risk_days: float | None  # reached in all years but a share `risk`; None where no length is
+    trend: Trend  # of the last frosts over all known years
+    coldest: MeanExtreme | None  # the mean coldest night with its zone; None where `unzoned` says why not
     unzoned: str | None = None
-    notes: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()  # what the grower should know of the record, in words
 
     @property
     def last_median(self) -> str | None:
@@ -94,25 +74,13 @@ class PlaceClimate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DateSpread:
-    """How far the median last frosts of several places lie apart, on one side of the equator.
+    """How far the median last frosts of several places lie apart, on one side of the equator."""
 
-    Parameters
-    ----------
-    start
-        Where a season begins; it tells the side.
-    places
-        How many have such a date.
-    earliest, latest
-        The name of the first and of the last of them, and their dates (MM-DD).
-    days
-        Between the two [d].
-    """
-
-    start: SeasonStart
-    places: int
-    earliest: tuple[str, str]
+    start: SeasonStart  # where a season begins; it tells the side
+    places: int  # how many have such a date
+    earliest: tuple[str, str]  # name and date (MM-DD)
     latest: tuple[str, str]
-    days: int
+    days: int  # between the two
 
 
 def compare_record(
@@ -133,27 +101,27 @@ def compare_record(
         first_frosts(record, threshold_c, start, completeness=completeness),
         first_frosts(record, CHOSEN_AT_C, start, completeness=completeness),
     )
-    spring = SideTable(side="spring", frosts=(last,), curves=(), choice=site.years)
-    autumn = SideTable(side="autumn", frosts=(first,), curves=(), choice=choose_years(freezes, kind, basis))
-    lengths = [level.days for level in tabulate_lengths(spring, autumn, kind, (MEDIAN, 1.0 - risk))]
-    coldest, unzoned = _coldest(record, start)
+    springs = frosts_on(last, "all" if site.years is None else site.years.basis)
+    autumns = frosts_on(first, choose_years(freezes, kind, basis).basis)
+    levels = tabulate_lengths([springs], [autumns], kind, (MEDIAN, 1.0 - risk))
+    half, at_risk = (level.days for level in levels) if levels else (None, None)
+    coldest, unzoned = None, None
+    try:
+        coldest = mean_extreme(record, start)
+    except TooFewSeasonsError as error:
+        unzoned = str(error)
     return PlaceClimate(
         station=minima.station,
         risk=risk,
         last=site.curve,
         first=site.autumn,
-        median_length_days=lengths[0] if lengths else None,
-        length_at_risk_days=lengths[1] if lengths else None,
+        median_length_days=half,
+        length_at_risk_days=at_risk,
         trend=find_trend(last),
         coldest=coldest,
         unzoned=unzoned,
         notes=(*site.notes, *(coldest.notes if coldest else ())),
     )
-
-
-def leave_out_suspects(minima: DailyMinima, *, keep_suspects: bool = False) -> DailyMinima:
-    """Return a record without its plain errors, or as it is where they are kept."""
-    return minima if keep_suspects else minima.leave_out(find_suspects(minima).dates)
 
 
 def spread_of_dates(places: Iterable[tuple[str, PlaceClimate]]) -> tuple[DateSpread, ...]:
@@ -167,27 +135,20 @@ def spread_of_dates(places: Iterable[tuple[str, PlaceClimate]]) -> tuple[DateSpr
         if date is not None:
             place = (math.ceil(climate.last.day_at_risk(MEDIAN) - 0.5), name, date)
             dated.setdefault(climate.last.start, []).append(place)
-    return tuple(_spreads(dated))
-
-
-def _spreads(dated: dict[SeasonStart, list[tuple[float, str, str]]]) -> Iterator[DateSpread]:
+    spreads = []
     for start in sorted(dated, key=lambda start: -start.month):
         (first_day, first_name, first), *_ = ordered = sorted(dated[start])
         last_day, last_name, last = ordered[-1]
-        yield DateSpread(
-            start=start,
-            places=len(ordered),
-            earliest=(first_name, first),
-            latest=(last_name, last),
-            days=round(_days_between(first_day, last_day, start)),
+        spreads.append(
+            DateSpread(
+                start=start,
+                places=len(ordered),
+                earliest=(first_name, first),
+                latest=(last_name, last),
+                days=round(_days_between(first_day, last_day, start)),
+            )
         )
-
-
-def _coldest(record: DailyMinima, start: SeasonStart) -> tuple[MeanExtreme | None, str | None]:
-    try:
-        return mean_extreme(record, start), None
-    except TooFewSeasonsError as error:
-        return None, str(error)
+    return tuple(spreads)
 
 
 def _days_between(early: float, late: float, start: SeasonStart) -> float:

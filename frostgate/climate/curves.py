@@ -1,38 +1,53 @@
-"""Frost dates into a curve: choose a fit, put bounds on it, keep several thresholds from crossing."""
+"""Frost dates into curves: choose a fit, put bounds on it, keep several thresholds from crossing, tabulate.
+
+The table is that of the published freeze normals. A level of 10 % in spring is the date after which a frost
+still comes in one spring of ten, in autumn the date before which one has come in one autumn of ten. The
+length of the season between is a distribution of its own, not a difference of two dates; its level of 10 % is
+the length that one season in ten reaches.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
-from frostgate.climate.fits import FEWEST_FROSTS, FITS, POOLED, SEASON_DAYS, frost_share
+from frostgate.climate.fits import (
+    BEST,
+    FEWEST_FROSTS,
+    FITS,
+    POOLED,
+    check_kind,
+    crps_of_tables,
+    falling_days,
+    frost_share,
+)
+from frostgate.climate.frosts import first_frosts, last_frosts, season_lengths
+from frostgate.climate.years import CHOSEN_AT_C, choose_years, find_trend, frosts_on
 from frostgate.errors import InputError, TooFewSeasonsError
-from frostgate.model.records import FrostCurve, FrostDates, Side
-from frostgate.seasons import SLOTS, Floats
+from frostgate.model.records import (
+    BasisOption,
+    Completeness,
+    DailyMinima,
+    FrostCurve,
+    FrostDates,
+    Side,
+    Trend,
+    YearsChoice,
+    day_at_risk,
+)
+from frostgate.seasons import Floats, SeasonStart
+from frostgate.units import celsius
 
 FEWEST_SEASONS = 10
 FEW_SEASONS = 20  # below this a curve comes with a warning
-BEST = "best"
 RESAMPLES = 500
 SEED = 20_260_401
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Score:
-    """What one kind of fit scored on seasons it had not seen.
-
-    Parameters
-    ----------
-    kind
-        The fit.
-    crps_days
-        Mean leave-one-season-out CRPS [d], smaller is better.
-    """
-
-    kind: str
-    crps_days: float
+LEVELS = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
+THRESHOLDS_C = tuple(celsius(float(temp_f)) for temp_f in (36, 32, 28, 24, 20, 16))
 
 
 def fit_curve(frosts: FrostDates, kind: str = POOLED) -> FrostCurve:
@@ -63,21 +78,24 @@ def fit_curve(frosts: FrostDates, kind: str = POOLED) -> FrostCurve:
     >>> curve.kind, round(curve.day_at_risk(0.5)) == round(frosts.day.mean())
     ('normal', True)
     """
+    check_kind(kind, BEST)
     days = falling_days(frosts)
     if days.size < FEWEST_SEASONS:
         raise TooFewSeasonsError(
             f"only {days.size} of {frosts.day.size} seasons are known, too few to say anything",
             remedy=f"Use a station with at least {FEWEST_SEASONS} known seasons, better 30.",
         )
-    name = _choose(days, kind)
-    table = FITS[name](days)
+    if np.isfinite(days).sum() < FEWEST_FROSTS:
+        kind = "empirical"
+    elif kind == BEST:
+        kind = score_fits(days)[0].kind
     known_years = frosts.years[~np.isnan(frosts.day)]
     return FrostCurve(
-        kind=name,
+        kind=kind,
         side=frosts.side,
         threshold_c=frosts.threshold_c,
         start=frosts.start,
-        risk=_turned(table, frosts.side),
+        risk=_turned(FITS[kind](days), frosts.side),
         frost_share=float(frost_share(days)),
         seasons_used=days.size,
         seasons_unknown=int(np.isnan(frosts.day).sum()),
@@ -94,32 +112,29 @@ def put_bounds(curve: FrostCurve, frosts: FrostDates, *, confidence: float = 0.8
     days = falling_days(frosts)
     rng = np.random.default_rng(SEED)
     tables = FITS[curve.kind](days[rng.integers(days.size, size=(RESAMPLES, days.size))])
-    low, high = np.quantile(tables, [(1 - confidence) / 2, (1 + confidence) / 2], axis=0)
-    return replace(
-        curve, low=_turned(low, frosts.side), high=_turned(high, frosts.side), confidence=confidence
+    low, high = (
+        _turned(bound, frosts.side)
+        for bound in np.quantile(tables, [(1 - confidence) / 2, (1 + confidence) / 2], axis=0)
     )
+    return replace(curve, low=low, high=high, confidence=confidence)
 
 
-def score_fits(days: Floats) -> tuple[Score, ...]:
+def _turned(table: Floats, side: Side) -> Floats:
+    return table if side == "spring" else table[::-1]
+
+
+class Score(NamedTuple):
+    """What one kind of fit scored on seasons it had not seen."""
+
+    kind: str
+    crps_days: float  # mean leave-one-season-out CRPS [d], smaller is better
+
+
+def score_fits(days: Floats) -> list[Score]:
     """Score every fit by leave-one-season-out CRPS, best first."""
     others = np.where(np.eye(days.size, dtype=bool), np.nan, days)
-    scores = [
-        Score(kind=kind, crps_days=float(crps_of_tables(fit(others), days).mean()))
-        for kind, fit in FITS.items()
-    ]
-    return tuple(sorted(scores, key=lambda score: score.crps_days))
-
-
-def crps_of_tables(tables: Floats, days: Floats) -> Floats:
-    """Score tables of risk against the days that came, by the continuous ranked probability score.
-
-    The integral of (F(d) - 1[y <= d])^2 over the season, as a sum over its days; a whole observed day is a
-    point on a continuous axis, half a day on each of its sides. Gneiting & Raftery (2007),
-    doi:10.1198/016214506000001437.
-    """
-    later = np.heaviside(days[..., np.newaxis] - SEASON_DAYS, 0.5)
-    on_the_day = 0.25 * np.isfinite(days)  # (t^2 + (t - 1)^2) / 2 = (t - 1/2)^2 + 1/4
-    return np.asarray(((tables - later) ** 2).sum(axis=-1) + on_the_day, dtype=np.float64)
+    scores = [Score(kind, float(crps_of_tables(fit(others), days).mean())) for kind, fit in FITS.items()]
+    return sorted(scores, key=lambda score: score.crps_days)
 
 
 def nest(curves: Sequence[FrostCurve]) -> tuple[FrostCurve, ...]:
@@ -135,25 +150,6 @@ def nest(curves: Sequence[FrostCurve]) -> tuple[FrostCurve, ...]:
     return tuple(nested[index] for index in range(len(curves)))
 
 
-def falling_days(frosts: FrostDates) -> Floats:
-    """The known days with the direction of spring: autumn runs backwards, -inf is always "no frost"."""
-    return frosts.known if frosts.side == "spring" else SLOTS - 1 - frosts.known
-
-
-def _choose(days: Floats, kind: str) -> str:
-    if kind not in (BEST, *FITS):
-        raise InputError(
-            "no such kind of curve", value=kind, remedy=f"Choose one of {', '.join((BEST, *FITS))}."
-        )
-    if np.isfinite(days).sum() < FEWEST_FROSTS:
-        return "empirical"
-    return score_fits(days)[0].kind if kind == BEST else kind
-
-
-def _turned(table: Floats, side: Side) -> Floats:
-    return table if side == "spring" else table[::-1]
-
-
 def _at_least(curve: FrostCurve, colder: FrostCurve) -> FrostCurve:
     def higher(mine: Floats | None, theirs: Floats | None) -> Floats | None:
         return mine if mine is None or theirs is None else np.maximum(mine, theirs)
@@ -164,3 +160,95 @@ def _at_least(curve: FrostCurve, colder: FrostCurve) -> FrostCurve:
         low=higher(curve.low, colder.low),
         high=higher(curve.high, colder.high),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SideTable:
+    """Frost dates and curves of one side of the year."""
+
+    side: Side
+    frosts: tuple[FrostDates, ...]  # as they were, one for each threshold
+    used: tuple[FrostDates, ...]  # on the years that the curves rest on
+    curves: tuple[FrostCurve, ...]  # one for each threshold with enough known seasons
+    trends: tuple[Trend, ...]  # one for each curve, of all its years
+    refused: tuple[tuple[float, str], ...]  # the other thresholds [°C], each with the reason in words
+    choice: YearsChoice  # the years that the curves rest on, and why
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LengthLevel:
+    """How long the season between two frosts is, in a share of the years."""
+
+    threshold_c: float  # a frost is a minimum at or below this [°C]
+    chance: float  # share of the years whose season is at least this long
+    days: float | None  # its length [d], None where no length has that chance
+
+
+def tabulate_side(
+    minima: DailyMinima,
+    side: Side,
+    thresholds_c: Sequence[float],
+    start: SeasonStart,
+    *,
+    kind: str = POOLED,
+    years: tuple[int, int] | None = None,
+    basis: BasisOption | None = None,
+    completeness: Completeness = "chance",
+    inclusive: bool = True,
+) -> SideTable:
+    """Fit one side of the year at several thresholds; the curves never cross."""
+    find_frosts = last_frosts if side == "spring" else first_frosts
+
+    def find(threshold_c: float) -> FrostDates:
+        frosts = find_frosts(minima, threshold_c, start, inclusive=inclusive, completeness=completeness)
+        return frosts if years is None else frosts.of_years(*years)
+
+    choice = choose_years(find(CHOSEN_AT_C), kind, basis or (BEST if years is None else "all"))
+    found = tuple(find(threshold_c) for threshold_c in thresholds_c)
+    used = tuple(frosts_on(frosts, choice.basis) for frosts in found)
+    fitted: list[tuple[FrostCurve, Trend]] = []
+    refused: list[tuple[float, TooFewSeasonsError]] = []
+    for frosts, on_basis in zip(found, used, strict=True):
+        try:
+            fitted.append((put_bounds(fit_curve(on_basis, kind), on_basis), find_trend(frosts)))
+        except TooFewSeasonsError as error:
+            refused.append((frosts.threshold_c, error))
+    if not fitted:
+        raise refused[0][1]
+    return SideTable(
+        side=side,
+        frosts=found,
+        used=used,
+        curves=nest([curve for curve, _ in fitted]),
+        trends=tuple(trend for _, trend in fitted),
+        refused=tuple((threshold_c, str(error)) for threshold_c, error in refused),
+        choice=choice,
+    )
+
+
+def tabulate_lengths(
+    springs: Sequence[FrostDates],
+    autumns: Sequence[FrostDates],
+    kind: str = POOLED,
+    levels: Iterable[float] = LEVELS,
+) -> tuple[LengthLevel, ...]:
+    """Fit the length of the season between the two frosts of each year, at every threshold.
+
+    The two dates of a year are those that each side's curves rest on, moved by whole days where they follow
+    a trend. A threshold with fewer than 10 known lengths is left out.
+    """
+    levels = tuple(levels)
+    found: list[LengthLevel] = []
+    for spring, autumn in zip(springs, autumns, strict=True):
+        last, first = (replace(frosts, day=frosts.day.round()) for frosts in (spring, autumn))
+        years, lengths = season_lengths(last, first)
+        # fitted as an autumn day is: the chance of a length below x, with +inf for a season without end
+        try:
+            shorter = fit_curve(replace(first, years=years, day=lengths), kind).risk
+        except TooFewSeasonsError:
+            continue
+        for level in levels:
+            days = day_at_risk(shorter, 1 - level, "autumn")
+            reached = None if math.isnan(days) else round(days, 1)
+            found.append(LengthLevel(threshold_c=last.threshold_c, chance=level, days=reached))
+    return tuple(found)

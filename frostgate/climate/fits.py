@@ -1,8 +1,9 @@
 """Frost days into tables of risk: one fit per distribution and one of several, all behind one signature.
 
-Each fit takes the frost days of known and unknown seasons and gives the chance of a frost after each of the
-366 season days. All follow the mixed form of the published freeze normals: the share of seasons with a frost
-at all, times a distribution of dates in those seasons,
+Each fit takes frost days of shape (..., seasons), finite, -inf for a season without a frost or NaN for one
+that cannot be known, and returns the chance of a frost after each season day, shape (..., 366). All follow
+the mixed form of the published freeze normals: the share of seasons with a frost at all, times a distribution
+of dates in those seasons,
 
     P(last frost after d) = p_f * (1 - F(d)).
 
@@ -13,57 +14,18 @@ forty thousand stations run the same lines; every fit is in closed form.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Protocol
 
 import numpy as np
 from scipy import special
 
+from frostgate.errors import InputError
+from frostgate.model.records import FrostDates
 from frostgate.seasons import SLOTS, Floats
 
 SEASON_DAYS = np.arange(SLOTS, dtype=np.float64)
 CUNNANE = 0.4  # plotting position (i - a) / (n + 1 - 2 a); Cunnane (1978), doi:10.1016/0022-1694(78)90017-3
 FEWEST_FROSTS = 5  # fewer dates than this have a share, but no shape
-
-
-class Fit(Protocol):
-    """Frost days, shape (..., seasons), into risks after each season day, shape (..., 366).
-
-    A day is finite, -inf for a season without a frost, NaN for a season that cannot be known.
-    """
-
-    def __call__(self, days: Floats) -> Floats:
-        """Fit every row of ``days``."""
-        ...
-
-
-def plotting_positions(count: int, a: float = CUNNANE) -> Floats:
-    """Return the non-exceedance probability of each of ``count`` ordered values."""
-    rank = np.arange(1, count + 1)
-    return np.asarray((rank - a) / (count + 1 - 2 * a), dtype=np.float64)
-
-
-def frost_share(days: Floats) -> Floats:
-    """Return the share of known seasons with a frost, shape (...)."""
-    known = (~np.isnan(days)).sum(axis=-1)
-    return np.asarray(np.isfinite(days).sum(axis=-1) / np.maximum(known, 1), dtype=np.float64)
-
-
-def l_moments(days: Floats) -> tuple[Floats, Floats, Floats]:
-    """Return mean, L-scale and L-skewness of the finite values of each row, each of shape (...).
-
-    Unbiased sample L-moments, Hosking (1990), doi:10.1111/j.2517-6161.1990.tb01775.x.
-    """
-    ordered, count = _ordered(days)
-    rank = np.arange(days.shape[-1])
-    n = count[..., np.newaxis]
-    b0 = ordered.sum(axis=-1) / count
-    w1 = rank / np.maximum(n - 1, 1)
-    b1 = (w1 * ordered).sum(axis=-1) / count
-    b2 = (w1 * (rank - 1) / np.maximum(n - 2, 1) * ordered).sum(axis=-1) / count
-    scale = np.where(count > 1, 2 * b1 - b0, 0.0)
-    third = np.where(count > 2, 6 * b2 - 6 * b1 + b0, 0.0)
-    spread = scale > 1e-9  # equal dates leave a rounding error, which has no skew
-    return b0, scale, np.where(spread, third / np.where(spread, scale, 1.0), 0.0)
+BEST = "best"  # by score, instead of a name
 
 
 def fit_empirical(days: Floats) -> Floats:
@@ -132,11 +94,30 @@ def fit_pooled(days: Floats) -> Floats:
 
     A linear opinion pool; Stone (1961), doi:10.1214/aoms/1177704873. With thirty seasons the scores hardly
     tell which single fit serves a station best, and choosing by them costs more than it gains.
+
+    Parameters
+    ----------
+    days
+        Season days of frosts, running as in spring, shape (..., seasons).
+
+    Returns
+    -------
+    Floats
+        Chance of a frost after each season day, shape (..., 366).
+
+    Examples
+    --------
+    >>> days = np.array([[250.0, 260.0, 270.0, 265.0, 255.0, 258.0]] * 2)
+    >>> days[1, :3] = -np.inf
+    >>> risk = fit_pooled(days)
+    >>> risk[:, 200].round(2), bool((risk[0] >= risk[1]).all())
+    (array([1. , 0.5]), True)
     """
     pooled: Floats = (fit_student(days) + fit_skewed(days) + fit_smooth(days)) / 3
     return pooled
 
 
+# by the names that the command line takes
 FITS: dict[str, Callable[[Floats], Floats]] = {
     "empirical": fit_empirical,
     "normal": fit_normal,
@@ -146,6 +127,61 @@ FITS: dict[str, Callable[[Floats], Floats]] = {
     "pooled": fit_pooled,
 }
 POOLED = "pooled"
+
+
+def check_kind(kind: str, *others: str) -> None:
+    """Refuse a kind of curve that is neither a fit nor one of the other words."""
+    if kind not in (*others, *FITS):
+        raise InputError(
+            "no such kind of curve", value=kind, remedy=f"Choose one of {', '.join((*others, *FITS))}."
+        )
+
+
+def falling_days(frosts: FrostDates) -> Floats:
+    """Return the known days as in spring: autumn runs backwards, and -inf is always "no frost"."""
+    return frosts.known if frosts.side == "spring" else SLOTS - 1 - frosts.known
+
+
+def crps_of_tables(tables: Floats, days: Floats) -> Floats:
+    """Score tables of risk against the days that came, by the continuous ranked probability score.
+
+    The integral of (F(d) - 1[y <= d])^2 over the season, as a sum over its days; a whole observed day is a
+    point on a continuous axis, half a day on each of its sides. Gneiting & Raftery (2007),
+    doi:10.1198/016214506000001437.
+    """
+    later = np.heaviside(days[..., np.newaxis] - SEASON_DAYS, 0.5)
+    on_the_day = 0.25 * np.isfinite(days)  # (t^2 + (t - 1)^2) / 2 = (t - 1/2)^2 + 1/4
+    return np.asarray(((tables - later) ** 2).sum(axis=-1) + on_the_day, dtype=np.float64)
+
+
+def plotting_positions(count: int, a: float = CUNNANE) -> Floats:
+    """Return the non-exceedance probability of each of ``count`` ordered values."""
+    rank = np.arange(1, count + 1)
+    return np.asarray((rank - a) / (count + 1 - 2 * a), dtype=np.float64)
+
+
+def frost_share(days: Floats) -> Floats:
+    """Return the share of known seasons with a frost, shape (...)."""
+    known = (~np.isnan(days)).sum(axis=-1)
+    return np.asarray(np.isfinite(days).sum(axis=-1) / np.maximum(known, 1), dtype=np.float64)
+
+
+def l_moments(days: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return mean, L-scale and L-skewness of the finite values of each row, each of shape (...).
+
+    Unbiased sample L-moments, Hosking (1990), doi:10.1111/j.2517-6161.1990.tb01775.x.
+    """
+    ordered, count = _ordered(days)
+    rank = np.arange(days.shape[-1])
+    n = count[..., np.newaxis]
+    b0 = ordered.sum(axis=-1) / count
+    w1 = rank / np.maximum(n - 1, 1)
+    b1 = (w1 * ordered).sum(axis=-1) / count
+    b2 = (w1 * (rank - 1) / np.maximum(n - 2, 1) * ordered).sum(axis=-1) / count
+    scale = np.where(count > 1, 2 * b1 - b0, 0.0)
+    third = np.where(count > 2, 6 * b2 - 6 * b1 + b0, 0.0)
+    spread = scale > 1e-9  # equal dates leave a rounding error, which has no skew
+    return b0, scale, np.where(spread, third / np.where(spread, scale, 1.0), 0.0)
 
 
 def _ordered(days: Floats) -> tuple[Floats, Floats]:
@@ -201,16 +237,14 @@ def _empirical_row(dates: Floats) -> Floats:
         return np.zeros(SLOTS)
     ordered = np.sort(dates)
     outer = max(dates.size // 4, 1)
-    early = ordered[0] - _mean_gap(ordered[: outer + 1])
-    late = ordered[-1] + _mean_gap(ordered[-outer - 1 :])
-    knots = np.concatenate([[early], ordered, [late]])
+    early, late = (
+        max(float(np.ptp(dates)) / max(dates.size - 1, 1), 1.0)
+        for dates in (ordered[: outer + 1], ordered[-outer - 1 :])
+    )
+    knots = np.concatenate([[ordered[0] - early], ordered, [ordered[-1] + late]])
     chance = np.concatenate([[0.0], plotting_positions(dates.size), [1.0]])
     unique = np.unique(knots)
     first, last = np.searchsorted(knots, unique), np.searchsorted(knots, unique, side="right") - 1
     middle = (chance[first] + chance[last]) / 2  # equal dates share the middle of their step
     earlier: Floats = np.interp(SEASON_DAYS, unique, middle, left=0.0, right=1.0)
     return 1.0 - earlier
-
-
-def _mean_gap(dates: Floats) -> float:
-    return max(float(dates[-1] - dates[0]) / max(dates.size - 1, 1), 1.0)

@@ -71,11 +71,25 @@ def last_frosts(
     >>> last_frosts(record, 0.0, NORTH).date(0)
     datetime.date(2023, 4, 20)
     """
-    start_years, grid = season_grid(minima.dates, minima.comparable_with(threshold_c), start)
-    day = last_frost_days(grid, [threshold_c], inclusive=inclusive, completeness=completeness)[0]
-    years = start_years + start.spring_lag
-    return FrostDates(
-        side="spring", threshold_c=threshold_c, start=start, years=years, day=day, step_c=minima.step_c
+    (frosts,) = last_frosts_at(minima, [threshold_c], start, inclusive=inclusive, completeness=completeness)
+    return frosts
+
+
+def last_frosts_at(
+    minima: DailyMinima,
+    thresholds_c: Sequence[float],
+    start: SeasonStart,
+    *,
+    inclusive: bool = True,
+    completeness: Completeness = "chance",
+) -> tuple[FrostDates, ...]:
+    """Find the last spring frosts at several thresholds, all of which are whole °F or none."""
+    start_years, grid = season_grid(minima.dates, minima.comparable_with(thresholds_c[0]), start)
+    by_threshold = last_frost_days(grid, thresholds_c, inclusive=inclusive, completeness=completeness)
+    years, step_c = start_years + start.spring_lag, minima.step_c
+    return tuple(
+        FrostDates(side="spring", threshold_c=threshold_c, start=start, years=years, day=day, step_c=step_c)
+        for threshold_c, day in zip(thresholds_c, by_threshold, strict=True)
     )
 
 

@@ -20,43 +20,21 @@ MONTHS = 12
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Filled:
-    """What one of the other stations gave.
-
-    Parameters
-    ----------
-    station
-        Which.
-    difference_c
-        Best station less this one, the median over common days [°C]; NaN where there are too few.
-    common
-        Days on which both are known.
-    filled
-        Days taken from it.
-    """
+    """What one of the other stations gave."""
 
     station: Station
-    difference_c: float
-    common: int
-    filled: int
+    difference_c: float  # best station less this one, the median over common days [°C]; NaN with too few
+    common: int  # days on which both are known
+    filled: int  # days taken from it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CombinedStations:
-    """One record made of several.
+    """One record made of several."""
 
-    Parameters
-    ----------
-    minima
-        On the scale of the best-known station, whose name it has.
-    offset
-        Garden less that station.
-    others
-        What each of the others gave, in the order in which they were asked.
-    """
-
-    minima: DailyMinima
-    offset: GardenOffset
-    others: tuple[Filled, ...]
+    minima: DailyMinima  # on the scale of the best-known station, whose name it has
+    offset: GardenOffset  # garden less that station
+    others: tuple[Filled, ...]  # in the order in which they were asked
 
 
 def combine_stations(records: Sequence[DailyMinima], offsets: Sequence[GardenOffset]) -> CombinedStations:
@@ -83,11 +61,13 @@ def _fill(filled: DailyMinima, best: DailyMinima, other: DailyMinima) -> tuple[D
     size = common.dates.size
     if size < FEWEST_COMMON:
         return filled, Filled(station=other.station, difference_c=np.nan, common=size, filled=0)
-    moved_c = _in_steps_of(best, other.tmin_c + _by_month(common)[_month(other.dates)])
+    moved_c = other.tmin_c + _by_month(common)[_month(other.dates)]
+    if best.step_c == WHOLE_F_STEP_C:  # as the best station would have written it
+        moved_c = celsius(np.round(fahrenheit(moved_c)))
     dates = np.union1d(filled.dates, other.dates)
-    own_c, from_other_c = (
-        _lay(dates, days, tmin_c) for days, tmin_c in ((filled.dates, filled.tmin_c), (other.dates, moved_c))
-    )
+    own_c, from_other_c = np.full((2, dates.size), np.nan)
+    own_c[np.searchsorted(dates, filled.dates)] = filled.tmin_c
+    from_other_c[np.searchsorted(dates, other.dates)] = moved_c
     taken = np.isnan(own_c) & np.isfinite(from_other_c)
     tmin_c = np.where(taken, from_other_c, own_c)
     gave = Filled(
@@ -114,17 +94,6 @@ def _by_month(common: Pairs) -> Floats:
 def _month(dates: Dates) -> Ints:
     month: Ints = dates.astype("datetime64[M]").astype(np.int64) % MONTHS
     return month
-
-
-def _in_steps_of(best: DailyMinima, tmin_c: Floats) -> Floats:
-    """Round to what the best station would have written, so that thresholds meet one kind of number."""
-    return celsius(np.round(fahrenheit(tmin_c))) if best.step_c == WHOLE_F_STEP_C else tmin_c
-
-
-def _lay(dates: Dates, days: Dates, tmin_c: Floats) -> Floats:
-    laid = np.full(dates.size, np.nan)
-    laid[np.searchsorted(dates, days)] = tmin_c
-    return laid
 
 
 def _say(gave: Filled, best: Station) -> str:

@@ -18,26 +18,19 @@ NEIGHBOURS = 2  # days on each side
 FEWEST_VALUES = 100  # within the nearby days of all seasons, to know what is usual
 _TO_SD = 1.4826
 _SMALLEST_SD_C = 0.5
+NORTHERN_MIDWINTER = 172  # season day of 20 January, about the coldest of the northern year
+FEWEST_DAYS = 60  # to tell the hemisphere from the minima
+CLEAR_LEANING = 0.3  # correlation of the minima with the northern winter
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Suspects:
-    """The minima of a record that look like plain errors.
-
-    Parameters
-    ----------
-    dates, tmin_c
-        The days and their minima [°C], shape (k,).
-    climatology_c
-        What is usual at that time of the year [°C], shape (k,).
-    around_c
-        The median of the days around [°C], shape (k,).
-    """
+    """The minima of a record that look like plain errors, each array of shape (k,)."""
 
     dates: Dates
-    tmin_c: Floats
-    climatology_c: Floats
-    around_c: Floats
+    tmin_c: Floats  # [°C]
+    climatology_c: Floats  # the median of that time of the year [°C]
+    around_c: Floats  # the median of the days around [°C]
 
 
 def find_suspects(minima: DailyMinima) -> Suspects:
@@ -50,7 +43,9 @@ def find_suspects(minima: DailyMinima) -> Suspects:
     if dates.size == 0:
         return Suspects(dates=dates, tmin_c=tmin_c, climatology_c=tmin_c, around_c=tmin_c)
     _, slot = split_dates(dates, NORTH)
-    climatology_c, spread_c = _usual(dates, tmin_c)
+    climatology_c = _median_by_slot(tmin_c, slot)
+    spread_c = _TO_SD * _median_by_slot(np.abs(tmin_c - climatology_c[slot]), slot)
+    spread_c = np.maximum(spread_c, _SMALLEST_SD_C)
     around_c = _around(dates, tmin_c)
     step_c = tmin_c - around_c
     usual_step_c = np.maximum(_TO_SD * _median_by_slot(np.abs(step_c), slot), _SMALLEST_SD_C)
@@ -64,12 +59,9 @@ def find_suspects(minima: DailyMinima) -> Suspects:
     )
 
 
-def _usual(dates: Dates, tmin_c: Floats) -> tuple[Floats, Floats]:
-    """Return the median and the robust spread of each season day's time of the year [°C], shape (366,)."""
-    _, slot = split_dates(dates, NORTH)
-    median = _median_by_slot(tmin_c, slot)
-    spread = _TO_SD * _median_by_slot(np.abs(tmin_c - median[slot]), slot)
-    return median, np.maximum(spread, _SMALLEST_SD_C)
+def leave_out_suspects(minima: DailyMinima, *, keep_suspects: bool = False) -> DailyMinima:
+    """Return a record without its plain errors, or as it is where they are kept."""
+    return minima if keep_suspects else minima.leave_out(find_suspects(minima).dates)
 
 
 def _median_by_slot(values: Floats, slot: Ints) -> Floats:
@@ -102,40 +94,19 @@ def _around(dates: Dates, tmin_c: Floats) -> Floats:
     return np.asarray((low + high) / 2, dtype=np.float64)
 
 
-NORTHERN_MIDWINTER = 172  # season day of 20 January, about the coldest of the northern year
-FEWEST_DAYS = 60  # to tell the hemisphere from the minima
-CLEAR_LEANING = 0.3  # correlation of the minima with the northern winter
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RecordSummary:
-    """A record in numbers.
+    """A record in numbers."""
 
-    Parameters
-    ----------
-    first, last
-        The first and last day with a minimum.
-    known, missing
-        Days with a minimum between them, and days without.
-    flagged, suspect
-        Days whose value was dropped for a flag, or left out as a plain error; both are among the missing.
-    longest_gap
-        First and last day of the longest run without a minimum, or None.
-    years
-        The calendar year of each season's spring, shape (seasons,).
-    completeness
-        Share of each season's days with a minimum, shape (seasons,).
-    """
-
-    first: dt.date
+    first: dt.date  # with a minimum
     last: dt.date
-    known: int
-    missing: int
-    flagged: int
-    suspect: int
-    longest_gap: tuple[dt.date, dt.date] | None
-    years: Ints
-    completeness: Floats
+    known: int  # days with a minimum
+    missing: int  # days between the first and the last without one
+    flagged: int  # of these, dropped for a flag
+    suspect: int  # of these, left out as plain errors
+    longest_gap: tuple[dt.date, dt.date] | None  # first and last day of the longest run without a minimum
+    years: Ints  # the calendar year of each season's spring, shape (seasons,)
+    completeness: Floats  # share of each season's days with a minimum, shape (seasons,)
 
     @property
     def gap_days(self) -> int:
@@ -145,7 +116,9 @@ class RecordSummary:
 
 def summarise(minima: DailyMinima, start: SeasonStart) -> RecordSummary:
     """Count what a record holds and lacks."""
-    days = _known_days(minima)
+    days = minima.dates[np.isfinite(minima.tmin_c)]
+    if days.size == 0:
+        raise InputError("the record holds no minimum at all", value=minima.station.id)
     gaps = np.diff(days).astype(np.int64)
     widest = int(np.argmax(gaps)) if gaps.size else 0
     longest_gap = None
@@ -167,28 +140,13 @@ def summarise(minima: DailyMinima, start: SeasonStart) -> RecordSummary:
 
 
 def find_hemisphere(minima: DailyMinima) -> SeasonStart:
-    """Tell from latitude, or else from when it is cold, where a record's seasons begin.
-
-    Raises
-    ------
-    InputError
-        Where neither tells: then the hemisphere must be stated.
-
-    Examples
-    --------
-    >>> from frostgate.model.records import Station
-    >>> station = Station(id="X", latitude=-31.3)
-    >>> find_hemisphere(DailyMinima(station=station, dates=["2026-04-01"], tmin_c=[1.0]))
-    SeasonStart(month=2, day=1)
-    """
+    """Tell from latitude, or else from when it is cold, where a record's seasons begin."""
     latitude = minima.station.latitude
     if latitude is not None and abs(latitude) > 0.0:  # neither unknown nor on the equator
         return NORTH if latitude > 0.0 else SOUTH
     known = np.isfinite(minima.tmin_c)
     _, slot = split_dates(minima.dates[known], NORTH)
-    winter = np.cos(
-        (slot - NORTHERN_MIDWINTER) / SLOTS * 2 * np.pi
-    )  # 1 in a northern midwinter, -1 in summer
+    winter = np.cos((slot - NORTHERN_MIDWINTER) / SLOTS * 2 * np.pi)  # 1 in a northern midwinter
     tmin_c = minima.tmin_c[known]
     if tmin_c.size >= FEWEST_DAYS and np.ptp(winter) > 0.0 and np.ptp(tmin_c) > 0.0:
         leaning = float(np.corrcoef(winter, tmin_c)[0, 1])
@@ -199,10 +157,3 @@ def find_hemisphere(minima: DailyMinima) -> SeasonStart:
         value=minima.station.id,
         remedy="Say --hemisphere north or --hemisphere south.",
     )
-
-
-def _known_days(minima: DailyMinima) -> np.ndarray[tuple[int], np.dtype[np.datetime64]]:
-    days = minima.dates[np.isfinite(minima.tmin_c)]
-    if days.size == 0:
-        raise InputError("the record holds no minimum at all", value=minima.station.id)
-    return days

@@ -1,17 +1,17 @@
-"""All that a morning needs of a station's past."""
+"""All that a morning needs of a station's past: cleaned, frosts found, years chosen, a curve fitted."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from frostgate.climate.curves import FEW_SEASONS, fit_curve, nest, put_bounds
+from frostgate.climate.curves import FEW_SEASONS, fit_curve, put_bounds
 from frostgate.climate.fits import POOLED
-from frostgate.climate.frosts import first_frosts, last_frosts
-from frostgate.climate.quality import find_suspects
+from frostgate.climate.frosts import first_frosts, last_frosts, last_frosts_at
+from frostgate.climate.quality import find_suspects, leave_out_suspects
 from frostgate.climate.weather import know_weather
 from frostgate.climate.years import CHOSEN_AT_C, choose_years, frosts_on
 from frostgate.errors import TooFewSeasonsError
@@ -29,6 +29,7 @@ from frostgate.units import WHOLE_F_STEP_C
 
 LOWEST_RUNG_C = -20.0 / 3.0  # 20 °F; the curves of the thresholds from here up hold each other up
 RUNG_C = 0.5  # between them, where minima are observed in tenths of a °C
+NODES = 5  # of the Gauss-Hermite rule: exact for a curve that is a polynomial of degree 9 in the threshold
 
 
 def know_site(
@@ -40,6 +41,7 @@ def know_site(
     completeness: Completeness = "chance",
     keep_suspects: bool = False,
     years: BasisOption = "best",
+    bounds: bool = True,
 ) -> SiteClimate:
     """Fit the curve of last spring frosts at one threshold, from a record as it was read.
 
@@ -63,6 +65,8 @@ def know_site(
         Use the minima that look like plain errors.
     years
         ``all``, ``recent`` or ``trend``, or ``best`` by out-of-sample score; see `choose_years`.
+    bounds
+        Put confidence bounds on the curve, by refits of 500 resamples.
 
     Raises
     ------
@@ -84,36 +88,21 @@ def know_site(
     """
     suspects = find_suspects(minima)
     record = minima if keep_suspects else minima.leave_out(suspects.dates)
-    threshold_c, below_c, above_c = _nearest_rungs(record, threshold_c)
-
     freezes = last_frosts(record, CHOSEN_AT_C, start, completeness=completeness)
     choice = choose_years(freezes, kind, years)
-
-    def fitted(rung_c: float) -> tuple[FrostCurve, FrostDates]:
-        frosts = last_frosts(record, rung_c, start, completeness=completeness)
-        used = frosts_on(frosts, choice.basis)
-        return fit_curve(used, kind), used
-
-    curve = put_bounds(*fitted(threshold_c))
-    rungs = [_where_known(fitted, rung_c) for rung_c in _rungs(record, above_c) if rung_c != threshold_c]
-    if below_c == above_c:
-        rungs.append(curve)
-    risk = _risk_between(nest([rung for rung in rungs if rung]), below_c, above_c, curve)
-    weather, spread_c = know_weather(_of_its_years(record, freezes, choice.basis), start)
+    curve = fit_held_curve(
+        record, threshold_c, start, choice.basis, kind=kind, completeness=completeness, bounds=bounds
+    )
+    weather, climate_sd_c = know_weather(_of_its_years(record, freezes, choice.basis), start)
+    few = f"Only {curve.seasons_used} seasons are known: the curve is rough. Look for a longer record nearby."
     return SiteClimate(
         station=minima.station,
-        curve=replace(
-            curve,
-            risk=risk,
-            spread_c=spread_c,
-            low=_within(np.minimum, curve.low, risk),
-            high=_within(np.maximum, curve.high, risk),
-        ),
+        curve=replace(curve, spread_c=climate_sd_c),
         suspects=suspects.dates.size,
         suspects_kept=keep_suspects,
         flagged=minima.flagged.size,
         last_day=minima.dates[-1].astype(object),
-        notes=(*minima.notes, *_warnings(curve.seasons_used)),
+        notes=(*minima.notes, few) if curve.seasons_used < FEW_SEASONS else minima.notes,
         years=choice,
         weather=weather,
     )
@@ -129,11 +118,11 @@ def know_autumn(
     keep_suspects: bool = False,
     years: BasisOption = "best",
 ) -> FrostCurve | None:
-    """Fit the curve of first autumn frosts, which the end of feeding wants; arguments as in `know_site`.
+    """Fit the curve of first autumn frosts, which the end of feeding wants; None where too few are known.
 
-    Its own frosts choose its years.
+    Arguments are those of `know_site`. Its own frosts choose its years.
     """
-    record = minima if keep_suspects else minima.leave_out(find_suspects(minima).dates)
+    record = leave_out_suspects(minima, keep_suspects=keep_suspects)
     frosts, freezes = (
         first_frosts(record, degrees, start, completeness=completeness)
         for degrees in (threshold_c, CHOSEN_AT_C)
@@ -144,21 +133,41 @@ def know_autumn(
         return None
 
 
-def _of_its_years(minima: DailyMinima, freezes: FrostDates, basis: Basis) -> DailyMinima:
-    """Return the minima that tell what is usual: those of the last 30 known seasons where the climate moves.
-
-    A mild spring is then mild beside recent ones, and a warmer climate is not counted twice, in the curve and
-    in the weather of late.
-    """
-    if basis == "all":
-        return minima
-    first_year = int(frosts_on(freezes, "recent").years[0])
-    begins = np.datetime64(date_of(first_year - freezes.start.spring_lag, 0, freezes.start), "D")
-    return minima.leave_out(minima.dates[minima.dates < begins])
-
-
-def _scale_c(minima: DailyMinima) -> float:
-    return WHOLE_F_STEP_C if minima.step_c == WHOLE_F_STEP_C else RUNG_C
+def fit_held_curve(
+    record: DailyMinima,
+    threshold_c: float,
+    start: SeasonStart,
+    basis: Basis,
+    *,
+    kind: str = POOLED,
+    completeness: Completeness = "chance",
+    bounds: bool = True,
+) -> FrostCurve:
+    """Fit last frosts at a threshold, never below the curves of the colder whole steps."""
+    threshold_c, below_c, above_c = _nearest_rungs(record, threshold_c)
+    rungs_c = [rung_c for rung_c in _rungs(record, above_c) if rung_c != threshold_c]
+    own_frosts, *colder = (
+        frosts_on(frosts, basis)
+        for frosts in last_frosts_at(record, [threshold_c, *rungs_c], start, completeness=completeness)
+    )
+    curve = fit_curve(own_frosts, kind)
+    by_rung = {below_c: curve.risk} if below_c == above_c else {}
+    for frosts in colder:
+        try:
+            by_rung[frosts.threshold_c] = fit_curve(frosts, kind).risk
+        except TooFewSeasonsError:
+            continue
+    rungs_c = sorted(by_rung)
+    held = dict(zip(rungs_c, np.maximum.accumulate([by_rung[rung_c] for rung_c in rungs_c]), strict=True))
+    risk = curve.risk
+    if below_c in held and above_c in held:
+        share = 0.0 if above_c == below_c else (threshold_c - below_c) / (above_c - below_c)
+        risk = (1 - share) * held[below_c] + share * held[above_c]
+    if not bounds:
+        return replace(curve, risk=risk)
+    bounded = put_bounds(curve, own_frosts)
+    low, high = (bounded.risk if bound is None else bound for bound in (bounded.low, bounded.high))
+    return replace(bounded, risk=risk, low=np.minimum(low, risk), high=np.maximum(high, risk))
 
 
 def _nearest_rungs(minima: DailyMinima, threshold_c: float) -> tuple[float, float, float]:
@@ -182,35 +191,21 @@ def _rungs(minima: DailyMinima, highest_c: float) -> list[float]:
     return [step * scale_c for step in range(lowest, highest + 1)]
 
 
-def _where_known(
-    fitted: Callable[[float], tuple[FrostCurve, FrostDates]], rung_c: float
-) -> FrostCurve | None:
-    try:
-        return fitted(rung_c)[0]
-    except TooFewSeasonsError:
-        return None
+def _scale_c(minima: DailyMinima) -> float:
+    return WHOLE_F_STEP_C if minima.step_c == WHOLE_F_STEP_C else RUNG_C
 
 
-def _risk_between(held: Sequence[FrostCurve], below_c: float, above_c: float, own: FrostCurve) -> Floats:
-    """Read the risk at the curve's threshold from the two rungs around it, by a straight line."""
-    at = {round(rung.threshold_c, 6): rung.risk for rung in held}
-    below, above = at.get(round(below_c, 6)), at.get(round(above_c, 6))
-    if below is None or above is None:
-        return own.risk
-    share = 0.0 if above_c == below_c else (own.threshold_c - below_c) / (above_c - below_c)
-    return (1 - share) * below + share * above
+def _of_its_years(minima: DailyMinima, freezes: FrostDates, basis: Basis) -> DailyMinima:
+    """Return the minima that tell what is usual: those of the last 30 known seasons where the climate moves.
 
-
-def _within(limit: np.ufunc, bound: Floats | None, risk: Floats) -> Floats | None:
-    return None if bound is None else np.asarray(limit(bound, risk), dtype=np.float64)
-
-
-def _warnings(seasons: int) -> Iterator[str]:
-    if seasons < FEW_SEASONS:
-        yield f"Only {seasons} seasons are known: the curve is rough. Look for a longer record nearby."
-
-
-NODES = 5  # of the Gauss-Hermite rule: exact for a curve that is a polynomial of degree 9 in the threshold
+    A mild spring is then mild beside recent ones, and a warmer climate is not counted twice, in the curve and
+    in the weather of late.
+    """
+    if basis == "all":
+        return minima
+    first_year = int(frosts_on(freezes, "recent").years[0])
+    begins = np.datetime64(date_of(first_year - freezes.start.spring_lag, 0, freezes.start), "D")
+    return minima.leave_out(minima.dates[minima.dates < begins])
 
 
 def blur_site(know: Callable[[float], SiteClimate], threshold_c: float, sd_c: float) -> SiteClimate:
@@ -223,16 +218,13 @@ def blur_site(know: Callable[[float], SiteClimate], threshold_c: float, sd_c: fl
     if sd_c <= 0.0:
         return site
     points, weights = np.polynomial.hermite_e.hermegauss(NODES)
-    shares = weights / weights.sum()
     curves = [(know(threshold_c + sd_c * float(point)).curve if point else site.curve) for point in points]
 
     def mean(tables: Sequence[Floats | None]) -> Floats | None:
         known = [table for table in tables if table is not None]
-        if len(known) < NODES:
-            return None
-        return np.asarray(np.tensordot(shares, np.stack(known), axes=1), dtype=np.float64)
+        return np.average(known, axis=0, weights=weights) if len(known) == NODES else None
 
     low, high = mean([curve.low for curve in curves]), mean([curve.high for curve in curves])
-    risk = np.tensordot(shares, np.stack([curve.risk for curve in curves]), axes=1)
+    risk = np.average([curve.risk for curve in curves], axis=0, weights=weights)
     falling = np.minimum.accumulate(np.clip(risk, 0.0, 1.0))
     return replace(site, curve=replace(site.curve, risk=falling, low=low, high=high))

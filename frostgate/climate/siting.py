@@ -15,47 +15,52 @@ from frostgate.errors import InputError
 from frostgate.model.records import DailyMinima
 from frostgate.seasons import Dates, Floats, frozen_copy
 
+Mask = npt.NDArray[np.bool_]
+ExposureName = Literal["open", "wall", "low"]
+Estimate = tuple[float, float]  # a value and its standard error
+
+NO_SOURCE = "common practice, no source"
 LARGEST_C = 20.0
+HIGHEST_DIFFERENCE_M = 3000.0
+UNKNOWN_ELEVATION_SD_M = 150.0  # of garden less station; common practice, no source
+NIGHT_SCATTER_C = 1.5  # of single nights about the offset; common practice, no source
+FEWEST_FOR_SHIFT = 10  # mornings
+CLEARLY_CLOSER = 0.7  # spread of the differences with the dates moved, against that as they stand
+TO_SD = 1.4826  # of a Gaussian, from the median absolute deviation
+FAR = 3.5
+HUBER = 1.345
+SCATTER_WORTH = 5.0  # pairs; common practice, no source
+ALIKE, ALIKE_WORTH = 0.2, 10.0  # correlation of neighbouring mornings, and pairs; common practice, no source
+MOST_ROUNDS = 50
+STEEPEST = 0.8  # °C per °C; steeper than any garden
+SLOPE_SD = 0.1  # °C per °C; common practice, no source
+CONTRAST_C, CONTRAST_SD_C = -1.5, 1.5  # clear calm nights less others; common practice, no source
+THERMOMETER_SD_C = 0.5  # a household thermometer is good to about 1 °C: common practice, no source
+MANY_LEFT_OUT = 0.05  # of the pairs
+FAR_FROM_PAIRS_C = 3.0
+MOST_ROUNDS_LEARNING = 100
+METHODS = (
+    "outliers: Iglewicz & Hoaglin 1993 (modified z-score above 3.5)",
+    "level and slope: Huber 1964 (M-estimate, constant 1.345)",
+    "neighbouring mornings counted as n (1 - r) / (1 + r), r their correlation: common practice",
+    f"spread of the slope, contrast of clear calm nights, thermometer's error: {NO_SOURCE}",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GardenOffset:
-    """Garden minimum less station minimum on the nights that matter for frost.
+    """Garden minimum less station minimum on the nights that matter for frost."""
 
-    Parameters
-    ----------
-    offset_c
-        The difference [°C]; negative where the garden is colder.
-    sure_c
-        Standard error of that difference: it stays the same from night to night [°C].
-    night_sd_c
-        How far single nights scatter about it [°C].
-    pairs
-        Mornings it was learned from, without those left out.
-    clear_pairs
-        Those of them marked clear and calm; None where nights are not marked.
-    left_out
-        Mornings left out as outliers, rising.
-    default_share
-        Weight of the default in the difference: 1 without pairs, falling towards 0 with their number.
-    basis
-        What it rests on, in words.
-    sources
-        Where its methods and numbers come from.
-    notes
-        What the grower should know of it.
-    """
-
-    offset_c: float
-    sure_c: float
-    night_sd_c: float
-    pairs: int = 0
-    clear_pairs: int | None = None
-    left_out: tuple[dt.date, ...] = ()
-    default_share: float = 1.0
-    basis: str = "stated"
-    sources: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
+    offset_c: float  # negative where the garden is colder [°C]
+    sure_c: float  # standard error of that difference: it stays the same from night to night [°C]
+    night_sd_c: float  # how far single nights scatter about it [°C]
+    pairs: int = 0  # mornings it was learned from, without those left out
+    clear_pairs: int | None = None  # those of them marked clear and calm; None where nights are not marked
+    left_out: tuple[dt.date, ...] = ()  # as outliers, rising
+    default_share: float = 1.0  # weight of the default: 1 without pairs, falling towards 0 with their number
+    basis: str = "stated"  # what it rests on, in words
+    sources: tuple[str, ...] = ()  # of its methods and numbers
+    notes: tuple[str, ...] = ()  # what the grower should know of it
 
     def __post_init__(self) -> None:
         if not abs(self.offset_c) <= LARGEST_C:
@@ -72,142 +77,99 @@ class GardenOffset:
         return math.hypot(self.sure_c, self.night_sd_c)
 
 
-TO_SD = 1.4826  # of a Gaussian, from the median absolute deviation
-FAR = 3.5
-HUBER = 1.345
-SCATTER_WORTH = 5.0  # pairs; common practice, no source
-ALIKE, ALIKE_WORTH = 0.2, 10.0  # correlation of neighbouring mornings, and pairs; common practice, no source
-MOST_ROUNDS = 50
-STEEPEST = 0.8  # °C per °C; steeper than any garden
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assumed:
+    """A number that is assumed, not measured."""
+
+    value: float
+    sd: float  # of what it may be instead
+    words: str  # what it stands for
+    source: str  # where both come from
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class RobustLine:
-    """Differences as a line of the station's minima.
-
-    Parameters
-    ----------
-    middle_c
-        Where the line is best known [°C].
-    level_c, slope
-        Its value there [°C], and its slope [°C per °C].
-    level_sd_c, slope_sd
-        Their standard errors, independent of each other.
-    night_sd_c
-        Standard deviation of single pairs about it [°C].
-    kept
-        Which pairs were used, shape (n,).
-    """
-
-    middle_c: float
-    level_c: float
-    slope: float
-    level_sd_c: float
-    slope_sd: float
-    night_sd_c: float
-    kept: Mask
-
-    def at(self, station_c: float) -> tuple[float, float]:
-        """Read the line at a station's minimum: the difference and its standard error [°C]."""
-        away_c = station_c - self.middle_c
-        error_c = float(np.hypot(self.level_sd_c, self.slope_sd * away_c))
-        return self.level_c + self.slope * away_c, error_c
+# °C per km of height. In inversions the garden above the station is the warmer one, so the spread reaches 0.
+LAPSE = Assumed(
+    value=-3.0,
+    sd=3.0,
+    words="minima fall by about 3 °C per km of height, not by 6.5 °C, and rise with height in inversions",
+    source="Minder, Mote & Lundquist 2010, J. Geophys. Res.: late-summer minima 2.5 to 3.5, annual mean 3.9 "
+    "to 5.2 °C/km; the spread: common practice, no source",
+)
+# °C, garden less an open station at the same height, on clear calm nights.
+EXPOSURES: dict[ExposureName, Assumed] = {
+    "open": Assumed(value=0.0, sd=1.5, words="open, as the station", source=NO_SOURCE),
+    "wall": Assumed(value=1.0, sd=1.5, words="sheltered by a wall, so warmer", source=NO_SOURCE),
+    "low": Assumed(
+        value=-6.0 / 1.8,
+        sd=8.0 / 1.8 / (2 * 1.645),  # the range taken for the middle 90 %
+        words="low-lying, where cold air gathers, so colder",
+        source="2 to 10 °F colder: from memory",
+    ),
+}
 
 
-def fit_robust_line(pairs: Pairs, *, slope_sd: float, usual_scatter_c: float) -> RobustLine:
-    """Fit a line through the differences of pairs, leaving gross errors out."""
-    differences_c = pairs.differences_c
-    kept = np.ones(differences_c.size, dtype=np.bool_)
-    residual_c = differences_c - np.median(differences_c)
-    for _ in range(MOST_ROUNDS):
-        before_c = residual_c
-        scale_c = _scale(residual_c[kept], usual_scatter_c)
-        kept = np.abs(residual_c) <= FAR * scale_c
-        weights = np.minimum(1.0, HUBER * scale_c / np.maximum(np.abs(residual_c), 1e-9)) * kept
-        line = _weigh(pairs, residual_c, weights, slope_sd, usual_scatter_c)
-        residual_c = differences_c - line.level_c - line.slope * (pairs.station_c - line.middle_c)
-        if np.abs(residual_c - before_c).max() < 1e-6:
-            break
-    return line
-
-
-def autocorrelation(dates: Dates, residual_c: Floats) -> float:
-    """The correlation of residuals of consecutive mornings, at least 0, near the usual one where few."""
-    follows = np.diff(dates).astype(np.int64) == 1
-    count = int(follows.sum())
-    square = float((residual_c**2).mean())
-    if count == 0 or square == 0.0:
-        return 0.0
-    own = float((residual_c[:-1] * residual_c[1:])[follows].mean()) / square
-    return min(max((count * own + ALIKE_WORTH * ALIKE) / (count + ALIKE_WORTH), 0.0), 0.9)
-
-
-def _scale(residual_c: Floats, usual_scatter_c: float) -> float:
-    """Return the robust standard deviation, held to the usual one where pairs are few [°C]."""
-    own = TO_SD * float(np.median(np.abs(residual_c)))
-    return float(np.sqrt(_pool(residual_c.size * own**2, residual_c.size, usual_scatter_c)))
-
-
-def _pool(squares: float, count: float, usual_scatter_c: float) -> float:
-    return (SCATTER_WORTH * usual_scatter_c**2 + squares) / (SCATTER_WORTH + count)
-
-
-def _weigh(
-    pairs: Pairs, residual_c: Floats, weights: Floats, slope_sd: float, usual_scatter_c: float
-) -> RobustLine:
-    """Take one weighted step of the fit."""
-    kept, total = weights > 0.0, float(weights.sum())
-    freedom = max(int(kept.sum()) - (1 if slope_sd == 0.0 else 2), 0)
-    variance = _pool(float((residual_c[kept] ** 2).sum()), freedom, usual_scatter_c)
-    alike = autocorrelation(pairs.dates[kept], residual_c[kept])
-    worth = (1.0 - alike) / (1.0 + alike) / variance  # of one pair
-    middle_c, level_c = (float(weights @ values) / total for values in (pairs.station_c, pairs.differences_c))
-    away_c = pairs.station_c - middle_c
-    slope_var = 0.0 if slope_sd == 0.0 else 1.0 / (worth * float(weights @ away_c**2) + slope_sd**-2)
-    slope = slope_var * worth * float(weights @ (away_c * (pairs.differences_c - level_c)))
-    return RobustLine(
-        middle_c=middle_c,
-        level_c=level_c,
-        slope=min(max(slope, -STEEPEST), STEEPEST),
-        level_sd_c=(total * worth) ** -0.5,
-        slope_sd=slope_var**0.5,
-        night_sd_c=variance**0.5,
-        kept=kept,
+def default_offset(
+    elevation_difference_m: float | None = None, exposure: ExposureName | None = None
+) -> GardenOffset:
+    """Return the difference to take where no minima were measured in the garden."""
+    site, rise_m = _exposed(exposure), elevation_difference_m
+    if rise_m is not None and not abs(rise_m) <= HIGHEST_DIFFERENCE_M:
+        raise InputError(
+            "a garden and its station do not differ that much in height",
+            value=f"{rise_m:g} m",
+            remedy="Check both elevations and their units, or take a nearer station.",
+        )
+    if rise_m is None:
+        height = "difference in elevation not known, so none is applied and the spread is wider"
+    elif abs(rise_m) < 0.5:
+        height = "garden as high as the station"
+    else:
+        height = f"garden {abs(rise_m):.0f} m {'above' if rise_m > 0 else 'below'} the station"
+    rise_km, unknown_km = (0.0, UNKNOWN_ELEVATION_SD_M / 1000.0) if rise_m is None else (rise_m / 1000.0, 0.0)
+    lapse_var = (LAPSE.sd * rise_km) ** 2 + (LAPSE.value**2 + LAPSE.sd**2) * unknown_km**2
+    return GardenOffset(
+        offset_c=LAPSE.value * rise_km + site.value,
+        sure_c=math.sqrt(lapse_var + site.sd**2),
+        night_sd_c=NIGHT_SCATTER_C,
+        basis=f"{height}; exposure {site.words}",
+        sources=(
+            f"lapse rate of minima: {LAPSE.source}",
+            f"exposure: {site.source}",
+            f"scatter of single nights: {NO_SOURCE}",
+        ),
     )
 
 
-Mask = npt.NDArray[np.bool_]
-
-FEWEST_FOR_SHIFT = 10
-CLEARLY_CLOSER = 0.7  # spread of the differences with the dates moved, against that as they stand
+def _exposed(name: ExposureName | None) -> Assumed:
+    """Return what an exposure makes of the minima; not stated, an even mixture of all."""
+    if name in EXPOSURES:
+        return EXPOSURES[name]
+    if name is not None:
+        raise InputError(
+            "no such exposure", value=name, remedy=f"Choose one of {', '.join(EXPOSURES)}, or state none."
+        )
+    kinds = tuple(EXPOSURES.values())
+    mean = sum(kind.value for kind in kinds) / len(kinds)
+    square = sum(kind.sd**2 + kind.value**2 for kind in kinds) / len(kinds)
+    return Assumed(
+        value=mean,
+        sd=math.sqrt(square - mean**2),
+        words="not stated: open, sheltered and low-lying taken as equally likely, hence a wider spread",
+        source=f"{NO_SOURCE}; of the low-lying one from memory",
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Pairs:
-    """Minima of one morning each, in the garden and at the station.
+    """Minima of one morning each, in the garden and at the station, none missing."""
 
-    Parameters
-    ----------
-    dates
-        Mornings, strictly rising, shape (n,).
-    garden_c, station_c
-        Both minima [°C], shape (n,), none missing.
-    clear
-        Whether the night was clear and calm, shape (n,); None where nights are not marked.
-    """
-
-    dates: Dates
-    garden_c: Floats
+    dates: Dates  # mornings, strictly rising, shape (n,)
+    garden_c: Floats  # [°C], shape (n,)
     station_c: Floats
-    clear: Mask | None = None
+    clear: Mask | None = None  # whether the night was clear and calm; None where nights are not marked
 
     def __post_init__(self) -> None:
-        kinds: dict[str, npt.DTypeLike] = {
-            "dates": "datetime64[D]",
-            "garden_c": float,
-            "station_c": float,
-            "clear": bool,
-        }
+        kinds = {"dates": "datetime64[D]", "garden_c": "float", "station_c": "float", "clear": "bool"}
         for name, kind in kinds.items():
             if getattr(self, name) is not None:
                 object.__setattr__(self, name, frozen_copy(getattr(self, name), kind))
@@ -249,149 +211,15 @@ def find_shift(garden: DailyMinima, station: DailyMinima) -> int:
     afternoon, are dated a day earlier or later. A shift is named only where the differences then scatter
     clearly less (median absolute deviation below 0.7 of that as they stand; common practice, no source).
     """
-    spreads = {days: _spread_at(days, garden, station) for days in (0, -1, 1)}
+    spreads = {}
+    for days in (0, -1, 1):
+        moved = DailyMinima(station=garden.station, dates=garden.dates + days, tmin_c=garden.tmin_c)
+        differences_c = pair_up(moved, station).differences_c
+        spreads[days] = math.inf
+        if differences_c.size >= FEWEST_FOR_SHIFT:
+            spreads[days] = float(np.median(np.abs(differences_c - np.median(differences_c))))
     best = min(spreads, key=lambda days: spreads[days])
     return best if spreads[best] < CLEARLY_CLOSER * spreads[0] else 0
-
-
-def _spread_at(days: int, garden: DailyMinima, station: DailyMinima) -> float:
-    moved = DailyMinima(station=garden.station, dates=garden.dates + days, tmin_c=garden.tmin_c)
-    differences_c = pair_up(moved, station).differences_c
-    if differences_c.size < FEWEST_FOR_SHIFT:
-        return np.inf
-    return float(np.median(np.abs(differences_c - np.median(differences_c))))
-
-
-ExposureName = Literal["open", "wall", "low"]
-
-NO_SOURCE = "common practice, no source"
-HIGHEST_DIFFERENCE_M = 3000.0
-UNKNOWN_ELEVATION_SD_M = 150.0  # of garden less station; common practice, no source
-NIGHT_SCATTER_C = 1.5  # of single nights about the offset; common practice, no source
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Assumed:
-    """A number that is assumed, not measured.
-
-    Parameters
-    ----------
-    value, sd
-        The number, and the standard deviation of what it may be instead.
-    words
-        What it stands for.
-    source
-        Where both come from.
-    """
-
-    value: float
-    sd: float
-    words: str
-    source: str
-
-
-# °C per km of height. In inversions the garden above the station is the warmer one, so the spread reaches 0.
-LAPSE = Assumed(
-    value=-3.0,
-    sd=3.0,
-    words="minima fall by about 3 °C per km of height, not by 6.5 °C, and rise with height in inversions",
-    source="Minder, Mote & Lundquist 2010, J. Geophys. Res.: late-summer minima 2.5 to 3.5, annual mean 3.9 "
-    "to 5.2 °C/km; the spread: common practice, no source",
-)
-# °C, garden less an open station at the same height, on clear calm nights.
-EXPOSURES: dict[ExposureName, Assumed] = {
-    "open": Assumed(value=0.0, sd=1.5, words="open, as the station", source=NO_SOURCE),
-    "wall": Assumed(value=1.0, sd=1.5, words="sheltered by a wall, so warmer", source=NO_SOURCE),
-    "low": Assumed(
-        value=-6.0 / 1.8,
-        sd=8.0 / 1.8 / (2 * 1.645),  # the range taken for the middle 90 %
-        words="low-lying, where cold air gathers, so colder",
-        source="2 to 10 °F colder: from memory",
-    ),
-}
-
-
-def default_offset(
-    elevation_difference_m: float | None = None, exposure: ExposureName | None = None
-) -> GardenOffset:
-    """Return the difference to take where no minima were measured in the garden."""
-    site = _exposed(exposure)
-    rise_km, unknown_km = _height(elevation_difference_m)
-    lapse_var = (LAPSE.sd * rise_km) ** 2 + (LAPSE.value**2 + LAPSE.sd**2) * unknown_km**2
-    return GardenOffset(
-        offset_c=LAPSE.value * rise_km + site.value,
-        sure_c=math.sqrt(lapse_var + site.sd**2),
-        night_sd_c=NIGHT_SCATTER_C,
-        basis=f"{_say_height(elevation_difference_m)}; exposure {site.words}",
-        sources=(
-            f"lapse rate of minima: {LAPSE.source}",
-            f"exposure: {site.source}",
-            f"scatter of single nights: {NO_SOURCE}",
-        ),
-    )
-
-
-def _exposed(name: ExposureName | None) -> Assumed:
-    if name is None:
-        return _any_exposure()
-    if name not in EXPOSURES:
-        raise InputError(
-            "no such exposure", value=name, remedy=f"Choose one of {', '.join(EXPOSURES)}, or state none."
-        )
-    return EXPOSURES[name]
-
-
-def _any_exposure() -> Assumed:
-    """Mix the exposures evenly: their mean, and a spread that holds what parts them."""
-    kinds = tuple(EXPOSURES.values())
-    mean = sum(kind.value for kind in kinds) / len(kinds)
-    square = sum(kind.sd**2 + kind.value**2 for kind in kinds) / len(kinds)
-    return Assumed(
-        value=mean,
-        sd=math.sqrt(square - mean**2),
-        words="not stated: open, sheltered and low-lying taken as equally likely, hence a wider spread",
-        source=f"{NO_SOURCE}; of the low-lying one from memory",
-    )
-
-
-def _height(difference_m: float | None) -> tuple[float, float]:
-    """Return the rise from station to garden, and the spread of a rise that is not known, both [km]."""
-    if difference_m is None:
-        return 0.0, UNKNOWN_ELEVATION_SD_M / 1000.0
-    if not abs(difference_m) <= HIGHEST_DIFFERENCE_M:
-        raise InputError(
-            "a garden and its station do not differ that much in height",
-            value=f"{difference_m:g} m",
-            remedy="Check both elevations and their units, or take a nearer station.",
-        )
-    return difference_m / 1000.0, 0.0
-
-
-def _say_height(difference_m: float | None) -> str:
-    if difference_m is None:
-        return "difference in elevation not known, so none is applied and the spread is wider"
-    if abs(difference_m) < 0.5:
-        return "garden as high as the station"
-    side = "above" if difference_m > 0 else "below"
-    return f"garden {abs(difference_m):.0f} m {side} the station"
-
-
-SLOPE_SD = 0.1  # °C per °C; common practice, no source
-CONTRAST_C, CONTRAST_SD_C = -1.5, 1.5  # clear calm nights less others; common practice, no source
-THERMOMETER_SD_C = 0.5  # a household thermometer is good to about 1 °C: common practice, no source
-MANY_LEFT_OUT = 0.05  # of the pairs
-FAR_FROM_PAIRS_C = 3.0
-
-MOST_ROUNDS_LEARNING = 100
-
-Estimate = tuple[float, float]  # a value and its standard error
-
-METHODS = (
-    "outliers: Iglewicz & Hoaglin 1993 (modified z-score above 3.5)",
-    "level and slope: Huber 1964 (M-estimate, constant 1.345)",
-    "neighbouring mornings counted as n (1 - r) / (1 + r), r their correlation: common practice",
-    f"spread of the slope, contrast of clear calm nights, thermometer's error: {NO_SOURCE}",
-)
 
 
 def learn_offset(
@@ -415,7 +243,7 @@ def _learn_by_cold(
     pairs: Pairs, default: GardenOffset | None, damage_temp_c: float, thermometer_sd_c: float
 ) -> GardenOffset:
     """Read the line where station plus difference reaches the damage temperature."""
-    line = _fit(pairs, SLOPE_SD, default)
+    line = fit_robust_line(pairs, slope_sd=SLOPE_SD, usual_scatter_c=_usual_scatter(default))
     offset_c = line.level_c
     for _ in range(MOST_ROUNDS_LEARNING):
         before_c = offset_c
@@ -447,7 +275,7 @@ def _learn_by_clearness(
     for mask, contrast_c, contrast_sd_c in ((clear, 0.0, 0.0), (~clear, CONTRAST_C, CONTRAST_SD_C)):
         if mask.any():
             group = pairs.where(mask)
-            line = _fit(group, 0.0, default)
+            line = fit_robust_line(group, slope_sd=0.0, usual_scatter_c=_usual_scatter(default))
             lines.append((line, group.dates))
             estimates.append((line.level_c + contrast_c, math.hypot(line.level_sd_c, contrast_sd_c)))
     offset_c, sure_c = _join(estimates, default)
@@ -462,10 +290,6 @@ def _learn_by_clearness(
         clear_pairs=int(first.kept.sum()) if some else 0,
         notes=() if some else (none,),
     )
-
-
-def _fit(pairs: Pairs, slope_sd: float, default: GardenOffset | None) -> RobustLine:
-    return fit_robust_line(pairs, slope_sd=slope_sd, usual_scatter_c=_usual_scatter(default))
 
 
 def _usual_scatter(default: GardenOffset | None) -> float:
@@ -521,3 +345,79 @@ def _say_left_out(pairs: Pairs, left_out: Dates, offset_c: float) -> Iterator[st
             "were read rightly, they are frost nights, and the garden is colder than stated. Mark clear calm "
             "nights."
         )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RobustLine:
+    """Differences of garden and station as a line of the station's minima."""
+
+    middle_c: float  # where the line is best known [°C]
+    level_c: float  # its value there [°C]
+    slope: float  # [°C per °C]
+    level_sd_c: float  # standard errors of both, independent of each other
+    slope_sd: float
+    night_sd_c: float  # of single pairs about the line [°C]
+    kept: Mask  # which pairs were used, shape (n,)
+
+    def at(self, station_c: float) -> tuple[float, float]:
+        """Read the line at a station's minimum: the difference and its standard error [°C]."""
+        away_c = station_c - self.middle_c
+        return self.level_c + self.slope * away_c, math.hypot(self.level_sd_c, self.slope_sd * away_c)
+
+
+def fit_robust_line(pairs: Pairs, *, slope_sd: float, usual_scatter_c: float) -> RobustLine:
+    """Fit a line through the differences of pairs, leaving gross errors out."""
+    differences_c = pairs.differences_c
+    kept = np.ones(differences_c.size, dtype=np.bool_)
+    residual_c = differences_c - np.median(differences_c)
+    for _ in range(MOST_ROUNDS):
+        before_c = residual_c
+        own_c, count = TO_SD * float(np.median(np.abs(residual_c[kept]))), int(kept.sum())
+        scale_c = math.sqrt(_pool(count * own_c**2, count, usual_scatter_c))
+        kept = np.abs(residual_c) <= FAR * scale_c
+        weights = np.minimum(1.0, HUBER * scale_c / np.maximum(np.abs(residual_c), 1e-9)) * kept
+        line = _weigh(pairs, residual_c, weights, slope_sd, usual_scatter_c)
+        residual_c = differences_c - line.level_c - line.slope * (pairs.station_c - line.middle_c)
+        if np.abs(residual_c - before_c).max() < 1e-6:
+            break
+    return line
+
+
+def autocorrelation(dates: Dates, residual_c: Floats) -> float:
+    """The correlation of residuals of consecutive mornings, at least 0, near the usual one where few."""
+    follows = np.diff(dates).astype(np.int64) == 1
+    count = int(follows.sum())
+    square = float((residual_c**2).mean())
+    if count == 0 or square == 0.0:
+        return 0.0
+    own = float((residual_c[:-1] * residual_c[1:])[follows].mean()) / square
+    return min(max((count * own + ALIKE_WORTH * ALIKE) / (count + ALIKE_WORTH), 0.0), 0.9)
+
+
+def _pool(squares: float, count: float, usual_scatter_c: float) -> float:
+    """Return the variance of some pairs, held to the usual one where they are few [°C^2]."""
+    return (SCATTER_WORTH * usual_scatter_c**2 + squares) / (SCATTER_WORTH + count)
+
+
+def _weigh(
+    pairs: Pairs, residual_c: Floats, weights: Floats, slope_sd: float, usual_scatter_c: float
+) -> RobustLine:
+    """Take one weighted step of the fit."""
+    kept, total = weights > 0.0, float(weights.sum())
+    freedom = max(int(kept.sum()) - (1 if slope_sd == 0.0 else 2), 0)
+    variance = _pool(float((residual_c[kept] ** 2).sum()), freedom, usual_scatter_c)
+    alike = autocorrelation(pairs.dates[kept], residual_c[kept])
+    worth = (1.0 - alike) / (1.0 + alike) / variance  # of one pair
+    middle_c, level_c = (float(weights @ values) / total for values in (pairs.station_c, pairs.differences_c))
+    away_c = pairs.station_c - middle_c
+    slope_var = 0.0 if slope_sd == 0.0 else 1.0 / (worth * float(weights @ away_c**2) + slope_sd**-2)
+    slope = slope_var * worth * float(weights @ (away_c * (pairs.differences_c - level_c)))
+    return RobustLine(
+        middle_c=middle_c,
+        level_c=level_c,
+        slope=min(max(slope, -STEEPEST), STEEPEST),
+        level_sd_c=(total * worth) ** -0.5,
+        slope_sd=slope_var**0.5,
+        night_sd_c=variance**0.5,
+        kept=kept,
+    )

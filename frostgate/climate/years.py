@@ -3,41 +3,32 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 from scipy import special
 
-from frostgate.climate.curves import BEST, crps_of_tables, falling_days
-from frostgate.climate.fits import FEWEST_FROSTS, FITS, POOLED
+from frostgate.climate.fits import BEST, FEWEST_FROSTS, FITS, POOLED, check_kind, crps_of_tables, falling_days
 from frostgate.errors import InputError
 from frostgate.model.records import BASES, Basis, BasisScore, FrostDates, Side, Trend, YearsChoice
 from frostgate.seasons import Floats, Ints
 
-DECADE = 10.0
 CONFIDENCE = 0.95
+RECENT = 30  # known seasons; the length of a climate normal
+FEWEST_EARLIER = 30  # known seasons before one that is judged
+FEWEST_JUDGED = 10
+CHOSEN_AT_C = 0.0  # one choice for a record, whatever the garden: else a warmer one might wait longer
+SEASONS: dict[Side, str] = {"spring": "springs", "autumn": "autumns"}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MannKendall:
-    """The outcome of a Mann-Kendall test.
+class MannKendall(NamedTuple):
+    """The outcome of a Mann-Kendall test."""
 
-    Parameters
-    ----------
-    s
-        Pairs that rise less pairs that fall.
-    variance
-        Of ``s`` where there is no trend, ties counted.
-    z
-        Normal score of ``s``, with the correction for its whole steps.
-    p
-        Two-sided chance of as much without any trend.
-    """
-
-    s: int
-    variance: float
-    z: float
-    p: float
+    s: int  # pairs that rise less pairs that fall
+    variance: float  # of `s` where there is no trend, ties counted
+    z: float  # normal score of `s`, with the correction for its whole steps
+    p: float  # two-sided chance of as much without any trend
 
 
 def mann_kendall(values: Floats) -> MannKendall:
@@ -54,7 +45,13 @@ def mann_kendall(values: Floats) -> MannKendall:
 def judge_s(s: int, variance: float) -> MannKendall:
     """Return the normal score and the two-sided chance of a Mann-Kendall statistic."""
     z = 0.0 if variance <= 0.0 else (s - np.sign(s)) / math.sqrt(variance)
-    return MannKendall(s=s, variance=variance, z=float(z), p=math.erfc(abs(z) / math.sqrt(2.0)))
+    return MannKendall(s, variance, float(z), math.erfc(abs(z) / math.sqrt(2.0)))
+
+
+def _variance(values: Floats) -> float:
+    n = values.size
+    _, tied = np.unique(values, return_counts=True)
+    return float(n * (n - 1) * (2 * n + 5) - (tied * (tied - 1) * (2 * tied + 5)).sum()) / 18.0
 
 
 def theil_sen(
@@ -78,52 +75,23 @@ def slopes_between(years: Ints | Floats, days: Floats) -> Floats:
 
 
 def find_trend(frosts: FrostDates) -> Trend:
-    """Test frost dates for a trend and give its slope; positive is later, in spring and in autumn.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> day = [120, 118, 121, 117, 116, 116, 119, 113, 112, 114, -np.inf, np.nan]
-    >>> trend = find_trend(FrostDates(side="spring", threshold_c=0.0, start=NORTH,
-    ...                               years=np.arange(2001, 2013), day=day))
-    >>> trend.seasons, trend.dates, trend.s, round(trend.days_per_decade, 2)
-    (11, 10, -38, -8.57)
-    """
+    """Test frost dates for a trend and find its slope; positive is later, in spring and in autumn."""
     known = ~np.isnan(frosts.day)
     years, days = frosts.years[known], frosts.day[known]
     dated = np.isfinite(days)
-    test = mann_kendall(days)
-    slopes = tuple[float | None, float | None, float | None]((None, None, None))
+    slopes: tuple[float | None, ...] = (None, None, None)
     if dated.sum() >= FEWEST_FROSTS:
-        slope, low, high = theil_sen(years[dated], days[dated])
-        slopes = DECADE * slope, DECADE * low, DECADE * high
+        slopes = tuple(10.0 * slope for slope in theil_sen(years[dated], days[dated]))  # of a decade
     return Trend(
         seasons=days.size,
         first_year=int(years[0]) if years.size else None,
         last_year=int(years[-1]) if years.size else None,
-        s=test.s,
-        variance=test.variance,
-        z=test.z,
-        p=test.p,
+        **mann_kendall(days)._asdict(),
         dates=int(dated.sum()),
         days_per_decade=slopes[0],
         low=slopes[1],
         high=slopes[2],
     )
-
-
-def _variance(values: Floats) -> float:
-    """Return the variance of the Mann-Kendall statistic where there is no trend, ties counted."""
-    n = values.size
-    _, tied = np.unique(values, return_counts=True)
-    return float(n * (n - 1) * (2 * n + 5) - (tied * (tied - 1) * (2 * tied + 5)).sum()) / 18.0
-
-
-RECENT = 30  # known seasons; the length of a climate normal
-FEWEST_EARLIER = 30  # known seasons before one that is judged
-FEWEST_JUDGED = 10
-CHOSEN_AT_C = 0.0  # one choice for a record, whatever the garden: else a warmer one might wait longer
-SEASONS: dict[Side, str] = {"spring": "springs", "autumn": "autumns"}
 
 
 def choose_years(frosts: FrostDates, kind: str = POOLED, years: str = BEST) -> YearsChoice:
@@ -158,7 +126,10 @@ def choose_years(frosts: FrostDates, kind: str = POOLED, years: str = BEST) -> Y
             "no such choice of years", value=years, remedy=f"Choose one of {', '.join((BEST, *BASES))}."
         )
     judged, scores = score_years(frosts, kind)
-    best = _best_of(scores)
+    least = min(scores, key=lambda score: score.crps_days, default=None)
+    best: Basis = "all"  # unless another is better by one standard error
+    if least is not None and least.gain_days > least.error_days:
+        best = least.basis
     trend = find_trend(frosts)
     basis = next((one for one in BASES if one == years), best)
     reason = _say_best(frosts.side, best, judged, scores, trend)
@@ -193,28 +164,32 @@ def score_years(frosts: FrostDates, kind: str = POOLED) -> tuple[int, tuple[Basi
     Each basis is judged as it is used: the slope is learned from the earlier seasons only, and takes their
     dates no further than to the last of them.
     """
-    name = POOLED if kind == BEST else kind
-    if name not in FITS:
-        raise InputError(
-            "no such kind of curve", value=kind, remedy=f"Choose one of {', '.join((BEST, *FITS))}."
-        )
+    check_kind(kind, BEST)
     days, years = falling_days(frosts), frosts.years[~np.isnan(frosts.day)]
     at = np.arange(FEWEST_EARLIER, days.size)
     if at.size < FEWEST_JUDGED:
         return at.size, ()
     missed = {
-        basis: crps_of_tables(FITS[name](earlier), days[at])
+        basis: crps_of_tables(FITS[POOLED if kind == BEST else kind](earlier), days[at])
         for basis, earlier in earlier_on_each_basis(years, days, at).items()
     }
-    return at.size, tuple(_score(basis, crps, missed["all"]) for basis, crps in missed.items())
+    gains = {basis: missed["all"] - crps for basis, crps in missed.items()}
+    return at.size, tuple(
+        BasisScore(
+            basis=basis,
+            crps_days=float(missed[basis].mean()),
+            gain_days=float(gain.mean()),
+            error_days=float(gain.std(ddof=1)) / math.sqrt(gain.size),
+        )
+        for basis, gain in gains.items()
+    )
 
 
 def earlier_on_each_basis(years: Ints, days: Floats, at: Ints) -> dict[Basis, Floats]:
     """Return what is known before each judged season on each basis, NaN elsewhere."""
     place, judged = np.arange(days.size), at[:, np.newaxis]
     before = place < judged
-    slopes = _slopes_so_far(years, days, at)[:, np.newaxis]
-    moved = days + slopes * (years[judged - 1] - years)
+    moved = days + _slopes_so_far(years, days, at)[:, np.newaxis] * (years[judged - 1] - years)
     return {
         "all": np.where(before, days, np.nan),
         "recent": np.where(before & (place >= judged - RECENT), days, np.nan),
@@ -229,31 +204,8 @@ def _slopes_so_far(years: Ints, days: Floats, at: Ints) -> Floats:
     """
     dated = np.isfinite(days)
     slopes = slopes_between(years[dated], days[dated])
-    counts = np.concatenate([[0], np.cumsum(dated)])[at]
-    return np.array(
-        [
-            np.median(slopes[: count * (count - 1) // 2]) if count >= FEWEST_FROSTS else 0.0
-            for count in counts.tolist()
-        ]
-    )
-
-
-def _score(basis: Basis, crps: Floats, crps_of_all: Floats) -> BasisScore:
-    gain = crps_of_all - crps
-    return BasisScore(
-        basis=basis,
-        crps_days=float(crps.mean()),
-        gain_days=float(gain.mean()),
-        error_days=float(gain.std(ddof=1)) / math.sqrt(gain.size),
-    )
-
-
-def _best_of(scores: tuple[BasisScore, ...]) -> Basis:
-    """Return the basis of least score, or all years where it is not better by one standard error."""
-    if not scores:
-        return "all"
-    least = min(scores, key=lambda score: score.crps_days)
-    return least.basis if least.gain_days > least.error_days else "all"
+    counts = np.concatenate([[0], np.cumsum(dated)])[at].tolist()
+    return np.array([np.median(slopes[: n * (n - 1) // 2]) if n >= FEWEST_FROSTS else 0.0 for n in counts])
 
 
 def say_pace(days_per_decade: float | None) -> str:

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from scipy import special
@@ -40,19 +41,11 @@ HALVES = tuple(f"{number}{half}" for number in range(1, 14) for half in "ab")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Zone:
-    """A half zone.
+    """A half zone."""
 
-    Parameters
-    ----------
-    name
-        Such as ``7b``; ``colder than 1a`` and ``warmer than 13b`` beyond the public ones.
-    low_f, high_f
-        Mean of the yearly coldest nights [°F], the lower bound included; infinite beyond the public ones.
-    """
-
-    name: str
-    low_f: float
-    high_f: float
+    name: str  # such as 7b; "colder than 1a" and "warmer than 13b" beyond the public ones
+    low_f: float  # mean of the yearly coldest nights [°F], this bound included
+    high_f: float  # infinite beyond the public ones
 
     @property
     def low_c(self) -> float:
@@ -65,43 +58,28 @@ class Zone:
         return celsius(self.high_f)
 
 
-def _make_zones() -> tuple[Zone, ...]:
-    bounds = (-math.inf, *(COLDEST_F + HALF_F * step for step in range(len(HALVES) + 1)), math.inf)
-    names = (f"colder than {HALVES[0]}", *HALVES, f"warmer than {HALVES[-1]}")
-    return tuple(
-        Zone(name=name, low_f=low, high_f=high)
-        for name, low, high in zip(names, bounds[:-1], bounds[1:], strict=True)
+_BOUNDS_F = (-math.inf, *(COLDEST_F + HALF_F * step for step in range(len(HALVES) + 1)), math.inf)
+ZONES = tuple(
+    Zone(name=name, low_f=low_f, high_f=high_f)
+    for name, (low_f, high_f) in zip(
+        (f"colder than {HALVES[0]}", *HALVES, f"warmer than {HALVES[-1]}"), pairwise(_BOUNDS_F), strict=True
     )
-
-
-ZONES = _make_zones()
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MeanExtreme:
     """The mean of a station's yearly coldest nights, and how sure it is.
 
-    Parameters
-    ----------
-    years
-        The winters used, each named by the year of its spring, shape (n,).
-    extremes_c
-        The coldest night of each [°C], shape (n,).
-    unknown
-        Winters since the first of them that are not known.
-    mean_c, error_c
-        Their mean and its standard error [°C].
-    low_c, high_c
-        The interval that holds the mean of such winters with 90 % confidence, by Student's t [°C]. It knows
-        nothing of winters growing milder.
+    The interval knows nothing of winters growing milder.
     """
 
-    years: Ints
-    extremes_c: Floats
-    unknown: int
+    years: Ints  # the winters used, each named by the year of its spring, shape (n,)
+    extremes_c: Floats  # the coldest night of each [°C], shape (n,)
+    unknown: int  # winters since the first of them that are not known
     mean_c: float
-    error_c: float
-    low_c: float
+    error_c: float  # its standard error [°C]
+    low_c: float  # with 90 % confidence, by Student's t
     high_c: float
 
     def __post_init__(self) -> None:
@@ -156,7 +134,11 @@ def zones_named(text: str) -> tuple[Zone, ...]:
 
 def yearly_extremes(minima: DailyMinima, start: SeasonStart) -> tuple[Ints, Floats]:
     """Return the coldest night of each cold season."""
-    start_years, grid = season_grid(minima.dates, _observed_c(minima), start)
+    observed_c = minima.tmin_c
+    if minima.step_c == WHOLE_F_STEP_C:  # stored a little off, in tenths of °C
+        degrees, fits = whole_f(observed_c)
+        observed_c = np.where(fits, celsius(degrees), observed_c)
+    start_years, grid = season_grid(minima.dates, observed_c, start)
     coldest_c = np.fmin.reduce(grid, axis=0, initial=np.inf)
     known = np.isfinite(coldest_c)
     for _ in range(2):  # the winters known at first tell again, better, when the coldest nights come
@@ -206,10 +188,11 @@ def mean_extreme(
             f"only {used.size} of {all_c.size} winters are known, too few for a zone",
             remedy=f"Use a station with at least {FEWEST_WINTERS} known winters, better {WINTERS}.",
         )
-    return _average(all_years[used], all_c[used], int((~known[used[0] :]).sum()))
+    return average_extremes(all_years[used], all_c[used], int((~known[used[0] :]).sum()))
 
 
-def _average(years: Ints, extremes_c: Floats, unknown: int) -> MeanExtreme:
+def average_extremes(years: Ints, extremes_c: Floats, unknown: int) -> MeanExtreme:
+    """Return the mean of some winters' coldest nights and the interval that Student's t puts on it."""
     count = extremes_c.size
     mean_c, error_c = float(extremes_c.mean()), float(extremes_c.std(ddof=1)) / math.sqrt(count)
     reach_c = float(special.stdtrit(count - 1, (1.0 + CONFIDENCE) / 2.0)) * error_c
@@ -222,14 +205,6 @@ def _average(years: Ints, extremes_c: Floats, unknown: int) -> MeanExtreme:
         low_c=mean_c - reach_c,
         high_c=mean_c + reach_c,
     )
-
-
-def _observed_c(minima: DailyMinima) -> Floats:
-    """Return the minima as they were observed [°C]: whole °F are stored a little off, in tenths of °C."""
-    if minima.step_c != WHOLE_F_STEP_C:
-        return minima.tmin_c
-    degrees, fits = whole_f(minima.tmin_c)
-    return np.where(fits, celsius(degrees), minima.tmin_c)
 
 
 def _chance_hidden(grid: Floats, coldest_c: Floats, known: np.ndarray) -> Floats:

@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from frostgate.climate.compare import PlaceClimate, compare_record, leave_out_suspects
+from frostgate.climate.compare import PlaceClimate, compare_record
+from frostgate.climate.quality import leave_out_suspects
 from frostgate.climate.zones import Zone, mean_extreme
 from frostgate.errors import FrostgateError, InputError
 from frostgate.files import read_bytes

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from frostgate.climate.levels import LEVELS, LengthLevel, SideTable
+from frostgate.climate.curves import LEVELS, LengthLevel, SideTable
 from frostgate.climate.quality import RecordSummary, Suspects
 from frostgate.gate.outlook import age_hours, beyond_by_curve, past_nights_c
 from frostgate.gate.verdict import Morning
@@ -179,9 +179,7 @@ def curve_answer(
         **(_main_curve(tables[0], facts) if tables else {}),
         "levels": [level for curve in curves for level in _levels(curve)],
         "curves": facts,
-        "years": [
-            {"season": table.side, **(years_facts(table.choice) or {})} for table in tables if table.choice
-        ],
+        "years": [{"season": table.side, **(years_facts(table.choice) or {})} for table in tables],
         "season_lengths": [named(level, "threshold_c", "chance", "days") for level in lengths],
         "seasons": [season for table in tables for frosts in table.frosts for season in _seasons(frosts)],
         "refused": [
@@ -230,10 +228,9 @@ def record_answer(minima: DailyMinima, summary: RecordSummary, suspects: Suspect
 
 def _curves(table: SideTable) -> list[Plain]:
     """Return what each curve of a side rests on, its years and their trend."""
-    basis = None if table.choice is None else table.choice.basis
-    trends = table.trends or (None,) * len(table.curves)
+    basis, trends = table.choice.basis, table.trends
     return [
-        curve_facts(curve) | {"years_basis": basis, "trend": None if trend is None else trend_facts(trend)}
+        curve_facts(curve) | {"years_basis": basis, "trend": trend_facts(trend)}
         for curve, trend in zip(table.curves, trends, strict=True)
     ]
 

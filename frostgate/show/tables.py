@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from frostgate.climate.levels import LEVELS, LengthLevel, SideTable
+from frostgate.climate.curves import LEVELS, LengthLevel, SideTable
 from frostgate.climate.quality import RecordSummary, Suspects
 from frostgate.climate.years import say_pace
 from frostgate.model.records import DailyMinima, FrostCurve, Trend
@@ -156,8 +156,6 @@ def _main(table: SideTable) -> int:
 
 def _over_the_years(table: SideTable, unit: TemperatureUnit) -> Iterator[str]:
     """Say how the dates move, and which years the curves rest on."""
-    if table.choice is None:
-        return
     trend, curve = table.trends[_main(table)], table.curves[_main(table)]
     yield f"{table.side.capitalize()} dates of {say_temperature(curve.threshold_c, unit)} over the years"
     years = f"{trend.first_year}-{trend.last_year}"

@@ -8,12 +8,6 @@ import sys
 import numpy as np
 import pytest
 
-from frostgate.climate.levels import SideTable
-from frostgate.model.records import DailyMinima, Station
-from frostgate.show.answers import curve_answer
-from frostgate.show.tables import write_curves
-from tests.strategies import given_curve
-
 
 @pytest.fixture(scope="module")
 def warming(tmp_path_factory):
@@ -175,14 +169,3 @@ def test_a_threshold_that_never_comes_has_a_test_but_no_pace(run, warming):
 
     assert "1931-2020: too few dates to tell; Mann-Kendall p 1.000, 90 known" in run(*asked).out
     assert run(*asked, "--format", "json").json["trend"]["days_per_decade"] is None
-
-
-def test_curves_whose_years_were_never_asked_about_say_nothing_of_them(capsys):
-    minima = DailyMinima(station=Station(id="X"), dates=[], tmin_c=[])
-    table = SideTable(side="spring", frosts=(), curves=(given_curve(np.linspace(1, 0, 366)),))
-
-    write_curves(minima, (table,), (), "C")
-
-    assert "over the years" not in capsys.readouterr().out
-    (curve,) = curve_answer(minima, (table,), ())["curves"]
-    assert (curve["years_basis"], curve["trend"]) == (None, None)

@@ -27,8 +27,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from frostgate.climate.curves import crps_of_tables
-from frostgate.climate.fits import FITS
+from frostgate.climate.fits import FITS, crps_of_tables
 from frostgate.climate.quality import find_hemisphere, find_suspects
 from frostgate.climate.years import choose_years, frosts_on
 from frostgate.model.gate import Policy
