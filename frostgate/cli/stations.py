@@ -63,7 +63,7 @@ def near(
     A station is judged by how many days its middle date of last frost is likely off in your garden.
     """
     from frostgate.model.stations import Place
-    from frostgate.service.stations import stations_near
+    from frostgate.service.documents import stations_near
     from frostgate.show.stations import stations_answer, stations_lines
 
     found = stations_near(
@@ -97,7 +97,7 @@ def near(
 @options.format_option("text", "json")
 def get(ids: tuple[str, ...], archive: str, wait: float, form: str, *, offline: bool) -> int:
     """Fetch the records of stations by their ids, or find them among what is kept."""
-    from frostgate.service.stations import fetched_record
+    from frostgate.service.documents import fetched_record
     from frostgate.show.stations import records_answer, records_lines
 
     network, now = Network(archive=archive, offline=offline, wait_s=wait), clock()

@@ -18,7 +18,7 @@ from frostgate.files import read_bytes
 from frostgate.gate.verdict import Morning
 from frostgate.model.garden import Garden, Site
 from frostgate.model.records import DailyMinima
-from frostgate.service.freshness import freshen
+from frostgate.service.documents import freshen
 from frostgate.service.morning import ask_site, know_climate
 from frostgate.service.request import Request, read_hinted
 from frostgate.service.season import garden_unit, know_season

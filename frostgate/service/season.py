@@ -25,7 +25,7 @@ from frostgate.model.garden import Entry, Garden, Site
 from frostgate.model.gate import Forecast, Night, Policy
 from frostgate.model.records import SiteClimate
 from frostgate.seasons import SOUTH
-from frostgate.service.freshness import freshen
+from frostgate.service.documents import freshen
 from frostgate.service.morning import ask_site
 from frostgate.service.own_log import with_reason
 from frostgate.service.request import Request, local_time

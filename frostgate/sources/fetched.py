@@ -8,7 +8,6 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 import re
-import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -95,6 +94,8 @@ def fetch_forecast(
         raise InputError("an address begins with https:// (or http://)", value=url, remedy=remedy)
 
     def read(content: bytes, path: Path) -> None:
+        import tempfile  # slow to load
+
         from frostgate.sources.forecasts import read_forecast
 
         with tempfile.TemporaryDirectory() as place, contextlib.suppress(UnstatedUnitError):

@@ -14,8 +14,7 @@ import sqlite3
 import threading
 import zlib
 from collections.abc import Callable, Mapping
-from concurrent.futures import Future
-from concurrent.futures import wait as wait_for
+from concurrent import futures
 from http import HTTPStatus
 from http.client import HTTPException
 from pathlib import Path
@@ -45,14 +44,9 @@ USER_AGENT = f"frostgate/{__version__} (frost risk for gardens; requests-cache)"
 STORE = "http.sqlite"
 SILENCE_S = 10.0  # the longest that a server may say nothing; common practice
 MOST_REDIRECTS = 5
-BACKOFF_S = (
-    0.5  # the second attempt is made at once, before the third 1 s passes, then 2 s, as urllib3 counts
-)
+BACKOFF_S = 0.5  # the first pause is none, then follow 1 s, 2 s and so on, as urllib3 counts
 CHUNK = 65_536  # bytes
-POLL_S, GRACE_S = (
-    0.1,
-    0.2,
-)  # how often the deadline is looked at, and the time to say oneself what held one up
+POLL_S = 0.1  # how often a deadline is looked at
 
 Advance = Callable[[int, int | None], None]
 Given = TypeVar("Given")
@@ -104,7 +98,7 @@ def within(deadline: Deadline, work: Callable[[], Given]) -> Given:
     Looking up an address or waiting for a server's headers cannot be stopped from outside; so the work runs
     beside, and is left behind if it hangs.
     """
-    outcome: Future[Given] = Future()
+    outcome: futures.Future[Given] = futures.Future()
 
     def run() -> None:
         try:
@@ -113,9 +107,8 @@ def within(deadline: Deadline, work: Callable[[], Given]) -> Given:
             outcome.set_exception(fault)
 
     threading.Thread(target=run, name="frostgate network", daemon=True).start()
-    while not wait_for([outcome], POLL_S).done:
-        if deadline.remaining_s() <= -GRACE_S:
-            deadline.check()
+    while not futures.wait([outcome], POLL_S).done:
+        deadline.check()
     return outcome.result()
 
 

@@ -1,34 +1,57 @@
-"""The stations near a place, judged by what the archive and their records tell, and records fetched."""
+"""Documents of the network: a site made fresh, stations near a place, records fetched."""
 
 from __future__ import annotations
 
 import contextlib
-import datetime as dt
 import functools
 from collections.abc import Callable
-from contextlib import AbstractContextManager
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from frostgate.errors import FrostgateError
-from frostgate.model.garden import Network
-from frostgate.model.stations import Counted, NearStation, Place, RecordFetched, StationsFound
-from frostgate.sources.fetched import (
-    Advance,
-    Fetched,
-    ListName,
-    check_id,
-    fetch_list,
-    fetch_record,
-    find_kept,
-    record_file,
-)
 
-Bar = Callable[[str], AbstractContextManager[Advance | None]]  # shows under a label how far something is
+if TYPE_CHECKING:
+    import datetime as dt
+    from contextlib import AbstractContextManager
+
+    from frostgate.model.garden import Network, Site
+    from frostgate.model.stations import NearStation, Place, RecordFetched, StationsFound
+    from frostgate.sources.fetched import Advance, Fetched, ListName
+
+    Bar = Callable[[str], AbstractContextManager[Advance | None]]  # shows under a label how far something is
 
 LISTS: tuple[tuple[ListName, str], ...] = (
     ("ghcnd-stations.txt", "Stations"),
     ("ghcnd-inventory.txt", "Their years"),
 )
+
+
+def freshen(site: Site, network: Network, folder: Path, *, now: dt.datetime) -> tuple[Site, tuple[str, ...]]:
+    """Return a site whose record and forecast are files, and what an old copy had to serve for.
+
+    A file that the grower names is never replaced. What is fetched serves until it is older than the settings
+    allow; then it is fetched anew, and where nothing newer comes the kept copy serves, its age told. A
+    forecast that cannot be had at all leaves the morning without one, which is unknown and never open.
+    """
+    notes: list[str] = []
+    if site.record is None and site.station is not None:
+        from frostgate.sources.fetched import fetch_record  # most gardens name their files
+
+        record = fetch_record(site.station, network, folder, now=now)
+        site = replace(site, record=record.path)
+        notes += [f"The record is {record.stale}."] if record.stale else []
+    if site.forecast is None and site.forecast_url is not None:
+        from frostgate.sources.fetched import fetch_forecast
+
+        try:
+            forecast = fetch_forecast(site.forecast_url, network, folder, now=now)
+        except FrostgateError as fault:
+            notes.append(f"There is no forecast: {fault}")
+        else:
+            site = replace(site, forecast=forecast.path)
+            notes += [f"The forecast was fetched {forecast.stale}."] if forecast.stale else []
+    return site, tuple(notes)
 
 
 def stations_near(
@@ -48,6 +71,8 @@ def stations_near(
     Records that are kept are counted; of the others those of the ``check`` likely best are fetched. ``most``
     are shown; ``to_year`` is the year that a record should reach, the list's last where it is not stated.
     """
+    from frostgate.model.stations import Counted, StationsFound
+    from frostgate.sources.fetched import fetch_list, fetch_record, find_kept, record_file
     from frostgate.sources.stations import HOW, count_record, find_nearest, rank, read_stations
 
     lists, notes = list[Path](), list[str]()
@@ -101,6 +126,8 @@ def fetched_record(
     station_id: str, network: Network, folder: Path, bar: Bar, *, now: dt.datetime
 ) -> RecordFetched:
     """Fetch a station's record, or find it among what is kept, and count what it holds."""
+    from frostgate.model.stations import RecordFetched
+    from frostgate.sources.fetched import check_id, fetch_record
     from frostgate.sources.stations import count_record
 
     name = check_id(station_id)
