@@ -109,7 +109,7 @@ def test_a_garbled_log_stops_the_morning_and_stays_as_it_is(ask, tmp_path):
     assert refused.status == 2
     assert refused.json["error"] | {"what": ""} == {
         "what": "", "file": str(log), "line": 2, "value": "four",
-        "remedy": "Write it with a decimal point, or leave it empty.",
+        "remedy": "Write bare numbers, all in one unit, and NA where one is missing.",
     }  # fmt: skip
     assert "four" in log.read_text(encoding="utf-8")
 

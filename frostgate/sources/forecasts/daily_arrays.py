@@ -16,12 +16,12 @@ from frostgate.sources.forecasts.nights import (
     Opened,
     Stated,
     agree_on_unit,
-    find_unit,
-    find_zone,
     mean_and_sd,
     minimum_c,
     mornings,
     parse_date,
+    stated_unit,
+    stated_zone,
 )
 from frostgate.sources.text import Spot
 from frostgate.units import TemperatureUnit
@@ -68,14 +68,8 @@ def _arrays(daily: JsonValue) -> tuple[dict[str, list[JsonValue]], bool]:
 
 
 def _unit(opened: Opened, names: Sequence[str]) -> TemperatureUnit:
-    stated = []
-    for name in dict.fromkeys([MINIMUM, *names]):
-        if opened.holds("daily_units", name):
-            said = opened.root.at("daily_units").at(name)
-            unit = find_unit(said.text())
-            if unit is None:
-                raise said.spot.fault("not °F or °C", said.text(), "Ask the service for °C.")
-            stated.append((unit, said.spot))
+    told = [name for name in dict.fromkeys([MINIMUM, *names]) if opened.holds("daily_units", name)]
+    stated = [stated_unit(opened.root.at("daily_units").at(name)) for name in told]
     return agree_on_unit(stated, opened.unit, Spot(file=opened.path, name=f"daily_units.{names[0]}"))
 
 
@@ -128,11 +122,9 @@ def _in_seconds(root: JsonValue, times: Sequence[JsonValue]) -> bool:
 
 
 def _own_zone(root: JsonValue) -> dt.tzinfo | None:
-    named, offset = root.at("timezone"), root.at("utc_offset_seconds")
-    if named.given:
-        return find_zone(named.text(), named.spot)
-    if not offset.given:
-        return None
+    named, offset = stated_zone(root.at("timezone")), root.at("utc_offset_seconds")
+    if named is not None or not offset.given:
+        return named
     if abs(offset.whole()) >= 24 * 3600:
         raise offset.spot.fault("no offset from UTC", offset.value, SAY_ZONE)
     return dt.timezone(dt.timedelta(seconds=offset.whole()))
@@ -147,6 +139,5 @@ def _refuse_days_of_elsewhere(root: JsonValue, first: dt.datetime) -> None:
     behind = (behind + 12.0) % 24.0 - 12.0  # across the date line
     if behind > MOST_HOURS_BEHIND:
         what = f"days of {first.tzinfo}, which begin {behind:.0f} hours after midnight here"
-        raise longitude.spot.fault(
-            what, longitude.number(), f"Fetch it with the place's own time zone. {SAY_ZONE}"
-        )
+        remedy = f"Fetch it with the place's own time zone. {SAY_ZONE}"
+        raise longitude.spot.fault(what, longitude.number(), remedy)

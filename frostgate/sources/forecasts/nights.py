@@ -84,6 +84,11 @@ def find_zone(name: str, spot: Spot) -> ZoneInfo:
         raise spot.fault("no time zone has this name", name, SAY_ZONE) from None
 
 
+def stated_zone(stated: JsonValue) -> dt.tzinfo | None:
+    """Find the time zone that a document names; None where it names none."""
+    return find_zone(stated.text(), stated.spot) if stated.given else None
+
+
 def solar_zone(longitude: float) -> dt.timezone:
     """Return the whole-hour zone of the sun at a longitude [degrees east].
 
@@ -152,12 +157,12 @@ class Stated:
     notes: Sequence[str] = ()
 
 
-def find_unit(text: str) -> TemperatureUnit | None:
-    """Read the name of a temperature unit; None where it is another."""
-    match = _UNIT.fullmatch(text.strip())
+def stated_unit(stated: JsonValue) -> tuple[TemperatureUnit, Spot]:
+    """Read the name of a temperature unit, and where it stands."""
+    match = _UNIT.fullmatch(stated.text().strip())
     if match is None:
-        return None
-    return "F" if match[1][0].upper() == "F" else "C"
+        raise stated.spot.fault("not °F or °C", stated.text(), "Ask the service for °C.")
+    return ("F" if match[1][0].upper() == "F" else "C"), stated.spot
 
 
 def agree_on_unit(

@@ -15,13 +15,13 @@ from frostgate.sources.forecasts.nights import (
     Opened,
     Stated,
     agree_on_unit,
-    find_unit,
-    find_zone,
     minimum_c,
     mornings,
     parse_instant,
     parse_interval,
     solar_zone,
+    stated_unit,
+    stated_zone,
     to_local,
 )
 from frostgate.sources.text import Spot
@@ -43,7 +43,7 @@ class Period:
 def read_periods(opened: Opened) -> Stated:
     """Read the night periods of a `forecast` document, each dated by the local date on which it ends."""
     properties = opened.root.at("properties")
-    zone = opened.zone or _stated_zone(properties)
+    zone = opened.zone or stated_zone(properties.at("timeZone"))
     stated = properties.at("periods").elements()
     periods = [_period(entry, zone) for entry in stated if not entry.at("isDaytime").truth()]
     _refuse_other_periods(periods)
@@ -56,7 +56,7 @@ def read_gridpoint(opened: Opened) -> Stated:
     """Read the minima of a gridpoint document, each dated by the local mornings its interval holds."""
     properties = opened.root.at("properties")
     layer = properties.at("minTemperature")
-    unit = _unit(layer.at("uom"), opened.unit)
+    unit = agree_on_unit([stated_unit(layer.at("uom"))], opened.unit, layer.spot)
     zone, notes = _gridpoint_zone(opened)
     nights = [night for entry in layer.at("values").elements() for night in _nights(entry, unit, zone)]
     return Stated(nights=nights, issued=_issued(properties, zone), zone=zone, notes=notes)
@@ -89,7 +89,8 @@ def _night(period: Period, asked: TemperatureUnit | None) -> Night:
     degrees, unit = period.stated.required("temperature"), period.stated.at("temperatureUnit")
     if isinstance(degrees.value, dict):
         degrees, unit = degrees.required("value"), degrees.at("unitCode")
-    tmin_c = minimum_c(degrees.number(), _unit(unit, asked), degrees.spot)
+    agreed = agree_on_unit([stated_unit(unit)], asked, unit.spot)
+    tmin_c = minimum_c(degrees.number(), agreed, degrees.spot)
     return Night(date=period.end.date(), spot=period.stated.spot, tmin_c=tmin_c)
 
 
@@ -103,13 +104,6 @@ def _nights(entry: JsonValue, unit: TemperatureUnit, zone: dt.tzinfo) -> Iterato
         yield Night(date=date, spot=valid.spot, tmin_c=tmin_c)
 
 
-def _unit(stated: JsonValue, asked: TemperatureUnit | None) -> TemperatureUnit:
-    unit = find_unit(stated.text())
-    if unit is None:
-        raise stated.spot.fault("not °F or °C", stated.text(), "Fetch the file again.")
-    return agree_on_unit([(unit, stated.spot)], asked, stated.spot)
-
-
 def _issued(properties: JsonValue, zone: dt.tzinfo | None) -> dt.datetime | None:
     stated = next((properties.at(name) for name in _ISSUED if properties.at(name).given), None)
     if stated is None or zone is None:
@@ -117,13 +111,8 @@ def _issued(properties: JsonValue, zone: dt.tzinfo | None) -> dt.datetime | None
     return to_local(parse_instant(stated.text(), stated.spot), zone)
 
 
-def _stated_zone(properties: JsonValue) -> dt.tzinfo | None:
-    stated = properties.at("timeZone")
-    return find_zone(stated.text(), stated.spot) if stated.given else None
-
-
 def _gridpoint_zone(opened: Opened) -> tuple[dt.tzinfo, list[str]]:
-    zone = opened.zone or _stated_zone(opened.root.at("properties"))
+    zone = opened.zone or stated_zone(opened.root.at("properties").at("timeZone"))
     if zone is not None:
         return zone, []
     longitude = _longitude(opened.root.at("geometry"))
