@@ -80,8 +80,8 @@ The nights ahead, in the garden
 
 What this rests on
   - Forecast: 3 nights through Wed 13 May; made Sun 10 May 06:00, 0 hours old.
-  - Station: Hollow End (XX000000001), 30 known springs 1991-2020, 0 unknown; of its
-    minima 0 flagged dropped, 0 suspect left out.
+  - Station: Hollow End (XX000000001), 30 known springs 1991-2020, 0 unknown; 0 flagged
+    minima dropped, 0 suspect ones left out.
   - Curve: given; 2 % of springs had such a frost, fewer than half of all springs have
     one.
   - Garden: damage at 0 °C or less; taken to be as cold as the station.
@@ -122,8 +122,8 @@ First date by the risk you accept, by the curve alone
     5 % Thu 28 May    2 % Fri 29 May    1 % Sat 30 May
 
 What this rests on
-  - Station: Hollow End (XX000000001), 30 known springs 1991-2020, 0 unknown; of its
-    minima 0 flagged dropped, 0 suspect left out.
+  - Station: Hollow End (XX000000001), 30 known springs 1991-2020, 0 unknown; 0 flagged
+    minima dropped, 0 suspect ones left out.
   - Curve: given; 100 % of springs had such a frost, the median last frost is 10 May.
   - Garden: damage at 0 °C or less; taken to be as cold as the station.
 {CARE}"""
@@ -180,8 +180,9 @@ def test_a_morning_by_the_curve_alone_gives_the_range_of_its_bounds():
 @pytest.mark.parametrize(
     ("changes", "sentence"),
     [({"station": Station(id="X1")}, "Station: X1, 30 known springs 1991-2020"),
-     ({"suspects": 3, "suspects_kept": True, "flagged": 2}, "2 flagged dropped, 3 suspect kept as you asked"),
-     ({"suspects": 3}, "0 flagged dropped, 3 suspect left out."),
+     ({"suspects": 3, "suspects_kept": True, "flagged": 2},
+      "2 flagged minima dropped, 3 suspect ones kept as you asked."),
+     ({"suspects": 3}, "0 flagged minima dropped, 3 suspect ones left out."),
      ({"curve": ramp(dt.date(2026, 3, 1), 40.0)}, "the median last frost is 1 Mar.")],
 )  # fmt: skip
 def test_the_record_is_told_in_a_sentence(changes, sentence):

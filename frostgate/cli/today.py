@@ -116,8 +116,7 @@ def _answer_in(garden: Garden, given: TodayOptions) -> int:
 
     shown, own = ask_garden(garden, given, options.clock(), options.cache_folder())
     if given.form == "json":
-        from frostgate.show.answers import morning_answer
-        from frostgate.show.morning import garden_answer
+        from frostgate.show.answers import garden_answer, morning_answer
 
         options.echo_json(
             morning_answer(shown.morning, shown.unit) | {"own_errors": own_answer(own)} | garden_answer(shown)

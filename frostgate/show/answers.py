@@ -27,6 +27,7 @@ from frostgate.model.records import (
     day_at_risk,
 )
 from frostgate.seasons import Floats, month_day_text
+from frostgate.show.morning import GardenMorning, mix_in_words
 from frostgate.show.reasons import say_reasons
 from frostgate.units import TemperatureUnit
 
@@ -100,6 +101,26 @@ def morning_answer(morning: Morning, unit: TemperatureUnit) -> Plain:
         "climate": None if site is None else years_facts(site.years),
         "notes": morning.notes,
         "cautions": say_reasons(morning.cautions, unit),
+    }
+    return dict(plain(answer, NIGHTS))
+
+
+def garden_answer(shown: GardenMorning) -> Plain:
+    """Return what is due, at risk and to log, beside the morning's own answer."""
+    warned = ("morning", "garden_c", "chance", "group", "part", "level", "measures")
+    answer = {
+        "frost_warnings": [named(warning, *warned) for warning in shown.warnings],
+        "due": [
+            {
+                **named(due.feeding, "group", "phase", "number", "kind"),
+                "mix": None if due.mix is None else mix_in_words(due.mix, shown.units),
+                "refusal": due.refusal,
+            }
+            for due in shown.due
+        ],
+        "next": [named(feeding, "date", "group", "phase", "status") for feeding in shown.coming],
+        "to_log": shown.to_log,
+        "notes": (*shown.notes, *shown.plan_notes),
     }
     return dict(plain(answer, NIGHTS))
 
