@@ -21,7 +21,7 @@ from frostgate.model.gate import (
     is_within,
 )
 from frostgate.model.records import SiteClimate
-from frostgate.units import WHOLE_F_STEP_C
+from frostgate.units import WHOLE_F_STEP_C, say_share
 
 RISKS = (0.50, 0.30, 0.20, 0.10, 0.05, 0.02, 0.01)
 HARMLESS = 0.01  # a chance below this is not worth naming a night for
@@ -45,6 +45,13 @@ class Morning:
     outlook: Outlook | None  # None without a site
     forecast: Forecast | None  # None where none was given or looked at
     cautions: tuple[Reason, ...]
+
+    def __repr__(self) -> str:
+        verdict = self.verdict
+        risk = "" if verdict.risk_today is None else f", risk {say_share(verdict.risk_today)}"
+        return (
+            f"<Morning of {self.now:%Y-%m-%d %H:%M}: {verdict.state}{risk}, earliest {verdict.earliest_date}>"
+        )
 
     @property
     def notes(self) -> tuple[str, ...]:

@@ -337,6 +337,10 @@ class Seen:
     persistence: Floats | float = 0.0  # as in `Weather`, shape (...)
     explained: Floats | float = 0.0  # as in `Weather`, shape (...)
 
+    def __repr__(self) -> str:
+        nights, told = self.hazard.shape[-1], self.margin_c.shape[-1]
+        return f"<Seen: {nights} nights to the season's end, {told} of them forecast>"
+
 
 OUTLOOK_TABLES = ("risk", "window_risk", "climate_risk", "climate_low", "climate_high", "climate_alone")
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -22,6 +23,9 @@ from frostgate.proof.reliability import exact_interval
 from frostgate.proof.springs import Springs, lay_out_springs
 from frostgate.seasons import SLOTS, Floats, Ints, SeasonStart, date_of
 from frostgate.units import as_stored
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Advance = Callable[[int, int], None]  # is told how many mornings are done, and of how many
 
@@ -55,6 +59,10 @@ class Openings:
     calendar_day: Floats  # season day by the curve alone
     perfect_day: Floats  # season day by a forecast that makes no error
     first_exposed_days: int = 1  # from opening to the first exposed morning
+
+    def __repr__(self) -> str:
+        springs = f"in {self.springs} of {self.day.size} springs"
+        return f"<Openings at {self.risk:.0%}: {springs}, a frost after it in {self.wrong.sum()}>"
 
     @property
     def opened(self) -> Bools:
@@ -112,6 +120,19 @@ class Replay:
     horizon: int  # nights that each morning's forecast told of
     mornings: Mornings  # every morning asked
     kept: Bools  # springs replayed by forecasts that were kept, not drawn, shape (springs,)
+
+    def __repr__(self) -> str:
+        years = self.springs.years
+        return f"<Replay of {years.size} springs, {years[0]} to {years[-1]}, at {len(self.openings)} limits>"
+
+    def to_dataframe(self) -> pd.DataFrame:
+        """Return, by limit, the springs in which the gate opened, the risk it stated, and what came."""
+        import pandas as pd
+
+        names = ["springs", "stated_mean", "realised", "days_gained"]
+        rows = [[getattr(one, name) for name in names] for one in self.openings]
+        limits = pd.Index([one.risk for one in self.openings], name="limit")
+        return pd.DataFrame(rows, index=limits, columns=names)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

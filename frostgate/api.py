@@ -1,0 +1,679 @@
+"""The package as a library: the verbs of `import frostgate as fg`.
+
+Thin by intent: words such as ``"32F"`` or ``"1 gal"`` are read and defaults filled in here; the rooms below
+do the work. Nothing here reads a clock, the environment or the command line.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import functools
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, Literal, TypedDict, Unpack
+
+import numpy as np
+
+from frostgate.climate import curves, frosts
+from frostgate.climate.curves import LEVELS, THRESHOLDS_C, tabulate_lengths, tabulate_side
+from frostgate.climate.fits import POOLED, falling_days
+from frostgate.climate.quality import find_hemisphere
+from frostgate.climate.site import blur_site, know_autumn, know_site
+from frostgate.errors import InputError
+from frostgate.gate.verdict import Morning
+from frostgate.gate.verdict import ask as ask_gate
+from frostgate.model.feedings import Mix
+from frostgate.model.garden import Garden, Stage
+from frostgate.model.gate import Forecast, Policy
+from frostgate.model.records import (
+    BasisOption,
+    Completeness,
+    DailyMinima,
+    FrostCurve,
+    FrostDates,
+    Side,
+    SiteClimate,
+    Station,
+)
+from frostgate.seasons import NORTH, SOUTH, Floats, SeasonStart
+from frostgate.units import (
+    COLDEST_C,
+    HOTTEST_C,
+    Measured,
+    TemperatureUnit,
+    celsius,
+    parse_offset,
+    parse_share,
+    parse_temperature,
+    parse_volume_l,
+    say_temperature,
+)
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from frostgate.proof.replay import Replay
+
+Hemisphere = Literal["north", "south"]
+SIDES: tuple[Side, ...] = ("spring", "autumn")
+
+
+class Numbers(TypedDict, total=False):
+    """The grower's numbers, as `policy` takes them."""
+
+    risk: str | float
+    damage: str | float
+    offset: str | float
+    offset_spread: str | float
+    forecast_offset: str | float
+    exposed_from: int
+    max_age: float
+
+
+def policy(base: Policy | None = None, **numbers: Unpack[Numbers]) -> Policy:
+    """Write the grower's numbers for the gate; `Policy` has the others, and all their sources.
+
+    Parameters
+    ----------
+    base : Policy, optional
+        The numbers that are not stated here; by default those of ``Policy()``.
+    risk : str or float
+        The chance of a damaging frost after feeding that one can live with, such as ``"10%"`` or 0.1.
+    damage : str or float
+        The minimum in the garden that does damage, with its unit (``"32F"``) or in [°C].
+    offset : str or float
+        Garden minimum less station minimum, with its unit (``"-2F"``) or in [°C].
+    offset_spread : str or float
+        How sure that is on a single night: its standard deviation, with its unit or in [°C].
+    forecast_offset : str or float
+        Garden minimum less forecast minimum, where it is another, with its unit or in [°C].
+    exposed_from : int
+        Days from feeding to the first night that counts [d].
+    max_age : float
+        An older forecast is not trusted [h].
+
+    Raises
+    ------
+    InputError
+        Where a number cannot be read or cannot be meant.
+
+    Examples
+    --------
+    >>> import frostgate as fg
+    >>> hollow = fg.policy(damage="32F", offset="-2F", risk="5%")
+    >>> round(hollow.station_threshold_c, 3), hollow.risk_tolerance
+    (1.111, 0.05)
+    """
+    fields: dict[str, Any] = {
+        "risk": ("risk_tolerance", parse_share),
+        "damage": ("damage_temp_c", lambda text: parse_temperature(text)[0]),
+        "offset": ("offset_c", lambda text: parse_offset(text)[0]),
+        "offset_spread": ("offset_sd_c", lambda text: parse_offset(text)[0]),
+        "forecast_offset": ("forecast_offset_c", lambda text: parse_offset(text)[0]),
+        "exposed_from": ("first_exposed_days", int),
+        "max_age": ("max_age_hours", float),
+    }
+    changes: dict[str, Any] = {}
+    for name, given in numbers.items():
+        field, read = fields[name]
+        changes[field] = read(given) if isinstance(given, str) else given
+    return replace(base or Policy(), **changes)
+
+
+def minima(
+    series: pd.Series[float], *, unit: Literal["C", "F", "tenths-C"] = "C", station: str = "series"
+) -> DailyMinima:
+    """Make a record of daily minima from a pandas Series.
+
+    Parameters
+    ----------
+    series : pandas.Series
+        Minima by day: a DatetimeIndex without zone, each day once, in any order; NaN where missing.
+    unit : {"C", "F", "tenths-C"}
+        Of the values [°C], [°F] or [0.1 °C].
+    station : str
+        A name for the place.
+
+    Returns
+    -------
+    DailyMinima
+        In [°C], rounded to the tenths in which records are stored.
+
+    Raises
+    ------
+    InputError
+        Where the index is not one of days, a day stands twice, or no place on earth has such a minimum.
+
+    Examples
+    --------
+    >>> import frostgate as fg
+    >>> import pandas as pd
+    >>> days = pd.date_range("2026-04-01", periods=3)
+    >>> fg.minima(pd.Series([28, 32, float("nan")], index=days), unit="F").to_series().tolist()
+    [-2.2, 0.0, nan]
+    """
+    import pandas as pd
+
+    index = series.index
+    if not isinstance(index, pd.DatetimeIndex) or index.tz is not None or index.hasnans:
+        raise InputError(
+            "minima need an index of days without a time zone",
+            value=type(index).__name__,
+            remedy="Use a DatetimeIndex, as pandas.to_datetime makes it; tz_localize(None) takes a zone off.",
+        )
+    if not bool((index == index.normalize()).all()):
+        first = index[index != index.normalize()][0]
+        raise InputError(
+            "the index has times of day, and a record has one minimum a day",
+            value=first,
+            remedy='Take each day\'s lowest first, for example series.resample("D").min().',
+        )
+    ordered = series.sort_index()
+    twice = ordered.index.duplicated()
+    if twice.any():
+        raise InputError("a day stands twice", value=str(ordered.index[twice][0])[:10])
+    values: Floats = np.asarray(ordered, dtype=np.float64)
+    tmin_c = {"C": values, "F": celsius(values), "tenths-C": values / 10.0}.get(unit)
+    if tmin_c is None:
+        raise InputError("no such unit", value=unit, remedy="Write C, F or tenths-C.")
+    wrong = ~np.isnan(values) & ~((tmin_c >= COLDEST_C) & (tmin_c <= HOTTEST_C))
+    if wrong.any():
+        raise InputError(
+            f"no place on earth has such a minimum, in {unit}, on {str(ordered.index[wrong][0])[:10]}",
+            value=values[wrong][0],
+            remedy='State the unit, such as unit="F", and write NaN where a minimum is missing.',
+        )
+    dates = ordered.index.to_numpy().astype("datetime64[D]")
+    return DailyMinima(station=Station(id=station), dates=dates, tmin_c=tmin_c)
+
+
+def last_frosts(
+    minima: DailyMinima,
+    threshold: str | float = "32F",
+    *,
+    hemisphere: Hemisphere | None = None,
+    completeness: Completeness = "chance",
+) -> FrostDates:
+    """Find the last frost of each spring.
+
+    A season runs from August to July (in the south, February to January), as in the published freeze normals.
+
+    Parameters
+    ----------
+    minima : DailyMinima
+        A station's record.
+    threshold : str or float
+        A frost is a minimum at or below this, with its unit (``"32F"``) or in [°C].
+    hemisphere : {"north", "south"}, optional
+        By default the station's latitude or its colder months tell.
+    completeness : {"chance", "strict"}
+        When missing days make a season unknown: where the chance that they hide a frost is above 5 %, or
+        always.
+
+    Returns
+    -------
+    FrostDates
+        Each spring's date, "none" or "unknown".
+
+    Examples
+    --------
+    >>> import frostgate as fg
+    >>> record = fg.read_minima("data_samples/oskelmere.dly")
+    >>> frosts = fg.last_frosts(record)
+    >>> frosts
+    <FrostDates of spring at 0.0 °C, 1966 to 2026: 56 with a frost, 0 without, 5 unknown>
+    >>> str(frosts.to_dataframe().loc[2025, "date"].date())
+    '2025-04-10'
+    """
+    start, threshold_c = _start(minima, hemisphere), _temperature(threshold)
+    return frosts.last_frosts(minima, threshold_c, start, completeness=completeness)
+
+
+def first_frosts(
+    minima: DailyMinima,
+    threshold: str | float = "32F",
+    *,
+    hemisphere: Hemisphere | None = None,
+    completeness: Completeness = "chance",
+) -> FrostDates:
+    """Find the first frost of each autumn; parameters as in `last_frosts`.
+
+    Examples
+    --------
+    >>> import frostgate as fg
+    >>> fg.first_frosts(fg.read_minima("data_samples/oskelmere.dly"), "28F").date(0)
+    datetime.date(1965, 10, 22)
+    """
+    start, threshold_c = _start(minima, hemisphere), _temperature(threshold)
+    return frosts.first_frosts(minima, threshold_c, start, completeness=completeness)
+
+
+def fit_curve(frosts: FrostDates, kind: str = POOLED, *, confidence: float | None = None) -> FrostCurve:
+    """Fit a curve of risk by date to the frost dates of a place.
+
+    Parameters
+    ----------
+    frosts : FrostDates
+        Last spring or first autumn frosts.
+    kind : str
+        ``empirical``, ``normal``, ``student``, ``skewed``, ``smooth``, ``pooled`` (the mean of the last
+        three) or ``best``, by the score of seasons left out one by one. With fewer than five frosts there is
+        no shape to fit, and the curve is empirical.
+    confidence : float, optional
+        Puts bounds on the curve: this share of 500 refits to resampled seasons lies between them.
+
+    Returns
+    -------
+    FrostCurve
+        The risk of a frost after (spring) or before (autumn) each day of the season.
+
+    Raises
+    ------
+    TooFewSeasonsError
+        With fewer than 10 known seasons.
+    InputError
+        Where there is no such fit, or the confidence does not lie between 0 and 1.
+
+    Examples
+    --------
+    >>> import frostgate as fg
+    >>> frosts = fg.last_frosts(fg.read_minima("data_samples/oskelmere.dly"))
+    >>> spring = fg.fit_curve(frosts, confidence=0.8)
+    >>> spring.date_at(0.5), spring.date_at(0.1), round(spring.risk_after("05-10"), 3)
+    ('04-24', '05-13', 0.134)
+    """
+    curve = curves.fit_curve(frosts, kind)
+    return curve if confidence is None else curves.put_bounds(curve, frosts, confidence=confidence)
+
+
+def score_fits(frosts: FrostDates) -> pd.Series[float]:
+    """Score every kind of curve on the seasons of a place, each left out in turn.
+
+    Parameters
+    ----------
+    frosts : FrostDates
+        Last spring or first autumn frosts.
+
+    Returns
+    -------
+    pandas.Series
+        Mean continuous ranked probability score [d] by kind, smaller is better, best first. Gneiting &
+        Raftery (2007), doi:10.1198/016214506000001437.
+
+    Examples
+    --------
+    >>> import frostgate as fg
+    >>> scores = fg.score_fits(fg.last_frosts(fg.read_minima("data_samples/oskelmere.dly")))
+    >>> scores.idxmin() == scores.index[0], bool(scores["empirical"] > scores["pooled"])
+    (True, True)
+    """
+    import pandas as pd
+
+    scores = curves.score_fits(falling_days(frosts))
+    kinds = pd.Index([score.kind for score in scores], name="kind")
+    return pd.Series([score.crps_days for score in scores], index=kinds, name="crps_days")
+
+
+def levels(
+    minima: DailyMinima,
+    thresholds: Sequence[str | float] = THRESHOLDS_C,
+    *,
+    hemisphere: Hemisphere | None = None,
+    kind: str = POOLED,
+    basis: BasisOption = "best",
+    unit: TemperatureUnit = "C",
+) -> pd.DataFrame:
+    """Return the table of the published freeze normals: dates by risk, at several thresholds.
+
+    Parameters
+    ----------
+    minima : DailyMinima
+        A station's record, as it is: suspects are not left out here.
+    thresholds : sequence of str or float
+        With their units (``"32F"``) or in [°C]; by default 36 to 16 °F in steps of 4.
+    hemisphere, kind : see `last_frosts` and `fit_curve`
+    basis : {"best", "all", "recent", "trend"}
+        Years of the curves: all, the recent 30, all along their trend, or what foretold past seasons best.
+    unit : {"C", "F"}
+        Of the thresholds in the index.
+
+    Returns
+    -------
+    pandas.DataFrame
+        By part and threshold, a column for each level of risk from 0.1 to 0.9: in ``spring`` the date (MM-DD)
+        after which a frost still comes in that share of years, in ``autumn`` the date before which one has
+        come, and under ``days between`` the length [d] that the season reaches in that share of years. The
+        curves of several thresholds never cross.
+
+    Raises
+    ------
+    TooFewSeasonsError
+        With fewer than 10 known seasons at every threshold.
+
+    Examples
+    --------
+    >>> import frostgate as fg
+    >>> table = fg.levels(fg.read_minima("data_samples/oskelmere.dly"), ["32F", "28F"], unit="F")
+    >>> table.loc[("spring", "32 °F"), [0.1, 0.5, 0.9]].tolist()
+    ['05-13', '04-24', '04-05']
+    """
+    import pandas as pd
+
+    degrees, start = [_temperature(threshold) for threshold in thresholds], _start(minima, hemisphere)
+    spring, autumn = (tabulate_side(minima, s, degrees, start, kind=kind, basis=basis) for s in SIDES)
+    rows: dict[tuple[str, str], list[Any]] = {}
+    for side in (spring, autumn):
+        for curve in side.curves:
+            rows[side.side, say_temperature(curve.threshold_c, unit)] = [curve.date_at(p) for p in LEVELS]
+    for length in tabulate_lengths(spring.used, autumn.used, kind):
+        rows.setdefault(("days between", say_temperature(length.threshold_c, unit)), []).append(length.days)
+    index = pd.MultiIndex.from_tuples(rows, names=["part", "threshold"])
+    return pd.DataFrame(list(rows.values()), index=index, columns=pd.Index(LEVELS, name="risk"))
+
+
+def site(
+    minima: DailyMinima,
+    policy: Policy | None = None,
+    *,
+    hemisphere: Hemisphere | None = None,
+    kind: str = POOLED,
+    basis: BasisOption = "best",
+    completeness: Completeness = "chance",
+    keep_suspects: bool = False,
+    **numbers: Unpack[Numbers],
+) -> SiteClimate:
+    """Learn from a station's record the frosts and the weather that a garden near it must reckon with.
+
+    Plain errors of the record are left out first. The curve is that of the station's minimum that damages the
+    garden, averaged over the offset's spread where one is stated.
+
+    Parameters
+    ----------
+    minima : DailyMinima
+        A station's record.
+    policy : Policy, optional
+        The grower's numbers; single ones can be stated by name instead, or beside it.
+    hemisphere, completeness : see `last_frosts`
+    kind : see `fit_curve`
+    basis : see `levels`
+    keep_suspects : bool
+        Use the minima that look like plain errors.
+    **numbers
+        ``damage="32F"``, ``offset="-2F"``, ``risk="10%"``, ...: see `frostgate.policy`.
+
+    Returns
+    -------
+    SiteClimate
+        With its ``curve``, its ``autumn`` curve and the ``policy`` it was made for.
+
+    Raises
+    ------
+    TooFewSeasonsError
+        With fewer than 10 known springs.
+    InputError
+        Where a number cannot be read or meant, or there is no such fit or choice of years.
+
+    Examples
+    --------
+    >>> import frostgate as fg
+    >>> hollow = fg.site(fg.read_minima("data_samples/oskelmere.dly"), damage="32F", offset="-2F")
+    >>> round(hollow.curve.threshold_c, 3), hollow.curve.date_at(0.1)  # 34 °F at the station
+    (1.111, '05-13')
+    """
+    agreed = _policy(policy, numbers)
+    settings: dict[str, Any] = {
+        "start": _start(minima, hemisphere),
+        "kind": kind,
+        "completeness": completeness,
+        "keep_suspects": keep_suspects,
+        "years": basis,
+    }
+    threshold_c = agreed.station_threshold_c
+    climate = blur_site(functools.partial(know_site, minima, **settings), threshold_c, agreed.offset_sd_c)
+    return replace(climate, autumn=know_autumn(minima, threshold_c, **settings), policy=agreed)
+
+
+def ask(
+    site: SiteClimate,
+    forecast: Forecast | None = None,
+    *,
+    now: str | dt.datetime,
+    policy: Policy | None = None,
+    climate_only: bool = False,
+    **numbers: Unpack[Numbers],
+) -> Morning:
+    """Ask whether it is safe to feed.
+
+    Parameters
+    ----------
+    site : SiteClimate
+        The station's past, as `site` makes it.
+    forecast : Forecast, optional
+        The coming nights. Without one the answer is unknown, unless it is asked of the climate alone.
+    now : str or datetime.datetime
+        The moment of the question, local time of the garden without zone, such as ``"2026-04-22 06:00"``.
+    policy : Policy, optional
+        Other numbers than those the site was made with.
+    climate_only : bool
+        Answer from the curve alone.
+    **numbers
+        Single other numbers, such as ``risk="5%"``: see `frostgate.policy`.
+
+    Returns
+    -------
+    Morning
+        Its ``verdict`` is ``open``, ``shut`` or ``unknown``; its ``outlook`` has the risk of every date.
+        `say_reasons` puts the verdict's reasons into words.
+
+    Raises
+    ------
+    InputError
+        Where ``now`` is no local time, or the numbers want another station minimum, or another certainty of
+        it, than the site's curve was made for.
+
+    Examples
+    --------
+    >>> import frostgate as fg
+    >>> hollow = fg.site(fg.read_minima("data_samples/oskelmere.dly"), damage="32F", offset="-2F")
+    >>> forecast = fg.read_forecast("data_samples/forecast_frost.json")
+    >>> answer = fg.ask(hollow, forecast, now="2026-04-22 06:00")
+    >>> answer.verdict.state, answer.verdict.earliest_date
+    ('shut', datetime.date(2026, 5, 13))
+    >>> fg.ask(hollow, forecast, now="2026-04-22 06:00", damage="28F")  # doctest: +ELLIPSIS
+    Traceback (most recent call last):
+    ...
+    frostgate.errors.InputError: the site's curve is for another station minimum: '1.11 °C, not -1.11 °C'...
+    """
+    agreed = _policy(policy or site.policy, numbers)
+    _refuse_another_curve(site, agreed)
+    return ask_gate(site, forecast, agreed, _moment(now), climate_only=climate_only)
+
+
+def replay(
+    minima: DailyMinima,
+    policy: Policy | None = None,
+    *,
+    seed: int = 1,
+    years: tuple[int, int] | None = None,
+    hemisphere: Hemisphere | None = None,
+    tolerances: Sequence[float] | None = None,
+    **numbers: Unpack[Numbers],
+) -> Replay:
+    """Replay every past spring of a record, to see how often the risk that the gate stated came true.
+
+    Each spring is judged by the others, morning by morning, with drawn forecasts whose errors are those of
+    the policy.
+
+    Parameters
+    ----------
+    minima : DailyMinima
+        A station's record.
+    policy : Policy, optional
+        The grower's numbers; single ones can be stated by name instead, or beside it.
+    seed : int
+        Of the drawn forecasts.
+    years : (int, int), optional
+        First and last spring, both included; by default all.
+    hemisphere : see `last_frosts`
+    tolerances : sequence of float, optional
+        Limits of risk at which the gate opens; by default 2, 5, 10, 20, 30 and 50 %.
+    **numbers
+        ``damage="32F"``, ``offset="-2F"``, ...: see `frostgate.policy`.
+
+    Returns
+    -------
+    Replay
+        Its ``openings``, one for each limit, hold the risk stated and whether a frost came.
+
+    Raises
+    ------
+    TooFewSeasonsError
+        With fewer than 11 known springs.
+
+    Examples
+    --------
+    >>> import frostgate as fg
+    >>> past = fg.replay(fg.read_minima("data_samples/oskelmere.dly"), years=(1996, 2025), tolerances=[0.1])
+    >>> (ten,) = past.openings
+    >>> ten.springs, round(ten.stated_mean, 2), round(ten.realised, 2)
+    (28, 0.08, 0.07)
+    """
+    from frostgate.proof.replay import TOLERANCES, replay_minima  # loads scipy
+
+    return replay_minima(
+        minima.dates,
+        minima.tmin_c,
+        _policy(policy, numbers),
+        seed=seed,
+        start=_start(minima, hemisphere),
+        years=years,
+        tolerances=TOLERANCES if tolerances is None else tolerances,
+    )
+
+
+def mix(
+    *products: str,
+    garden: Garden | None = None,
+    group: str | None = None,
+    phase: str | None = None,
+    pots: int | None = None,
+    per_pot: str | None = None,
+    bucket: str | None = None,
+    strength: str | float | None = None,
+    n_ppm: float | None = None,
+    stage: Stage | None = None,
+    scoops: Sequence[str] = (),
+) -> Mix:
+    """Work out what to mix, or to lay on the soil, for a group of pots.
+
+    Parameters
+    ----------
+    *products : str
+        Labels, such as ``"Spring feed 24-8-16 soluble 1 tbsp/gal"``, or names of the garden's products.
+    garden : Garden, optional
+        Whose groups, products, bucket and scoops these are.
+    group : str, optional
+        Which of the garden's groups is fed.
+    phase : str, optional
+        What its season feeds in this phase, in place of products.
+    pots, per_pot, bucket : int, str, str, optional
+        How many pots, what each gets (``"1 gal"``) and what the bucket holds (``"5 gal"``).
+    strength : str or float, optional
+        Share of the label's rate, such as ``"50%"`` or 0.5.
+    n_ppm : float, optional
+        Nitrogen wanted in the solution [mg/L], in place of a strength.
+    stage : {"established", "newly potted", "cutting", "in the ground"}, optional
+        Young roots get half strength.
+    scoops : sequence of str
+        Measures at hand, such as ``"1 tsp"``.
+
+    Returns
+    -------
+    Mix
+        Buckets with their doses, what each element comes to [mg/L], and what to mind.
+
+    Raises
+    ------
+    UnsafeMixError
+        Above what a label allows, or too salty for roots.
+    InputError
+        Where something is missing, cannot be read, or several groups suit and none is named.
+
+    Examples
+    --------
+    >>> import frostgate as fg
+    >>> feed = fg.mix("Spring feed 24-8-16 soluble 1 tbsp/gal", pots=12, per_pot="1 gal", bucket="5 gal")
+    >>> [(bucket.pots, bucket.doses[0].spoons) for bucket in feed.buckets]
+    [(5, '5 tbsp'), (5, '5 tbsp'), (2, '2 tbsp')]
+    """
+    from frostgate.service.mix import MixOptions, mix_groups
+
+    options = MixOptions(
+        group=group,
+        phase=phase,
+        products=products,
+        strength=parse_share(strength) if isinstance(strength, str) else strength,
+        n_ppm=n_ppm,
+        pots=pots,
+        per_pot=_volume(per_pot),
+        bucket=_volume(bucket),
+        scoops=tuple(Measured(parse_volume_l(text), text) for text in scoops),
+        stage=stage,
+    )
+    made = mix_groups(options, garden)
+    if len(made) > 1:
+        names = ", ".join(one.group.name for one in made if one.group)
+        raise InputError("several groups of the garden suit this", value=names, remedy="Name one: group=...")
+    return made[0].mix
+
+
+def _policy(base: Policy | None, numbers: Numbers) -> Policy:
+    return policy(base, **numbers)
+
+
+def _refuse_another_curve(site: SiteClimate, wanted: Policy) -> None:
+    made_for = site.policy
+    if made_for is None:
+        raise InputError(
+            "the site does not tell for which numbers its curve was made",
+            remedy="Make it with frostgate.site(minima, ...).",
+        )
+    for what, ours, theirs in (
+        ("station minimum", made_for.station_threshold_c, wanted.station_threshold_c),
+        ("spread of the offset", made_for.offset_sd_c, wanted.offset_sd_c),
+    ):
+        if abs(ours - theirs) > 1e-9:
+            raise InputError(
+                f"the site's curve is for another {what}",
+                value=f"{ours:.2f} °C, not {theirs:.2f} °C",
+                remedy="Make the site anew with these numbers.",
+            )
+
+
+def _start(minima: DailyMinima, hemisphere: Hemisphere | None) -> SeasonStart:
+    known = {"north": NORTH, "south": SOUTH}
+    if hemisphere is None:
+        return find_hemisphere(minima)
+    if hemisphere not in known:
+        raise InputError("no such hemisphere", value=hemisphere, remedy="Write north or south.")
+    return known[hemisphere]
+
+
+def _temperature(given: str | float) -> float:
+    return parse_temperature(given)[0] if isinstance(given, str) else float(given)
+
+
+def _volume(text: str | None) -> Measured | None:
+    return None if text is None else Measured(parse_volume_l(text), text)
+
+
+def _moment(now: str | dt.datetime) -> dt.datetime:
+    try:
+        moment = dt.datetime.fromisoformat(now) if isinstance(now, str) else now
+    except ValueError:
+        raise InputError("not a moment", value=now, remedy="Write it as 2026-04-22 06:00.") from None
+    if moment.tzinfo is not None:
+        raise InputError(
+            "not a local time without zone", value=now, remedy="Write it as the garden's clock shows it."
+        )
+    return moment

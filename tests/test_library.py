@@ -1,0 +1,241 @@
+"""The package as a scientist uses it: `import frostgate as fg`."""
+
+from __future__ import annotations
+
+import ast
+import datetime as dt
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import frostgate as fg
+from frostgate.seasons import NORTH
+from tests.gate_cases import make_seen, make_weather
+
+SAMPLES = Path(__file__).parents[1] / "data_samples"
+ASKED = "2026-04-22 06:00"
+
+
+@pytest.fixture(scope="module")
+def record() -> fg.DailyMinima:
+    return fg.read_minima(str(SAMPLES / "oskelmere.dly"))
+
+
+@pytest.fixture(scope="module")
+def site(record: fg.DailyMinima) -> fg.SiteClimate:
+    return fg.site(record, damage="32F", offset="-2F")
+
+
+@pytest.fixture(scope="module")
+def forecast() -> fg.Forecast:
+    return fg.read_forecast(str(SAMPLES / "forecast_frost.json"))
+
+
+def series(values, first="2026-04-01", **index):
+    return pd.Series(values, index=pd.date_range(first, periods=len(values), **index), dtype=float)
+
+
+@pytest.mark.parametrize("name", fg.__all__)
+def test_all_that_is_exported_is_listed_loaded_when_used_and_documented(name):
+    assert name in dir(fg)
+    assert getattr(fg, name).__doc__
+
+
+def test_type_checkers_and_the_lazy_loader_know_the_same_names():
+    imported = {
+        alias.asname or alias.name
+        for node in ast.walk(ast.parse(Path(fg.__file__).read_text(encoding="utf-8")))
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("frostgate.")
+        for alias in node.names
+    }
+    assert imported == set(fg.__all__) == set(fg._HOME_OF)
+
+
+def test_what_is_not_exported_is_an_attribute_error():
+    with pytest.raises(AttributeError, match="no attribute 'no_such_thing'"):
+        _ = fg.no_such_thing
+
+
+def test_the_package_alone_loads_no_heavy_library():
+    probe = (
+        "import sys, frostgate; dir(frostgate); print([m for m in ('numpy', 'pandas') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_numbers_are_read_as_growers_write_them_or_taken_in_celsius():
+    written = fg.policy(damage="30F", offset="-2F", offset_spread="1.5F", forecast_offset="-3 F", risk="5%")
+    assert written.damage_temp_c == pytest.approx(-10 / 9)
+    assert written.offset_c == pytest.approx(-10 / 9)
+    assert (written.offset_sd_c, written.forecast_offset_c) == pytest.approx((1.5 / 1.8, -3 / 1.8))
+    assert written.risk_tolerance == 0.05
+    stated = fg.policy(written, damage=-1.5, exposed_from=2, max_age=24)
+    assert (stated.damage_temp_c, stated.first_exposed_days, stated.max_age_hours) == (-1.5, 2, 24)
+    assert stated.offset_c == written.offset_c
+    with pytest.raises(fg.InputError, match="not a temperature with its unit"):
+        fg.policy(damage="32")
+
+
+def test_a_series_becomes_the_record_it_came_from(record):
+    again = fg.minima(record.to_series(), station=record.station.id)
+    assert np.array_equal(again.tmin_c, record.tmin_c, equal_nan=True)
+    assert np.array_equal(again.dates, record.dates)
+    assert fg.minima(record.to_series()[::-1]).dates[0] == record.dates[0]  # in any order
+
+
+@pytest.mark.parametrize(("unit", "value"), [("C", -2.2), ("F", 28.0), ("tenths-C", -22.0)])
+def test_a_series_states_its_unit(unit, value):
+    assert fg.minima(series([value, np.nan]), unit=unit).tmin_c[0] == -2.2
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        (pd.Series([1.0, 2.0]), "an index of days without a time zone"),
+        (series([1.0], tz="Europe/London"), "an index of days without a time zone"),
+        (pd.Series([1.0], index=pd.DatetimeIndex([pd.NaT])), "an index of days without a time zone"),
+        (series([1.0, 2.0], freq="h"), "times of day"),
+        (pd.concat([series([1.0]), series([2.0])]), "a day stands twice"),
+        (series([28.0, 75.0]), "no place on earth has such a minimum, in C, on 2026-04-02"),  # °F, surely
+        (series([1.0, -999.9]), "no place on earth"),
+        (series([np.inf]), "no place on earth"),
+    ],
+    ids=["numbers", "zone", "no day", "hours", "twice", "fahrenheit", "missing by a number", "infinite"],
+)
+def test_a_series_that_is_no_record_of_days_is_refused(given, said):
+    with pytest.raises(fg.InputError, match=said):
+        fg.minima(given)
+
+
+def test_a_series_of_another_unit_is_refused():
+    with pytest.raises(fg.InputError, match="no such unit"):
+        fg.minima(series([1.0]), unit="K")
+
+
+def test_files_are_named_by_a_string_or_a_path(record, forecast):
+    assert fg.read_minima(SAMPLES / "oskelmere.dly").known == record.known
+    assert fg.read_forecast(SAMPLES / "forecast_frost.json").dates.size == forecast.dates.size
+    with pytest.raises(fg.InputError, match="no such file"):
+        fg.read_minima("nowhere.dly")
+    with pytest.raises(fg.InputError, match="no such file"):
+        fg.read_forecast("nowhere.json")
+
+
+def test_a_site_is_asked_with_the_numbers_it_was_made_for(site, forecast):
+    answer = fg.ask(site, forecast, now=ASKED)
+    assert answer.policy == site.policy == fg.policy(damage="32F", offset="-2F")
+    assert answer.verdict.state == "shut"
+    assert fg.ask(site, forecast, now=dt.datetime.fromisoformat(ASKED)).verdict == answer.verdict
+    assert fg.ask(site, forecast, now=ASKED, risk="50%").verdict.risk_today == answer.verdict.risk_today
+    assert fg.ask(site, now=ASKED).verdict.state == "unknown"  # no forecast is never safe
+    assert fg.ask(site, now="2026-07-20 06:00", climate_only=True).verdict.state == "open"
+
+
+@pytest.mark.parametrize(
+    ("numbers", "said"),
+    [({"damage": "28F"}, "another station minimum"), ({"offset": "0F"}, "another station minimum"),
+     ({"offset_spread": "2F"}, "another spread of the offset")],
+)  # fmt: skip
+def test_a_site_is_never_asked_by_a_curve_of_other_numbers(site, forecast, numbers, said):
+    with pytest.raises(fg.InputError, match=said):
+        fg.ask(site, forecast, now=ASKED, **numbers)
+    with pytest.raises(fg.InputError, match=said):
+        fg.ask(site, forecast, now=ASKED, policy=fg.policy(site.policy, **numbers))
+    with pytest.raises(fg.InputError, match="does not tell for which numbers"):
+        fg.ask(replace(site, policy=None), forecast, now=ASKED, policy=fg.policy(**numbers))
+
+
+def test_damage_and_offset_that_leave_the_station_minimum_as_it_is_may_change_together(site, forecast):
+    shifted = fg.ask(site, forecast, now=ASKED, damage="30F", offset="-4F")
+    assert shifted.policy.station_threshold_c == pytest.approx(site.policy.station_threshold_c)
+
+
+@pytest.mark.parametrize(
+    "now", ["soon", "2026-04-22T06:00+02:00", dt.datetime(2026, 4, 22, 6, tzinfo=dt.UTC)]
+)
+def test_the_moment_is_the_gardens_local_time(site, now):
+    with pytest.raises(fg.InputError, match=r"moment|local time"):
+        fg.ask(site, now=now)
+
+
+def test_an_uncertain_offset_blurs_the_curve(record, site):
+    unsure = fg.site(record, site.policy, offset_spread="3F")
+    assert unsure.curve.risk_after("06-01") > site.curve.risk_after("06-01")
+    assert unsure.autumn is not None
+
+
+def test_the_curve_as_a_series_is_the_risk_of_feeding_on_each_day(site):
+    answer = fg.ask(site, now="2026-04-01 06:00", climate_only=True)
+    by_date = answer.outlook.to_series()
+    by_day = site.curve.to_series()
+    assert by_day.index[0] == "08-01"
+    assert by_day.size == 366
+    for date in ("2026-04-22", "2026-05-10", "2026-06-01"):
+        assert by_date[date] == pytest.approx(by_day[date[5:]]) == site.curve.risk_after(date[5:])
+    bounds = site.curve.to_dataframe()
+    assert (bounds["low"] <= bounds["risk"]).all()
+    assert (bounds["risk"] <= bounds["high"]).all()
+
+
+def test_frost_dates_and_forecasts_become_tables(record, forecast):
+    frosts = fg.last_frosts(record, "28F")
+    table = frosts.to_dataframe()
+    assert table["date"].isna().tolist() == [state != "frost" for state in frosts.states]
+    assert table.loc[2025, "date"] == pd.Timestamp(frosts.date(list(frosts.years).index(2025)))
+    nights = forecast.to_dataframe()
+    assert nights["tmin_c"].equals(forecast.to_series())
+    assert nights.index[0] == pd.Timestamp(forecast.dates[0])
+
+
+def test_frosts_of_either_side_and_hemisphere(record):
+    assert fg.first_frosts(record, 0.0).side == "autumn"
+    assert fg.last_frosts(record).start == NORTH
+    south = fg.last_frosts(record, hemisphere="south")
+    assert south.start.month == 2
+    with pytest.raises(fg.InputError, match="no such hemisphere"):
+        fg.last_frosts(record, hemisphere="east")
+
+
+def test_levels_agree_with_the_curves_they_are_read_from(record):
+    kept = record.leave_out(fg.find_suspects(record).dates)
+    table = fg.levels(kept, ["32F"], basis="all", unit="F")
+    curve = fg.fit_curve(fg.last_frosts(kept, "32F"))
+    assert table.loc[("spring", "32 °F")].tolist() == [curve.date_at(level) for level in table.columns]
+    assert table.loc[("days between", "32 °F"), 0.5] == pytest.approx(173, abs=5)
+
+
+def test_a_replay_is_a_table_of_limits(record):
+    past = fg.replay(record, years=(2006, 2025), tolerances=(0.1, 0.3), seed=2)
+    table = past.to_dataframe()
+    assert table.index.tolist() == [0.1, 0.3]
+    assert (table["stated_mean"] <= table.index).all()
+
+
+def test_a_mix_for_pots_and_for_a_garden():
+    label = "Spring feed 24-8-16 soluble 1 tbsp/gal"
+    full = fg.mix(label, pots=12, per_pot="1 gal", bucket="5 gal")
+    half = fg.mix(label, pots=12, per_pot="1 gal", bucket="5 gal", strength="50%")
+    assert half.ppm["N"] == pytest.approx(full.ppm["N"] / 2, rel=0.02)
+    garden = fg.read_garden(SAMPLES / "garden.toml")
+    assert fg.mix(phase="wake-up", garden=garden, group="old figs").pots == 12
+    with pytest.raises(fg.InputError, match="several groups of the garden suit this"):
+        fg.mix(phase="wake-up", garden=garden)
+
+
+def test_what_holds_arrays_is_shown_on_one_line(record, site, forecast):
+    answer = fg.ask(site, forecast, now=ASKED)
+    frosts = fg.last_frosts(record)
+    past = fg.replay(record, years=(2006, 2025), tolerances=[0.1])
+    shown = [record, site, forecast, answer, frosts, site.curve, site.autumn, site.weather, answer.outlook,
+             fg.ask(site, now=ASKED).outlook, answer.outlook.seen, make_seen(), make_weather(), past,
+             past.openings[0]]  # fmt: skip
+    for one in shown:
+        assert "\n" not in repr(one)
+        assert len(repr(one)) <= 110, repr(one)
+        assert "array" not in repr(one)
