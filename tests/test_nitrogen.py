@@ -5,8 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from frostgate.feeding.nitrogen import nitrogen_g
-from frostgate.feeding.season import plan_season
+from frostgate.feeding.season import nitrogen_g, plan_season
 from frostgate.model.feedings import Phase, Portion
 from frostgate.model.products import Rate
 from frostgate.units import FOOT_M, GALLON_ML, POUND_G

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from frostgate.feeding.mix import make_stock, mix_for_group
-from frostgate.feeding.nitrogen import nitrogen_g
+from frostgate.feeding.season import nitrogen_g
 from frostgate.model.feedings import Feeding, Portion
 from tests.mixing_cases import PELLETS, SPRING, full, make_garden, make_group, ppm_n, said
 

@@ -6,20 +6,19 @@ import itertools
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Any
 
 from frostgate.errors import InputError
 from frostgate.feeding import safety
 from frostgate.feeding.labels import weigh_measured
 from frostgate.feeding.scoops import measure, weigh_out
 from frostgate.feeding.solution import ec_ms_cm, elements_mg
-from frostgate.feeding.strength import CALM, Part, laid_of, part_of, refuse_above_label
+from frostgate.feeding.strength import CALM, Kind, Part, part_of, parts_of, refuse_above_label
 from frostgate.model.feedings import Bucket, Dose, Mix, Portion
 from frostgate.model.garden import Garden, PotGroup
 from frostgate.model.products import Product
 from frostgate.units import Units, say_mass, say_volume
 
-Kind = Literal["liquid", "top-dressing"]
 _EXACT = 1e-6
 
 
@@ -75,17 +74,18 @@ def mix_for_group(
     >>> [(bucket.pots, bucket.doses[0].spoons) for bucket in mix.buckets]
     [(5, '5 tbsp'), (5, '5 tbsp'), (2, '2 tbsp')]
     """
-    if dry:
-        safety.refuse_dry()
+    parts = _parts(garden, group, portions, kind, dry=dry)
     if kind == "top-dressing":
-        return dress(garden, group, portions)
-    parts = _parts(garden, portions, group)
+        return _dress(garden, group, parts)
     if group.per_pot_l is None:
         raise InputError(
             f"how much solution {group.name!r} gets is not stated", remedy='Add per_pot = "1 gal".'
         )
     empty = split_into_buckets(group.count, group.per_pot_l, garden.vessel_l)
-    filled = {bucket: _fill(garden, parts, bucket) for bucket in dict.fromkeys(empty)}
+    filled = {
+        bucket: replace(bucket, doses=_measure(garden, parts, bucket.volume_l))
+        for bucket in dict.fromkeys(empty)
+    }
     notes = (*_bucket_notes(garden, group.per_pot_l), *safety.warn_of_young(group, parts))
     return _make_mix(garden, [filled[bucket] for bucket in empty], group.count, notes)
 
@@ -118,17 +118,9 @@ def mix_as_measured(
     return _make_mix(garden, [bucket], pots, safety.warn_of_young(group, parts, measured=True))
 
 
-def dress(garden: Garden, group: PotGroup, portions: Sequence[Portion]) -> Mix:
-    """Work out what is laid on one pot, or around one tree."""
-    parts = [
-        laid_of(product, of_it, group) for product, of_it in _by_product(garden, portions, "top-dressing")
-    ]
-    for part in parts:
-        refuse_above_label(part)
-    doses = [
-        measure(part.product, part.grams, part.most_g, scoops=garden.scoops, units=garden.units)
-        for part in parts
-    ]
+def _dress(garden: Garden, group: PotGroup, parts: Sequence[Part]) -> Mix:
+    """Tell what is laid on one pot, or around one tree."""
+    doses = _measure(garden, parts)
     warnings = (
         *_cap_notes(garden, parts),
         *safety.warn_of_young(group, parts),
@@ -139,7 +131,7 @@ def dress(garden: Garden, group: PotGroup, portions: Sequence[Portion]) -> Mix:
         ppm={},
         per_pot_mg=elements_mg({dose.product: dose.grams for dose in doses}),
         pots=group.count,
-        per_pot=tuple(doses),
+        per_pot=doses,
         warnings=warnings,
         cautions=(*safety.USUAL, *safety.LAID),
     )
@@ -167,16 +159,10 @@ def _empty(volume_l: float, pots: int) -> Bucket:
     return Bucket(volume_l=volume_l, pots=pots, doses=())
 
 
-def _fill(garden: Garden, parts: Sequence[Part], bucket: Bucket) -> Bucket:
-    """Measure the products for a bucket, never above what their labels allow."""
-    litres = bucket.volume_l
-    doses = (
-        measure(
-            part.product, part.grams * litres, part.most_g * litres, scoops=garden.scoops, units=garden.units
-        )
-        for part in parts
-    )
-    return replace(bucket, doses=tuple(doses))
+def _measure(garden: Garden, parts: Sequence[Part], litres: float = 1.0) -> tuple[Dose, ...]:
+    """Measure products for so much solution, or for one pot, never above what their labels allow."""
+    tools: dict[str, Any] = {"scoops": garden.scoops, "units": garden.units}
+    return tuple(measure(part.product, part.grams * litres, part.most_g * litres, **tools) for part in parts)
 
 
 def _bucket_notes(garden: Garden, per_pot_l: float) -> Iterator[str]:
@@ -203,22 +189,18 @@ def _cap_notes(garden: Garden, parts: Sequence[Part]) -> Iterator[str]:
             )
 
 
-def _by_product(
-    garden: Garden, portions: Sequence[Portion], kind: Kind
-) -> Iterator[tuple[Product, list[Portion]]]:
-    """Return each product once, with all of its portions; refuse one whose form does not suit."""
+def _parts(
+    garden: Garden, group: PotGroup | None, portions: Sequence[Portion], kind: Kind = "liquid", *, dry: bool
+) -> list[Part]:
+    """Work out how much of each product is wanted, and stop what does not suit or the labels forbid."""
+    if dry:
+        safety.refuse_dry()
     if not portions:
         what = "a mix" if kind == "liquid" else "a top-dressing"
         raise InputError(f"{what} needs a product", remedy="Name one.")
-    for name in dict.fromkeys(portion.product for portion in portions):
-        product = garden.product(name)
-        safety.refuse_form(product, kind)
-        yield product, [portion for portion in portions if portion.product == name]
-
-
-def _parts(garden: Garden, portions: Sequence[Portion], group: PotGroup | None) -> list[Part]:
-    """Work out what goes into a litre, and stop what the labels forbid."""
-    parts = [part_of(product, of_it, group) for product, of_it in _by_product(garden, portions, "liquid")]
+    for portion in portions:
+        safety.refuse_form(garden.product(portion.product), kind)
+    parts = parts_of(garden, group, portions, kind)
     for part in parts:
         refuse_above_label(part)
     return parts
@@ -298,9 +280,7 @@ def make_stock(
     dry: bool = False,
 ) -> Stock:
     """Work out what goes into a tank of stock solution; powders are weighed, liquids measured in mL."""
-    if dry:
-        safety.refuse_dry()
-    parts = _parts(garden, portions, group)
+    parts = _parts(garden, group, portions, dry=dry)
     safety.refuse_calcium([part.product for part in parts])
     feed_l = ratio * stock_l
     doses = tuple(

@@ -44,33 +44,15 @@ CAUTIONS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FrostWarning:
-    """What one coming night can hurt in one group.
+    """What one coming night can hurt in one group."""
 
-    Parameters
-    ----------
-    morning
-        The date the night ends on.
-    garden_c
-        Forecast minimum in the garden [°C].
-    chance
-        Chance of a damaging frost that night.
-    group
-        Its name.
-    part
-        What is at risk: ``tender growth``, ``buds``, ``wood``, or ``roots`` in a pot above ground.
-    level
-        ``watch``, ``protect`` or ``severe``.
-    measures
-        What to do, in words.
-    """
-
-    morning: dt.date
-    garden_c: float
-    chance: float
+    morning: dt.date  # the date the night ends on
+    garden_c: float  # forecast minimum in the garden [°C]
+    chance: float  # of a damaging frost that night
     group: str
-    part: Part
+    part: Part  # what is at risk; roots are those in a pot above ground
     level: Level
-    measures: tuple[str, ...]
+    measures: tuple[str, ...]  # what to do
 
 
 def tissue_of(

@@ -5,14 +5,24 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
-from frostgate.feeding.nitrogen import Budget, keep_within
-from frostgate.feeding.phases import IN_THE_GROUND, default_phases, missing_phases, suits
-from frostgate.feeding.stop import Days, find_stop
+from frostgate.errors import InputError
+from frostgate.feeding.phases import (
+    IN_THE_GROUND,
+    default_phases,
+    is_led_by_nitrogen,
+    missing_phases,
+    suits,
+)
+from frostgate.feeding.stop import PRACTICE, TAPER_DAYS, Days, find_stop
+from frostgate.feeding.strength import Kind, parts_of
 from frostgate.feeding.succession import UNPLANNED, WHOLE_GARDEN, Succession, feeding_of, is_for
 from frostgate.model.feedings import Feeding, Phase, Programme, SeasonFacts
 from frostgate.model.garden import Garden, PotGroup
 from frostgate.seasons import say_date, say_day
+
+TAPER_REASON = f"nothing led by nitrogen in the last {TAPER_DAYS // 7} weeks before the stop ({PRACTICE})"
 
 
 def plan_season(garden: Garden, facts: SeasonFacts) -> Programme:
@@ -83,40 +93,82 @@ def plan_season(garden: Garden, facts: SeasonFacts) -> Programme:
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Budget:
+    """A group's feedings within its nitrogen."""
+
+    feedings: tuple[Feeding, ...]  # in order of date, those beyond a limit marked ``left out``
+    total_g: float  # for one pot, done and to come [g]
+    unknown: int  # feedings whose nitrogen is not known, and so not in the total
+
+
 def _feed(
     garden: Garden, group: PotGroup, facts: SeasonFacts, phases: Sequence[Phase], days: Days | None
 ) -> Budget:
-    """Plan one group's feedings of both kinds, within its nitrogen."""
-    suited = [phase for phase in phases if suits(phase, group)]
-    liquid = Succession(
-        garden=garden,
-        group=group,
-        kind="liquid",
-        facts=facts,
-        phases=[phase for phase in suited if phase.kind == "liquid"],
-        days=days,
-    )
-    poured = list(liquid.feedings())
-    laid = Succession(
-        garden=garden,
-        group=group,
-        kind="top-dressing",
-        facts=facts,
-        phases=[phase for phase in suited if phase.kind == "top-dressing"],
-        days=days,
-        first=liquid.first,
-    )
-    return keep_within(
-        garden,
-        group,
-        sorted((*poured, *laid.feedings()), key=_order),
-        [done for done in facts.done if is_for(done, group)],
-        None if days is None else days.taper_from,
-    )
+    """Plan one group's feedings, the poured ones first: what is laid may count from their first."""
+    feedings: list[Feeding] = []
+    first = None
+    kinds: tuple[Kind, ...] = ("liquid", "top-dressing")
+    for kind in kinds:
+        succession = Succession(
+            group=group,
+            kind=kind,
+            facts=facts,
+            phases=[phase for phase in phases if phase.kind == kind and suits(phase, group)],
+            least_days=garden.rules.least_days,
+            days=days,
+            first=first,
+        )
+        feedings += succession.feedings()
+        first = succession.first
+    return _within_nitrogen(garden, group, sorted(feedings, key=_order), facts, days)
 
 
 def _order(feeding: Feeding) -> tuple[dt.date, bool]:
     return feeding.date or dt.date.max, feeding.kind == "liquid"
+
+
+def _within_nitrogen(
+    garden: Garden, group: PotGroup, feedings: Sequence[Feeding], facts: SeasonFacts, days: Days | None
+) -> Budget:
+    """Leave out what would pass the garden's ceiling, or is led by nitrogen late in the season."""
+    ceiling_g = garden.rules.n_per_pot_g if group.in_pots else None
+    given_g = [done.n_per_pot_g for done in facts.done if is_for(done, group)]
+    kept = []
+    for feeding in feedings:
+        reason = ""
+        if feeding.date is not None and feeding.status != "done":
+            gives_g = nitrogen_g(garden, group, feeding)
+            sum_g = sum(grams or 0.0 for grams in (*given_g, gives_g))
+            if days is not None and feeding.date >= days.taper_from and _is_led_by_nitrogen(garden, feeding):
+                reason = TAPER_REASON
+            elif gives_g and ceiling_g is not None and sum_g > ceiling_g + 1e-9:
+                reason = (
+                    f"with it a pot would have {sum_g:.1f} g of nitrogen this season, "
+                    f"above the ceiling of {ceiling_g:g} g"
+                )
+            else:
+                given_g.append(gives_g)
+        kept.append(replace(feeding, status="left out", reason=reason) if reason else feeding)
+    total_g = sum(grams or 0.0 for grams in given_g)
+    return Budget(feedings=tuple(kept), total_g=total_g, unknown=given_g.count(None))
+
+
+def _is_led_by_nitrogen(garden: Garden, feeding: Feeding) -> bool:
+    return any(is_led_by_nitrogen(garden.product(one.product).analysis) for one in feeding.portions)
+
+
+def nitrogen_g(garden: Garden, group: PotGroup, feeding: Feeding) -> float | None:
+    """Work out the nitrogen that a feeding gives one pot [g], before spoons are rounded; None if unknown."""
+    fed = [portion for portion in feeding.portions if garden.product(portion.product).analysis.n]
+    litres = group.per_pot_l if feeding.kind == "liquid" else 1.0
+    try:
+        parts = parts_of(garden, group, fed, feeding.kind)
+    except InputError:  # a rate or a height that is not stated: the mix will say so
+        return None
+    if litres is None and parts:
+        return None
+    return sum(part.grams * (litres or 0.0) * part.product.analysis.shares["N"] for part in parts)
 
 
 def _strangers(garden: Garden, facts: SeasonFacts) -> Iterator[Feeding]:

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from frostgate.errors import InputError, UnsafeMixError
 from frostgate.feeding.solution import grams_l_for, ppm_of
 from frostgate.model.feedings import Portion
-from frostgate.model.garden import PotGroup
+from frostgate.model.garden import Garden, PotGroup
 from frostgate.model.products import Product, Rate
+
+Kind = Literal["liquid", "top-dressing"]
 
 CALM = 1e-6  # of a limit: no rounding of figures alone stops a mix
 YOUNG_SHARE = 0.5  # of the label's rate until new growth shows: from memory, common practice
@@ -36,6 +39,18 @@ class Part:
         """
         half_g = YOUNG_SHARE * (self.asked_g if self.rate_g is None else self.rate_g)
         return min(self.asked_g, half_g)
+
+
+def parts_of(garden: Garden, group: PotGroup | None, portions: Sequence[Portion], kind: Kind) -> list[Part]:
+    """Work out how much of each product a feeding asks for: in a litre, on one pot or around one tree."""
+    parts = []
+    for name in dict.fromkeys(portion.product for portion in portions):
+        of_it = [portion for portion in portions if portion.product == name]
+        if kind == "liquid" or group is None:
+            parts.append(part_of(garden.product(name), of_it, group))
+        else:
+            parts.append(laid_of(garden.product(name), of_it, group))
+    return parts
 
 
 def part_of(product: Product, portions: Iterable[Portion], group: PotGroup | None = None) -> Part:

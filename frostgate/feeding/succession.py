@@ -7,11 +7,11 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Literal
 
 from frostgate.feeding.stop import Days, Place
+from frostgate.feeding.strength import Kind
 from frostgate.model.feedings import Done, Feeding, Phase, SeasonFacts, Status
-from frostgate.model.garden import Garden, PotGroup
+from frostgate.model.garden import PotGroup
 from frostgate.seasons import say_day
 
 SEEN = ("bud break", "fruit set")  # anchors that only the grower can see
@@ -48,11 +48,11 @@ class Succession:
     listed last is fed, its own interval after the group's last feeding of this kind.
     """
 
-    garden: Garden
     group: PotGroup
-    kind: Literal["liquid", "top-dressing"]
+    kind: Kind
     facts: SeasonFacts
     phases: Sequence[Phase]  # of the season's those that suit
+    least_days: int  # between two feedings of the group
     days: Days | None  # that are open; None while the gate is not known
     first: dt.date | None = None  # the first feeding, from which phases may count
     _from_gate: bool = False  # whether that is the gate's date, for want of a feeding
@@ -154,8 +154,7 @@ class Succession:
         return begin if self._last is None else max(begin, self._last + rest)
 
     def _interval(self, phase: Phase) -> int:
-        least_days = self.garden.rules.least_days
-        return max(1, least_days) if phase.feedings == 1 else max(phase.every_days, least_days)
+        return max(1 if phase.feedings == 1 else phase.every_days, self.least_days)
 
     def _left(self) -> list[Phase]:
         return [

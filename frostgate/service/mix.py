@@ -10,9 +10,10 @@ from typing import Any
 
 from frostgate.errors import FrostgateError, InputError
 from frostgate.feeding.labels import read_product
-from frostgate.feeding.mix import GroupMix, Kind, make_stock, mix_as_measured, mix_for_group
+from frostgate.feeding.mix import GroupMix, make_stock, mix_as_measured, mix_for_group
 from frostgate.feeding.phases import default_phases, suits
 from frostgate.feeding.safety import refuse_form
+from frostgate.feeding.strength import Kind
 from frostgate.model.feedings import Phase, Portion
 from frostgate.model.garden import Garden, PotGroup, Scoop, Site, Stage
 from frostgate.model.products import Product

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from frostgate.errors import InputError
 from frostgate.feeding.labels import read_product
-from frostgate.feeding.mix import dress, make_stock, mix_as_measured, mix_for_group
+from frostgate.feeding.mix import make_stock, mix_as_measured, mix_for_group
 from frostgate.feeding.scoops import SCALE_STEP_G, SPOON_STEP_ML, SYRINGE_STEP_ML
 from frostgate.model.feedings import Portion
 from frostgate.model.products import ELEMENTS
@@ -173,7 +173,7 @@ def test_ppm_to_spoons_and_back_are_the_same_ppm_within_the_step(ppm, garden, gr
 def test_a_top_dressing_conserves_mass_and_keeps_to_the_label(group, strength, height_m):
     garden = make_garden("Meal 8-8-8 granular 0.5 lb/ft max 5 lb/tree S 2")
     tree = make_group(group.count, None, "in the ground", height_m)
-    mix = dress(garden, tree, full("Meal", strength=strength))
+    mix = mix_for_group(garden, tree, full("Meal", strength=strength), "top-dressing")
 
     (dose,) = mix.per_pot
     assert dose.grams <= garden.products[0].most.grams * (1 + 1e-8)

@@ -9,9 +9,8 @@ from itertools import groupby, pairwise
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from frostgate.feeding.nitrogen import nitrogen_g
 from frostgate.feeding.phases import default_phases
-from frostgate.feeding.season import plan_season
+from frostgate.feeding.season import nitrogen_g, plan_season
 from frostgate.model.feedings import Done, NoFeeding, Phase, Portion
 from tests.season_cases import DAY, PRODUCTS, ROW, facts, garden, group
 

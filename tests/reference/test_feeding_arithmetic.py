@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from frostgate.feeding.labels import read_product
-from frostgate.feeding.mix import dress, make_stock, mix_as_measured, mix_for_group
+from frostgate.feeding.mix import make_stock, mix_as_measured, mix_for_group
 from frostgate.feeding.solution import elements_mg, grams_l_for, litres_with_leaching, n_ppm_from_ec, ppm_of
 from frostgate.model.products import K_IN_K2O, P_IN_P2O5
 from frostgate.units import GALLON_ML, OUNCE_G, POUND_G
@@ -122,7 +122,7 @@ def test_elements_in_a_handful_of_10_5_10():
 def test_a_tree_in_the_ground_gets_half_a_pound_a_foot_and_no_more_than_five(feet, pounds):
     garden = make_garden("Meal 8-8-8 granular 0.5 lb/ft max 5 lb/tree")
     group = make_group(3, None, "in the ground", height_m=feet * 0.3048)
-    mix = dress(garden, group, full("Meal"))
+    mix = mix_for_group(garden, group, full("Meal"), "top-dressing")
 
     assert mix.per_pot[0].wanted_g == pytest.approx(pounds * POUND_G)
     assert mix.per_pot[0].grams == pytest.approx(pounds * POUND_G, abs=0.1)
@@ -166,6 +166,8 @@ def test_a_scoop_of_one_and_a_half_tablespoons_twice_is_three_tablespoons():
 
 
 def test_two_tablespoons_of_a_balanced_granular_feed_on_each_pot():
-    mix = dress(make_garden("Pellets 10-10-10 granular 2 tbsp/pot"), make_group(), full("Pellets"))
+    mix = mix_for_group(
+        make_garden("Pellets 10-10-10 granular 2 tbsp/pot"), make_group(), full("Pellets"), "top-dressing"
+    )
 
     assert [dose.spoons for dose in mix.per_pot] == ["2 tbsp"]

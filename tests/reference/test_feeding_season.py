@@ -6,9 +6,8 @@ import numpy as np
 import pytest
 
 from frostgate.climate.site import know_autumn, know_site
-from frostgate.feeding.nitrogen import nitrogen_g
 from frostgate.feeding.phases import is_led_by_nitrogen
-from frostgate.feeding.season import plan_season
+from frostgate.feeding.season import nitrogen_g, plan_season
 from frostgate.feeding.stop import autumn_date
 from frostgate.seasons import NORTH
 from tests.reference.naive import FILES, read_record, read_tenths
