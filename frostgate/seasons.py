@@ -11,6 +11,7 @@ import datetime as dt
 import re
 from dataclasses import dataclass
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
@@ -102,6 +103,23 @@ def date_of(start_year: int, season_day: float, start: SeasonStart) -> dt.date:
 def date_range(first: dt.date, last: dt.date) -> Dates:
     """List the days from ``first`` to ``last``, both included; none where last comes before first."""
     return np.arange(np.datetime64(first, "D"), np.datetime64(last, "D") + 1)
+
+
+_FIXED_ZONE = re.compile(r"UTC(?:([+-])(0\d|1[0-4]):([0-5]\d))?")
+
+
+def find_zone(name: str) -> dt.tzinfo:
+    """Return a time zone by its name in the IANA list, or a fixed one such as ``UTC-05:00``."""
+    fixed = _FIXED_ZONE.fullmatch(name)
+    try:
+        if fixed is None:
+            return ZoneInfo(name)
+        ahead = dt.timedelta(hours=int(fixed[2] or 0), minutes=int(fixed[3] or 0))
+        return dt.timezone(-ahead if fixed[1] == "-" else ahead)
+    except (KeyError, ValueError, OSError):
+        raise InputError(
+            "no time zone has this name", value=name, remedy="Write it as America/New_York or as UTC-05:00."
+        ) from None
 
 
 def parse_month_day(text: str) -> tuple[int, int]:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from zoneinfo import ZoneInfo
 
 from frostgate.errors import InputError
 from frostgate.model.gate import LARGEST_TOLERANCE
+from frostgate.seasons import find_zone
 from frostgate.units import (
     parse_length_m,
     parse_mass_g,
@@ -25,7 +25,6 @@ COLDEST_DAMAGE_C, WARMEST_DAMAGE_C = -40.0, 15.0  # wide bounds: frost and chill
 STRENGTHS = {"full": 1.0, "half": 0.5, "quarter": 0.25}
 
 _DAYS = re.compile(r"\s*(\d{1,4})\s*(days?|weeks?)\s*", re.IGNORECASE)
-_FIXED_ZONE = re.compile(r"UTC(?:[+-](?:0\d|1[0-4]):[0-5]\d)?")
 
 
 def parse_name(text: str) -> str:
@@ -90,13 +89,7 @@ def parse_spread_c(text: str) -> float:
 
 def parse_zone(text: str) -> str:
     """Read the name of a time zone."""
-    try:
-        if _FIXED_ZONE.fullmatch(text) is None:
-            ZoneInfo(text)
-    except (KeyError, ValueError, OSError):
-        raise InputError(
-            "no time zone has this name", value=text, remedy="Write it as America/New_York or as UTC-05:00."
-        ) from None
+    find_zone(text)
     return text
 
 

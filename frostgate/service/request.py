@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
-from zoneinfo import ZoneInfo
 
-from frostgate.errors import InputError, UnstatedUnitError
+from frostgate.errors import UnstatedUnitError
 from frostgate.files import read_bytes
 from frostgate.gate.outlook import MORNING
 from frostgate.model.gate import Policy
 from frostgate.model.records import BasisOption, Completeness, SiteClimate
-from frostgate.seasons import NORTH, SOUTH, SeasonStart
+from frostgate.seasons import NORTH, SOUTH, SeasonStart, find_zone
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit
 
 if TYPE_CHECKING:
@@ -26,8 +24,6 @@ if TYPE_CHECKING:
 Read = TypeVar("Read")
 UnitHint = Literal["F", "C", "tenths-C"]
 Degrees = tuple[float, TemperatureUnit]  # in [°C], and the unit they were written in
-
-_FIXED_ZONE = re.compile(r"UTC(?:([+-])(\d\d):(\d\d))?")
 
 
 def read_hinted(read: Callable[[Any], Read], unit: UnitHint | None) -> Read:
@@ -42,21 +38,8 @@ def read_hinted(read: Callable[[Any], Read], unit: UnitHint | None) -> Read:
 
 def local_time(now: dt.datetime, time_zone: str | None, on: dt.date | None = None) -> dt.datetime:
     """Return a moment, or the morning of a day, as the garden's clock shows it, or without zone ``now``'s."""
-    zone = now.tzinfo if time_zone is None else _zone(time_zone)
+    zone = now.tzinfo if time_zone is None else find_zone(time_zone)
     return now.astimezone(zone).replace(tzinfo=None) if on is None else dt.datetime.combine(on, MORNING)
-
-
-def _zone(name: str) -> dt.tzinfo:
-    fixed = _FIXED_ZONE.fullmatch(name)
-    sign = -1 if fixed and fixed[1] == "-" else 1
-    try:
-        if fixed is None:
-            return ZoneInfo(name)
-        return dt.timezone(sign * dt.timedelta(hours=int(fixed[2] or 0), minutes=int(fixed[3] or 0)))
-    except (KeyError, ValueError, OSError):
-        raise InputError(
-            "no time zone has this name", value=name, remedy="Write it as America/New_York or as UTC-05:00."
-        ) from None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -89,6 +90,21 @@ def test_what_is_no_garden_ends_in_a_clear_error(run, tmp_path, content):
     assert done.status == 2
     assert done.json["error"]["file"] == str(file)
     assert done.json["error"]["mistakes"][0]["remedy"]
+
+
+@pytest.mark.parametrize(
+    ("zone", "issued"), [("UTC-03:00", "06:15"), ("UTC", "09:15"), ("UTC+05:30", "14:45")]
+)
+def test_a_fixed_time_zone_serves_the_forecast_too(run, at_home, zone, issued):
+    """The garden file may name one; a sound garden must not be refused by its forecast's reader."""
+    nights = "".join(f"2026-04-{day},9.0\n" for day in range(13, 21))
+    (at_home / "forecast.csv").write_text(f"# issued: 2026-04-12T09:15Z\ndate,tmin_c\n{nights}")
+    file = at_home / "garden.toml"
+    text = re.sub(r"time_zone = .*", f'time_zone = "{zone}"', file.read_text())
+    file.write_text(text.replace("forecast_clear.csv", "forecast.csv"))
+    assert run("garden").status == 0
+    told = run("today", "--on", "2026-04-12", "--format", "json").json["forecast"]
+    assert (told["issued"], told["time_zone"]) == (f"2026-04-12T{issued}", zone)
 
 
 UNITLESS = "date,tmin\n2026-01-01,28\n2026-01-02,30\n"

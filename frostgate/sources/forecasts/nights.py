@@ -9,10 +9,10 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from frostgate import seasons
 from frostgate.errors import InputError, UnstatedUnitError
 from frostgate.model.gate import Forecast
 from frostgate.sources.forecasts.documents import JsonValue
@@ -76,12 +76,12 @@ def parse_interval(text: str, spot: Spot) -> tuple[dt.datetime, dt.datetime]:
     return start, start + length
 
 
-def find_zone(name: str, spot: Spot) -> ZoneInfo:
-    """Find a time zone by its name in the IANA list."""
+def find_zone(name: str, spot: Spot) -> dt.tzinfo:
+    """Find a time zone by the name that a document or the grower states."""
     try:
-        return ZoneInfo(name)
-    except (KeyError, ValueError, OSError):
-        raise spot.fault("no time zone has this name", name, SAY_ZONE) from None
+        return seasons.find_zone(name)
+    except InputError as error:
+        raise spot.fault(error.what, name, SAY_ZONE) from None
 
 
 def stated_zone(stated: JsonValue) -> dt.tzinfo | None:
@@ -125,7 +125,7 @@ class Opened:
     text: str
     tree: JsonValue | None = None  # the same as JSON; None where it is not
     unit: TemperatureUnit | None = None  # as the grower stated it
-    zone: ZoneInfo | None = None  # as the grower stated it
+    zone: dt.tzinfo | None = None  # as the grower stated it
 
     def holds(self, *path: str) -> bool:
         """Return whether it is a document with something under these names."""
