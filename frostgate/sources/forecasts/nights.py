@@ -26,18 +26,17 @@ MOST_DAYS = 46  # no weather service states nights further ahead
 MOST_SPREAD_C = 30.0  # wider than any climate's own spread; common sense, no source
 FEWEST_MEMBERS = 3
 
-_DATE = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
-_TIME = re.compile(
-    r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:?\d\d)?", re.ASCII | re.IGNORECASE
-)
-_UNIT = re.compile(r"(?:(?:wmo)?unit:)?(?:deg|°)?\s*([CF]|celsius|fahrenheit)", re.IGNORECASE)
-_DURATION = re.compile(r"P(?=\d|T)(?:(\d{1,4})D)?(?:T(?=\d)(?:(\d{1,4})H)?(?:(\d{1,4})M)?)?", re.ASCII)
+# Patterns, compiled by what first needs one: no morning needs them all.
+_DATE = r"[0-9]{4}-[0-9]{2}-[0-9]{2}"
+_TIME = _DATE + r"[Tt ][0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,6})?)?([Zz]|[+-][0-9]{2}:?[0-9]{2})?"
+_UNIT = r"((wmo)?unit:)?(deg|°)?\s*(?P<unit>[CF]|celsius|fahrenheit)"
+_DURATION = r"P(?=[0-9]|T)(([0-9]{1,4})D)?(T(?=[0-9])(([0-9]{1,4})H)?(([0-9]{1,4})M)?)?"
 
 
 def parse_date(text: str, spot: Spot) -> dt.date:
     """Read a date written YYYY-MM-DD."""
     try:
-        date = dt.date.fromisoformat(text) if _DATE.fullmatch(text) else None
+        date = dt.date.fromisoformat(text) if re.fullmatch(_DATE, text) else None
     except ValueError:
         date = None
     if date is None or not FIRST_YEAR <= date.year <= LAST_YEAR:
@@ -48,7 +47,7 @@ def parse_date(text: str, spot: Spot) -> dt.date:
 def parse_time(text: str, spot: Spot) -> dt.datetime:
     """Read a date with its time, with or without an offset from UTC."""
     try:
-        time = dt.datetime.fromisoformat(text.upper()) if _TIME.fullmatch(text) else None
+        time = dt.datetime.fromisoformat(text.upper()) if re.fullmatch(_TIME, text) else None
     except ValueError:
         time = None
     if time is None or not FIRST_YEAR <= time.year <= LAST_YEAR:
@@ -67,8 +66,8 @@ def parse_instant(text: str, spot: Spot) -> dt.datetime:
 def parse_interval(text: str, spot: Spot) -> tuple[dt.datetime, dt.datetime]:
     """Read an ISO 8601 interval of a start and a duration in days, hours and minutes."""
     first, _, lasting = text.partition("/")
-    match = _DURATION.fullmatch(lasting)
-    days, hours, minutes = (0, 0, 0) if match is None else (int(part or 0) for part in match.groups())
+    match = re.fullmatch(_DURATION, lasting)
+    days, hours, minutes = (0, 0, 0) if match is None else (int(match[part] or 0) for part in (2, 5, 7))
     length = dt.timedelta(days=days, hours=hours, minutes=minutes)
     if not length:
         raise spot.fault("not an interval such as 2026-04-08T00:00:00+00:00/PT13H", text, "Fetch it again.")
@@ -159,10 +158,10 @@ class Stated:
 
 def stated_unit(stated: JsonValue) -> tuple[TemperatureUnit, Spot]:
     """Read the name of a temperature unit, and where it stands."""
-    match = _UNIT.fullmatch(stated.text().strip())
+    match = re.fullmatch(_UNIT, stated.text().strip(), re.IGNORECASE)
     if match is None:
         raise stated.spot.fault("not °F or °C", stated.text(), "Ask the service for °C.")
-    return ("F" if match[1][0].upper() == "F" else "C"), stated.spot
+    return ("F" if match["unit"][0].upper() == "F" else "C"), stated.spot
 
 
 def agree_on_unit(

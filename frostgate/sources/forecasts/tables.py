@@ -34,14 +34,11 @@ _KINDS: dict[str, Kind] = {
     "date": "date", "issued": "issued", "tmin": "minimum", "low": "minimum", "sd": "spread",
     "spread": "spread", "q": "quantile", "p": "quantile", "m": "member", "member": "member",
 }  # fmt: skip
-_NAME = re.compile(
-    r"""(?: (?P<day>date | issued)
-          | (?: (?P<plain>tmin | low | sd | spread)
-              | (?P<counted>q | p | m | member) _? (?P<number>\d+(\.\d+)?) )
-            (?: _(?P<letter>[cf]) | \s* [(\[] \s* °? \s* (?P<bracketed>[cf]) \s* [)\]] )? )""",
-    re.IGNORECASE | re.VERBOSE | re.ASCII,
-)
-_REMARK = re.compile(r"\s*#\s*(issued|time[ _]?zone)\s*:\s*(.*?)\s*", re.IGNORECASE)
+_NAME = r"""(?xi: (?P<day>date | issued)
+  | (?: (?P<plain>tmin | low | sd | spread)
+      | (?P<counted>q | p | m | member) _? (?P<number>[0-9]+(\.[0-9]+)?) )
+    (?: _(?P<letter>[cf]) | \s* [(\[] \s* °? \s* (?P<bracketed>[cf]) \s* [)\]] )? )"""
+_REMARK = r"\s*#\s*(issued|time[ _]?zone)\s*:\s*(.*?)\s*"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +82,7 @@ def read_nights(opened: Opened) -> Stated:
 
 def known_column(index: int, name: str) -> Column | None:
     """Tell what a column holds by its name; None for a column that says nothing of minima."""
-    match = _NAME.fullmatch(name)
+    match = re.fullmatch(_NAME, name)
     if match is None:
         return None
     kind = _KINDS[(match["day"] or match["plain"] or match["counted"]).lower()]
@@ -169,7 +166,7 @@ def _said(name: str, remarks: Sequence[str], table: Table) -> list[tuple[str, Sp
     """Find what the remarks say under a name, which they may say once, and where."""
     said = []
     for line, text in enumerate(remarks, start=1):
-        match = _REMARK.fullmatch(text)
+        match = re.fullmatch(_REMARK, text, re.IGNORECASE)
         if match and match[1].lower().startswith(name):
             said.append((match[2], Spot(file=table.path, line=line, name=f"# {match[1]}")))
     if len(said) > 1:

@@ -116,10 +116,11 @@ def _fill_up(line: bytes, number: int, path: Path) -> bytes:
 
 
 def _refuse_garbled_heads(table: Bytes, lines: Ints, path: Path) -> None:
-    year_month, element = table[:, 11:17] - _ZERO, table[:, 17:21]
-    month = year_month[:, 4] * 10 + year_month[:, 5]
-    sound = (year_month < 10).all(axis=1) & (month >= 1) & (month <= 12)
-    sound &= ((element - ord("A") < 26) | (element - _ZERO < 10)).all(axis=1)
+    head = np.ascontiguousarray(table[:, 11:21].T)
+    year_month, element = head[:6] - _ZERO, head[6:]
+    month = year_month[4] * 10 + year_month[5]
+    sound = (year_month < 10).all(axis=0) & (month >= 1) & (month <= 12)
+    sound &= ((element - ord("A") < 26) | (element - _ZERO < 10)).all(axis=0)
     if not sound.all():
         row = int(np.argmin(sound))
         what = "a line that does not begin with station, year, month and element"
@@ -141,8 +142,9 @@ def _days_of_months(table: Bytes) -> tuple[Dates, Mask]:
     """Return 31 days to each month, and tell which of them exist, each of shape (months, 31)."""
     year_month = (table[:, 11:17] - _ZERO) @ np.array([12_000, 1200, 120, 12, 10, 1])
     months = (year_month - 1970 * 12 - 1).astype("datetime64[M]")
-    days = months.astype("datetime64[D]")[:, None] + np.arange(_DAYS)
-    return days, days.astype("datetime64[M]") == months[:, None]
+    firsts, ends = (month.astype("datetime64[D]")[:, None] for month in (months, months + 1))
+    days = firsts + np.arange(_DAYS)
+    return days, days < ends
 
 
 def _fields(table: Bytes, start: int, end: int) -> npt.NDArray[np.bytes_]:
