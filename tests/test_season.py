@@ -1,5 +1,7 @@
 """How much nitrogen a season gives a pot, and what is left out for it."""
 
+from __future__ import annotations
+
 import datetime as dt
 from dataclasses import replace
 

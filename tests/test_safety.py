@@ -6,18 +6,7 @@ import pytest
 
 from frostgate.errors import UnsafeMixError
 from frostgate.feeding.mix import mix_for_group
-from tests.mixing_cases import (
-    EPSOM,
-    EVEN,
-    FISH,
-    LIME,
-    SPRING,
-    full,
-    make_garden,
-    make_group,
-    ppm_n,
-    said,
-)
+from tests.mixing_cases import EPSOM, EVEN, FISH, LIME, SPRING, full, make_garden, make_group, ppm_n, said
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,7 @@
 """The dates of a season. Intervals and phases: common practice, no source."""
 
+from __future__ import annotations
+
 import datetime as dt
 
 import pytest

@@ -1,4 +1,6 @@
-"""The programme as a table, and as plain values."""
+"""The programme and what it takes, as tables and as plain values."""
+
+from __future__ import annotations
 
 import datetime as dt
 import json
