@@ -41,7 +41,7 @@ def errors(given: ErrorsOptions) -> None:
     forecast_c and observed_c, and place where it holds several places.
     """
     from frostgate.proof.error_fits import fit_errors, try_fit
-    from frostgate.show.errors import errors_answer, errors_lines
+    from frostgate.show.errors import errors_answer, write_errors
     from frostgate.sources.forecast_log import read_log
 
     log, (damage_temp_c, unit) = read_log(given.file), given.damage_temp
@@ -49,4 +49,4 @@ def errors(given: ErrorsOptions) -> None:
     if given.form == "json":
         options.echo_json(errors_answer(fitted, trial, damage_temp_c))
     else:
-        click.echo("\n".join(errors_lines(fitted, trial, damage_temp_c, given.show or unit)))
+        write_errors(fitted, trial, damage_temp_c, given.show or unit)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
-import textwrap
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from rich.console import Console
 from rich.table import Table
@@ -18,58 +18,72 @@ from frostgate.climate.zones import MeanExtreme, Zone
 from frostgate.errors import FrostgateError
 from frostgate.gate.verdict import Morning
 from frostgate.seasons import NORTH, say_day
-from frostgate.show.answers import Plain, iso, rounded
-from frostgate.show.say import bullets, say_month_day
-from frostgate.show.tables import NARROW, console_of_its_width
+from frostgate.show.answers import DIGITS, Plain, plain
+from frostgate.show.say import bullets, say_month_day, wrapped
+from frostgate.show.tables import NARROW, console_of_its_width, grid, write_parts
 from frostgate.units import TemperatureUnit, fahrenheit, say_share, say_temperature
+
+NAME_WIDTH = 22  # of a place's name on the screen, before it is broken
+FEWEST_DATES = 10  # of a trend that is worth a place on the screen
+FIGURES = {  # names in the answer, and where a place's climate has them
+    "station": "station.id",
+    "station_name": "station.name",
+    "threshold_c": "last.threshold_c",
+    "risk": "risk",
+    "last_median": "last_median",
+    "last_at_risk": "last_at_risk",
+    "first_median": "first_median",
+    "first_at_risk": "first_at_risk",
+    "season_median_days": "median_length_days",
+    "season_at_risk_days": "length_at_risk_days",
+    "last_spread_days": "spread_days",
+    "trend_days_per_decade": "trend.days_per_decade",
+    "trend_low": "trend.low",
+    "trend_high": "trend.high",
+    "frost_share": "last.frost_share",
+    "seasons_used": "last.seasons_used",
+    "seasons_unknown": "last.seasons_unknown",
+    "first_year": "last.first_year",
+    "last_year": "last.last_year",
+    "zone": "coldest.zone.name",
+    "zone_coldest": "coldest.zones.0.name",
+    "zone_warmest": "coldest.zones.-1.name",
+    "coldest_night_c": "coldest.mean_c",
+    "coldest_night_error_c": "coldest.error_c",
+    "coldest_night_low_c": "coldest.low_c",
+    "coldest_night_high_c": "coldest.high_c",
+    "winters": "coldest.years.size",
+    "winters_from": "coldest.years.0",
+    "winters_to": "coldest.years.-1",
+    "no_zone": "unzoned",
+}
+AS_GIVEN = ("risk", "season_median_days", "season_at_risk_days", "last_spread_days", "days")
+COMPARED = DIGITS | {
+    **dict.fromkeys(AS_GIVEN),
+    **{name: 3 for name in FIGURES if name.startswith("coldest_night")},
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Place:
-    """One of the places that are compared.
+    """One of the places that are compared."""
 
-    Parameters
-    ----------
-    name
-        Unlike that of any other.
-    record
-        The station's file; None where none is named.
-    climate
-        Its figures; None where ``problem`` says why not.
-    morning
-        The gate's answer; None where no forecast is named, or ``doubt`` says why not.
-    """
-
-    name: str
+    name: str  # unlike that of any other
     record: Path | None = None
-    climate: PlaceClimate | None = None
+    climate: PlaceClimate | None = None  # None where ``problem`` says why not
     problem: FrostgateError | None = None
-    morning: Morning | None = None
+    morning: Morning | None = None  # None where no forecast is named, or ``doubt`` says why not
     doubt: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Comparison:
-    """Places side by side, and what is common to them.
-
-    Parameters
-    ----------
-    places
-        In the order in which they are shown.
-    risk
-        The limit at which dates are shown; None where the places' own differ.
-    zones
-        Only records of these zones are among the places; empty for all.
-    elsewhere
-        How many other records lie in which zone, by its name.
-    notes
-        What the grower should know of them together, in words.
-    """
+    """Places side by side, and what is common to them."""
 
     places: tuple[Place, ...]
-    risk: float | None = 0.1
-    zones: tuple[Zone, ...] = ()
-    elsewhere: tuple[tuple[str, int], ...] = ()
+    risk: float | None = 0.1  # the limit at which dates are shown; None where the places' own differ
+    zones: tuple[Zone, ...] = ()  # only records of these are among the places; empty for all
+    elsewhere: tuple[tuple[str, int], ...] = ()  # how many other records lie in which zone
     notes: tuple[str, ...] = ()
 
     @property
@@ -96,31 +110,31 @@ def comparison_answer(comparison: Comparison) -> Plain:
         "records": len(comparison.compared),
         "elsewhere": dict(comparison.elsewhere),
     }
-    return {
+    answer = {
         "places": [
-            place_facts(place) | {"notes": [] if place.climate is None else list(place.climate.notes)}
+            place_facts(place) | {"notes": place.climate.notes if place.climate else ()}
             for place in comparison.places
         ],
         "zone": zone if comparison.zones else None,
         "last_medians": [
             {
-                "hemisphere": hemisphere_of(spread),
+                "hemisphere": _hemisphere(spread),
                 "places": spread.places,
-                "earliest": {"name": spread.earliest[0], "date": spread.earliest[1]},
-                "latest": {"name": spread.latest[0], "date": spread.latest[1]},
+                "earliest": dict(zip(("name", "date"), spread.earliest, strict=True)),
+                "latest": dict(zip(("name", "date"), spread.latest, strict=True)),
                 "days": spread.days,
             }
             for spread in comparison.spreads
         ],
-        "notes": list(comparison.notes),
+        "notes": comparison.notes,
     }
+    return dict(plain(answer, COMPARED))
 
 
 def place_rows(comparison: Comparison) -> str:
-    r"""Write the places as rows of comma-separated values, the first naming the columns."""
+    """Write the places as rows of comma-separated values, the first naming the columns."""
     text = io.StringIO()
-    columns = list(place_facts(Place(name="")))
-    rows = csv.DictWriter(text, columns, lineterminator="\n")
+    rows = csv.DictWriter(text, list(place_facts(Place(name=""))), lineterminator="\n")
     rows.writeheader()
     rows.writerows(place_facts(place) for place in comparison.places)
     return text.getvalue().removesuffix("\n")
@@ -128,94 +142,54 @@ def place_rows(comparison: Comparison) -> str:
 
 def place_facts(place: Place) -> Plain:
     """Return a place's figures as plain values, None for what is not known; dates are MM-DD."""
-    verdict = None if place.morning is None else place.morning.verdict
-    return {
+    facts = {
         "name": place.name,
-        "record": None if place.record is None else str(place.record),
-        **{key: None if place.climate is None else give(place.climate) for key, give in _FIGURES.items()},
-        "verdict": None if verdict is None else verdict.state,
-        "on": None if verdict is None else iso(verdict.on),
-        "earliest_date": None if verdict is None else iso(verdict.earliest_date),
+        "record": place.record,
+        **{name: _reach(place.climate, path) for name, path in FIGURES.items()},
+        "verdict": _reach(place.morning, "verdict.state"),
+        "on": _reach(place.morning, "verdict.on"),
+        "earliest_date": _reach(place.morning, "verdict.earliest_date"),
         "no_verdict": place.doubt,
         "problem": None if place.problem is None else str(place.problem),
     }
+    return dict(plain(facts, COMPARED))
 
 
-def _of_coldest(
-    give: Callable[[MeanExtreme], object],
-) -> Callable[[PlaceClimate], object]:
-    return lambda climate: None if climate.coldest is None else give(climate.coldest)
+def _reach(value: Any, path: str) -> Any:  # noqa: ANN401  # whatever stands there
+    """Return what lies below a value, by names and places parted with dots; None where something lacks."""
+    for step in path.split("."):
+        if value is None:
+            return None
+        value = value[int(step)] if step.lstrip("-").isdigit() else getattr(value, step)
+    return value
 
 
-_FIGURES: dict[str, Callable[[PlaceClimate], object]] = {
-    "station": lambda climate: climate.station.id,
-    "station_name": lambda climate: climate.station.name,
-    "threshold_c": lambda climate: round(climate.last.threshold_c, 3),
-    "risk": lambda climate: climate.risk,
-    "last_median": lambda climate: climate.last_median,
-    "last_at_risk": lambda climate: climate.last_at_risk,
-    "first_median": lambda climate: climate.first_median,
-    "first_at_risk": lambda climate: climate.first_at_risk,
-    "season_median_days": lambda climate: climate.median_length_days,
-    "season_at_risk_days": lambda climate: climate.length_at_risk_days,
-    "last_spread_days": lambda climate: climate.spread_days,
-    "trend_days_per_decade": lambda climate: rounded(climate.trend.days_per_decade),
-    "trend_low": lambda climate: rounded(climate.trend.low),
-    "trend_high": lambda climate: rounded(climate.trend.high),
-    "frost_share": lambda climate: round(climate.last.frost_share, 6),
-    "seasons_used": lambda climate: climate.last.seasons_used,
-    "seasons_unknown": lambda climate: climate.last.seasons_unknown,
-    "first_year": lambda climate: climate.last.first_year,
-    "last_year": lambda climate: climate.last.last_year,
-    "zone": _of_coldest(lambda coldest: coldest.zone.name),
-    "zone_coldest": _of_coldest(lambda coldest: coldest.zones[0].name),
-    "zone_warmest": _of_coldest(lambda coldest: coldest.zones[-1].name),
-    "coldest_night_c": _of_coldest(lambda coldest: round(coldest.mean_c, 3)),
-    "coldest_night_error_c": _of_coldest(lambda coldest: round(coldest.error_c, 3)),
-    "coldest_night_low_c": _of_coldest(lambda coldest: round(coldest.low_c, 3)),
-    "coldest_night_high_c": _of_coldest(lambda coldest: round(coldest.high_c, 3)),
-    "winters": _of_coldest(lambda coldest: coldest.years.size),
-    "winters_from": _of_coldest(lambda coldest: int(coldest.years[0])),
-    "winters_to": _of_coldest(lambda coldest: int(coldest.years[-1])),
-    "no_zone": lambda climate: climate.unzoned,
-}
-
-
-def hemisphere_of(spread: DateSpread) -> str:
-    """Name the side of the equator that a spread of dates is of."""
+def _hemisphere(spread: DateSpread) -> str:
     return "north" if spread.start == NORTH else "south"
-
-
-NAME_WIDTH = 22  # of a place's name on the screen, before it is broken
-FEWEST_DATES = 10  # of a trend that is worth a place on the screen
 
 
 def write_comparison(comparison: Comparison, unit: TemperatureUnit, console: Console | None = None) -> None:
     """Write the places side by side: the dates, what lies behind them, and what could not be compared."""
-    screen = console or console_of_its_width()
-    for number, part in enumerate(_parts(comparison, unit)):
-        if number:
-            screen.print()
-        screen.print(part)
+    blocks = list(_blocks(comparison, unit))
+    parted = [part for block in blocks for part in ("", *block)]
+    write_parts(parted[1:], console or console_of_its_width())
 
 
-def _parts(comparison: Comparison, unit: TemperatureUnit) -> Iterator[Table | Text]:
+def _blocks(comparison: Comparison, unit: TemperatureUnit) -> Iterator[list[str | Text | Table]]:
     """Return the parts of the screen, to be parted by empty lines."""
     if comparison.zones:
-        yield _text(_zone_lines(comparison, unit))
+        yield [*_zone_lines(comparison, unit)]
     if comparison.compared:
-        yield _date_table(comparison, unit)
-        yield _record_table(comparison, unit)
-        yield _text(_reading(comparison, unit))
+        yield [_date_table(comparison, unit)]
+        yield [_record_table(comparison, unit)]
+        yield [*_reading(comparison, unit)]
     for spread in comparison.spreads:
         if spread.places > 1:
-            yield _text(textwrap.wrap(_say_spread(comparison, spread), NARROW))
-    for title, sentences in (
-        ("Take note", [*_remarks(comparison)]),
-        ("Not compared", [*_failures(comparison)]),
-    ):
+            yield [*wrapped(_say_spread(comparison, spread), width=NARROW)]
+    told = {"Take note": [*_remarks(comparison)], "Not compared": [*_failures(comparison)]}
+    for title, sentences in told.items():
         if sentences:
-            yield _text([title, *bullets(sentences)])
+            yield [title, *bullets(sentences)]
 
 
 def _failures(comparison: Comparison) -> Iterator[str]:
@@ -224,10 +198,6 @@ def _failures(comparison: Comparison) -> Iterator[str]:
         if place.problem is not None:
             told = place.record is not None and place.problem.file == str(place.record)
             yield str(place.problem) if told else f"{place.name}: {place.problem}"
-
-
-def _text(lines: Iterable[str]) -> Text:
-    return Text("\n".join(lines))
 
 
 def _zone_lines(comparison: Comparison, unit: TemperatureUnit) -> Iterator[str]:
@@ -243,29 +213,20 @@ def _zone_lines(comparison: Comparison, unit: TemperatureUnit) -> Iterator[str]:
 def _date_table(comparison: Comparison, unit: TemperatureUnit) -> Table:
     limit = "limit" if comparison.risk is None else say_share(comparison.risk)
     reached = "limit" if comparison.risk is None else say_share(1.0 - comparison.risk)
-    heads = (
-        "last\n50 %",
-        f"last\n{limit}",
-        "first\n50 %",
-        f"first\n{limit}",
-        "days\n50 %",
-        f"days\n{reached}",
-    )
+    heads = [f"{head}\n{share}" for head in ("last", "first") for share in ("50 %", limit)]
+    heads += ["days\n50 %", f"days\n{reached}", "today"]
     differ = _thresholds_differ(comparison)
     rows = [
         (
             *([say_temperature(climate.last.threshold_c, unit)] if differ else []),
-            *(say_month_day(date) for date in _dates_of(climate)),
-            *(_whole(days) for days in (climate.median_length_days, climate.length_at_risk_days)),
+            *map(say_month_day, (climate.last_median, climate.last_at_risk)),
+            *map(say_month_day, (climate.first_median, climate.first_at_risk)),
+            *map(_whole, (climate.median_length_days, climate.length_at_risk_days)),
             _say_verdict(place, climate),
         )
         for place, climate in comparison.compared
     ]
-    return _table(comparison, (*(["frost\n≤"] if differ else []), *heads, "today"), rows)
-
-
-def _dates_of(climate: PlaceClimate) -> tuple[str | None, ...]:
-    return climate.last_median, climate.last_at_risk, climate.first_median, climate.first_at_risk
+    return _table(comparison, (*(["frost\n≤"] if differ else []), *heads), rows)
 
 
 def _say_verdict(place: Place, climate: PlaceClimate) -> str:
@@ -327,17 +288,12 @@ def _whole(days: float | None) -> str:
 
 
 def _table(comparison: Comparison, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
-    """Lay out a table with the names at the left."""
-    shown = Table(box=None, padding=(0, 1, 0, 0))
-    shown.add_column("", overflow="fold", max_width=NAME_WIDTH)
-    for head in heads:
-        shown.add_column(head, justify="left" if head in _LEFT else "right", no_wrap=True)
-    for (place, _), cells in zip(comparison.compared, rows, strict=True):
-        shown.add_row(Text(place.name), *cells)
+    """Lay a row out for each place, its name at the left."""
+    named_rows = [(place.name, *cells) for (place, _), cells in zip(comparison.compared, rows, strict=True)]
+    shown = grid(("", *heads), named_rows, gap=1, left=("", "today", "zone"))
+    shown.columns[0].no_wrap, shown.columns[0].overflow = False, "fold"
+    shown.columns[0].max_width = NAME_WIDTH
     return shown
-
-
-_LEFT = ("today", "zone")
 
 
 def _thresholds_differ(comparison: Comparison) -> bool:
@@ -367,7 +323,7 @@ def _say_spread(comparison: Comparison, spread: DateSpread) -> str:
         f"the last frost of a middling spring falls between {say_month_day(first_date)} ({first}) and "
         f"{say_month_day(last_date)} ({last}), {spread.days} days apart."
     )
-    side = f" in the {hemisphere_of(spread)}" if len(comparison.spreads) > 1 else ""
+    side = f" in the {_hemisphere(spread)}" if len(comparison.spreads) > 1 else ""
     if not comparison.zones:
         return f"Among {spread.places} places{side} {apart}"
     among = f"Among {spread.places} records of zone {comparison.zone_text}{side}"

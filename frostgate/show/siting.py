@@ -15,7 +15,7 @@ from frostgate.climate.nearby import CombinedStations
 from frostgate.climate.siting import GardenOffset, Pairs
 from frostgate.errors import InputError
 from frostgate.model.records import DailyMinima, Station
-from frostgate.show.answers import Plain, rounded
+from frostgate.show.answers import DIGITS, Plain, named, plain
 from frostgate.show.say import bullets
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, say_offset, say_share, say_temperature, whole_f
 
@@ -44,7 +44,6 @@ def _rows(minima: DailyMinima) -> Iterator[tuple[str, str, str]]:
         yield minima.station.id, str(date), shown
 
 
-WIDTH = 88
 MOST_LISTED = 8
 CAUTIONS = (
     "Hang the thermometer at the height of the pots, shielded from sun and sky (common practice, no source).",
@@ -57,65 +56,40 @@ CAUTIONS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Siting:
-    """What is known of a garden's difference from its station.
-
-    Parameters
-    ----------
-    station
-        The station.
-    damage_temp_c
-        The garden's minimum at which the difference is wanted [°C].
-    offset
-        The difference to use.
-    default
-        What it would be without pairs.
-    pairs
-        The mornings it was learned from; None without a garden's record.
-    shift_days
-        By how many days the garden's dates would fit better.
-    combined
-        The record made of several stations, where there are several.
-    """
+    """What is known of a garden's difference from its station."""
 
     station: Station
-    damage_temp_c: float
-    offset: GardenOffset
-    default: GardenOffset
-    pairs: Pairs | None = None
-    shift_days: int = 0
-    combined: CombinedStations | None = None
+    damage_temp_c: float  # the garden's minimum at which the difference is wanted
+    offset: GardenOffset  # to use
+    default: GardenOffset  # what it would be without pairs
+    pairs: Pairs | None = None  # the mornings it was learned from; None without a garden's record
+    shift_days: int = 0  # by how many days the garden's dates would fit better
+    combined: CombinedStations | None = None  # the record made of several stations, where there are several
 
 
 def siting_answer(siting: Siting) -> Plain:
     """Return the difference under the names that the JSON answer uses."""
-    return {
+    rows = [dict(zip(("date", "garden_c", "station_c"), row, strict=True)) for row in _left_out(siting)]
+    filled = siting.combined and [
+        {"station": other.station.id} | named(other, "difference_c", "common", "filled")
+        for other in siting.combined.others
+    ]
+    answer = {
         "station": siting.station.id,
         "name": siting.station.name,
-        "damage_temp_c": rounded(siting.damage_temp_c, 3),
-        "station_threshold_c": rounded(siting.damage_temp_c - siting.offset.offset_c, 3),
+        "damage_temp_c": siting.damage_temp_c,
+        "station_threshold_c": siting.damage_temp_c - siting.offset.offset_c,
         **_facts(siting.offset),
-        "default_share": rounded(siting.offset.default_share),
-        "pairs": siting.offset.pairs,
-        "clear_pairs": siting.offset.clear_pairs,
-        "left_out": [
-            {"date": date.isoformat(), "garden_c": rounded(garden_c, 1), "station_c": rounded(station_c, 1)}
-            for date, garden_c, station_c in _left_out(siting)
-        ],
+        **named(siting.offset, "default_share", "pairs", "clear_pairs"),
+        "left_out": rows,
         "default": _facts(siting.default),
-        "combined": None
-        if siting.combined is None
-        else [
-            {
-                "station": other.station.id,
-                "difference_c": rounded(other.difference_c, 2),
-                "common": other.common,
-                "filled": other.filled,
-            }
-            for other in siting.combined.others
-        ],
-        "notes": list(_notes(siting)),
-        "cautions": list(CAUTIONS),
+        "combined": filled,
+        "notes": _notes(siting),
+        "cautions": CAUTIONS,
     }
+    thousandths = ("station_threshold_c", "offset_spread_c", "sure_c", "scatter_c")
+    tenths = {"garden_c": 1, "station_c": 1, "difference_c": 2}
+    return dict(plain(answer, DIGITS | dict.fromkeys(thousandths, 3) | tenths))
 
 
 def siting_lines(siting: Siting, unit: TemperatureUnit) -> list[str]:
@@ -139,37 +113,14 @@ def siting_lines(siting: Siting, unit: TemperatureUnit) -> list[str]:
     ]
 
 
-def example_siting() -> Siting:
-    """Make a small one for examples."""
-    return Siting(
-        station=Station(id="X"),
-        damage_temp_c=0.0,
-        offset=GardenOffset(
-            offset_c=-2.0,
-            sure_c=0.6,
-            night_sd_c=0.8,
-            pairs=2,
-            left_out=(dt.date(2026, 4, 2),),
-            default_share=0.3,
-            basis="2 paired mornings, 2026-04-01 to 2026-04-03",
-        ),
-        default=GardenOffset(offset_c=-0.3, sure_c=1.5, night_sd_c=1.5, sources=("exposure: from memory",)),
-        pairs=Pairs(
-            dates=np.arange("2026-04-01", "2026-04-04", dtype="datetime64[D]"),
-            garden_c=np.array([-3.0, 20.0, -1.0]),
-            station_c=np.array([-1.0, 1.0, 1.0]),
-        ),
-    )
-
-
 def _facts(offset: GardenOffset) -> Plain:
     return {
-        "offset_c": rounded(offset.offset_c, 3),
-        "offset_spread_c": rounded(offset.sd_c, 3),
-        "sure_c": rounded(offset.sure_c, 3),
-        "scatter_c": rounded(offset.night_sd_c, 3),
+        "offset_c": offset.offset_c,
+        "offset_spread_c": offset.sd_c,
+        "sure_c": offset.sure_c,
+        "scatter_c": offset.night_sd_c,
         "basis": offset.basis,
-        "sources": list(offset.sources),
+        "sources": offset.sources,
     }
 
 

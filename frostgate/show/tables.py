@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from rich.console import Console
 from rich.table import Table
@@ -13,9 +12,9 @@ from rich.text import Text
 from frostgate.climate.curves import LEVELS, LengthLevel, SideTable
 from frostgate.climate.quality import RecordSummary, Suspects
 from frostgate.climate.years import say_pace
-from frostgate.model.records import DailyMinima, FrostCurve, Trend
-from frostgate.seasons import SLOTS, month_and_day
-from frostgate.show.say import say_month_day
+from frostgate.model.records import DailyMinima, FrostCurve, Station, Trend
+from frostgate.seasons import SLOTS, month_day_text
+from frostgate.show.say import say_month_day, wrapped
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, say_share, say_temperature
 
 BAR = 40
@@ -23,12 +22,45 @@ DATE_WIDTH = 7
 WIDE = 102  # columns that the whole table of levels needs
 CHART_ROWS = 16
 NARROW = 78  # columns of running text
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 TITLES = {
     "spring": "Last spring frost: the date after which one still comes",
     "autumn": "First autumn frost: the date before which one has come",
 }
 ALMOST_FULL = 0.98  # completeness of a season below this is shown
+
+
+def console_of_its_width() -> Console:
+    """Make a console as wide as the terminal, or wide enough for every column where there is none."""
+    screen = Console(highlight=False, soft_wrap=True)
+    return screen if screen.is_terminal else Console(highlight=False, soft_wrap=True, width=WIDE)
+
+
+def write_parts(parts: Iterable[str | Text | Table], screen: Console) -> None:
+    """Write lines and tables below each other, whatever letters stand in them."""
+    for part in parts:
+        screen.print(Text(part) if isinstance(part, str) else part)
+
+
+def grid(
+    heads: Sequence[str],
+    rows: Iterable[Iterable[str]],
+    *,
+    title: str | None = None,
+    gap: int = 2,
+    left: Sequence[str] = (),
+) -> Table:
+    """Lay cells out below their heads without lines, numbers to the right."""
+    shown = Table(title=title, title_justify="left", title_style="", box=None, padding=(0, gap, 0, 0))
+    for head in heads:
+        shown.add_column(Text(head), justify="left" if head in left else "right", no_wrap=True)
+    for row in rows:
+        shown.add_row(*map(Text, row))
+    return shown
+
+
+def title_of(station: Station) -> Text:
+    """Write a station's name and id as the title of a screen."""
+    return Text(f"{station.name} ({station.id})" if station.name else station.id, style="bold")
 
 
 def write_curves(
@@ -40,27 +72,33 @@ def write_curves(
 ) -> None:
     """Write the levels of both seasons, the season's length, and a chart of the main curve."""
     screen = console or console_of_its_width()
-    screen.print(Text(_title(minima), style="bold"))
-    screen.print()
+    is_narrow = screen.width < WIDE
+    write_parts(_curve_parts(minima, tables, lengths, unit, is_narrow=is_narrow), screen)
+
+
+def _curve_parts(
+    minima: DailyMinima,
+    tables: tuple[SideTable, ...],
+    lengths: tuple[LengthLevel, ...],
+    unit: TemperatureUnit,
+    *,
+    is_narrow: bool,
+) -> Iterator[str | Text | Table]:
+    yield from (title_of(minima.station), "")
     for table in tables:
-        screen.print(_level_table(table, unit, narrow=screen.width < WIDE))
-        for threshold_c, reason in table.refused:
-            screen.print(Text(f"{say_temperature(threshold_c, unit)}: {reason}"))
-        screen.print()
+        yield _level_table(table, unit, is_narrow=is_narrow)
+        yield from (f"{say_temperature(at_c, unit)}: {reason}" for at_c, reason in table.refused)
+        yield ""
     if any(curve.seasons_unknown for table in tables for curve in table.curves):
-        screen.print(Text("seasons: known + unknown?, unknown for missing days that may hide a frost"))
-        screen.print()
+        yield "seasons: known + unknown?, unknown for missing days that may hide a frost"
+        yield ""
     if lengths:
-        screen.print(_length_table(lengths, unit))
-        screen.print()
+        yield from (_length_table(lengths, unit), "")
     for table in tables:
-        for sentence in _over_the_years(table, unit):
-            screen.print(Text(sentence))
+        yield from _over_the_years(table, unit)
     for table in tables[:1]:
-        for line in _bars(table.curves[_main(table)], unit):
-            screen.print(line)
-    for note in minima.notes:
-        screen.print(Text(f"- {note}"))
+        yield from _bars(table.curves[_main(table)], unit)
+    yield from (f"- {note}" for note in minima.notes)
 
 
 def write_record(
@@ -71,99 +109,71 @@ def write_record(
     console: Console | None = None,
 ) -> None:
     """Write what a record holds and lacks."""
-    screen = console or console_of_its_width()
-    screen.print(Text(_title(minima), style="bold"))
-    screen.print()
-    facts = Table(show_header=False, box=None, padding=(0, 2, 0, 0))
-    for name, value in _facts(minima, summary, suspects):
-        facts.add_row(name, value)
-    screen.print(facts)
+    facts = grid(("fact", "value"), _facts(minima, summary, suspects), left=("fact", "value"))
+    facts.show_header = False
+    parts: list[str | Text | Table] = [title_of(minima.station), "", facts]
     if suspects.dates.size:
-        screen.print()
-        screen.print(_suspect_table(suspects, unit))
-    screen.print()
-    for line in _incomplete(summary):
-        screen.print(Text(line))
-    for note in minima.notes:
-        screen.print(Text(f"- {note}"))
+        heads = ("day", "minimum", "usual then", "days around")
+        parts += ["", grid(heads, _suspect_rows(suspects, unit), title="Suspect minima")]
+    notes = (f"- {note}" for note in minima.notes)
+    write_parts([*parts, "", *_incomplete(summary), *notes], console or console_of_its_width())
 
 
-def console_of_its_width() -> Console:
-    """Make a console as wide as the terminal, or wide enough for every column where there is none."""
-    screen = Console(highlight=False, soft_wrap=True)
-    return screen if screen.is_terminal else Console(highlight=False, soft_wrap=True, width=WIDE)
-
-
-def _title(minima: DailyMinima) -> str:
-    station = minima.station
-    return f"{station.name} ({station.id})" if station.name else station.id
-
-
-def _level_table(table: SideTable, unit: TemperatureUnit, *, narrow: bool) -> Table:
-    shown = Table(
-        title=TITLES[table.side], title_justify="left", title_style="", box=None, padding=(0, 1, 0, 0)
-    )
-    last = () if narrow else ("seasons", "frost", "curve")
-    _add_columns(shown, DATE_WIDTH, last)
+def _level_table(table: SideTable, unit: TemperatureUnit, *, is_narrow: bool) -> Table:
+    last = () if is_narrow else ("seasons", "frost", "curve")
+    rows = []
     for curve in table.curves:
         dates = [say_month_day(curve.date_at(risk)) for risk in LEVELS]
         seasons = f"{curve.seasons_used}" + (f"+{curve.seasons_unknown}?" if curve.seasons_unknown else "")
-        threshold = say_temperature(curve.threshold_c, unit)
         facts = (seasons, f"{curve.frost_share:.0%}", curve.kind)
-        shown.add_row(threshold, *dates, *facts[: len(last)])
-    return shown
-
-
-def _add_columns(shown: Table, width: int, last: tuple[str, ...] = ()) -> None:
-    shown.add_column("≤", justify="right", no_wrap=True)
-    for level in LEVELS:
-        shown.add_column(f"{level:.0%}", justify="right", no_wrap=True, min_width=width)
-    for name in last:
-        shown.add_column(name, justify="right", no_wrap=True)
+        rows.append((say_temperature(curve.threshold_c, unit), *dates, *facts[: len(last)]))
+    return _by_level(TITLES[table.side], rows, last)
 
 
 def _length_table(lengths: tuple[LengthLevel, ...], unit: TemperatureUnit) -> Table:
-    title = "Days between the two: the length that so many years reach"
-    shown = Table(title=title, title_justify="left", title_style="", box=None, padding=(0, 1, 0, 0))
-    _add_columns(shown, DATE_WIDTH)
+    rows = []
     for threshold_c in dict.fromkeys(level.threshold_c for level in lengths):
         days = [level.days for level in lengths if level.threshold_c == threshold_c]
         cells = ["-" if count is None else f"{count:.0f}" for count in days]
-        shown.add_row(say_temperature(threshold_c, unit), *cells)
+        rows.append((say_temperature(threshold_c, unit), *cells))
+    return _by_level("Days between the two: the length that so many years reach", rows)
+
+
+def _by_level(title: str, rows: Sequence[Sequence[str]], last: Sequence[str] = ()) -> Table:
+    shown = grid(("≤", *(f"{level:.0%}" for level in LEVELS), *last), rows, title=title, gap=1)
+    for column in shown.columns[1 : len(LEVELS) + 1]:
+        column.min_width = DATE_WIDTH
     return shown
 
 
-def _bars(curve: FrostCurve, unit: TemperatureUnit) -> Iterator[Text]:
+def _bars(curve: FrostCurve, unit: TemperatureUnit) -> Iterator[str | Text]:
     """Draw the curve as one bar every few days, over the days on which the risk changes."""
     moving = [day for day in range(SLOTS) if 0.01 <= curve.risk[day] <= 0.99]
     side = "after" if curve.side == "spring" else "before"
     yield Text(f"Chance of {say_temperature(curve.threshold_c, unit)} or less {side} each date", style="bold")
     if not moving:
-        yield Text(f"  {say_share(float(curve.risk.max()))} on every date")
+        yield f"  {say_share(float(curve.risk.max()))} on every date"
         return
     step = max(math.ceil((moving[-1] - moving[0]) / (CHART_ROWS - 1)), 1)
-    for day in range(moving[0], moving[-1] + step, step):
-        risk = float(curve.risk[min(day, SLOTS - 1)])
-        bar = "█" * round(risk * BAR)
-        yield Text(f"  {_slot_day(min(day, SLOTS - 1), curve):>6} {bar:<{BAR}} {say_share(risk)}")
+    for beyond in range(moving[0], moving[-1] + step, step):
+        day = min(beyond, SLOTS - 1)
+        risk, date = float(curve.risk[day]), say_month_day(month_day_text(day, curve.start))
+        yield f"  {date:>6} {'█' * round(risk * BAR):<{BAR}} {say_share(risk)}"
 
 
 def _main(table: SideTable) -> int:
     """Find the place of the curve at 0 °C, or of the first where there is none."""
-    at = [index for index, curve in enumerate(table.curves) if abs(curve.threshold_c) < 0.05]
-    return at[0] if at else 0
+    return next((at for at, curve in enumerate(table.curves) if abs(curve.threshold_c) < 0.05), 0)
 
 
 def _over_the_years(table: SideTable, unit: TemperatureUnit) -> Iterator[str]:
     """Say how the dates move, and which years the curves rest on."""
     trend, curve = table.trends[_main(table)], table.curves[_main(table)]
     yield f"{table.side.capitalize()} dates of {say_temperature(curve.threshold_c, unit)} over the years"
-    years = f"{trend.first_year}-{trend.last_year}"
     chance = f"p {trend.p:.3f}" if trend.p >= 0.001 else "p under 0.001"
+    years = f"{trend.first_year}-{trend.last_year}"
     yield f"  {years}: {_pace(trend)}; Mann-Kendall {chance}, {trend.seasons} known"
-    yield from textwrap.wrap(
-        f"Curves: {table.choice.reason}", NARROW, initial_indent="  ", subsequent_indent="  "
-    )
+    yield from wrapped(f"Curves: {table.choice.reason}", "  ", "  ", NARROW)
     yield ""
 
 
@@ -178,10 +188,8 @@ def _facts(minima: DailyMinima, summary: RecordSummary, suspects: Suspects) -> I
     yield "from, to", f"{summary.first} to {summary.last}"
     yield "observed in", "whole °F" if minima.step_c == WHOLE_F_STEP_C else "tenths of °C"
     yield "days known", f"{summary.known}"
-    yield (
-        "days missing",
-        f"{summary.missing} ({say_share(summary.missing / (summary.known + summary.missing))})",
-    )
+    share = say_share(summary.missing / (summary.known + summary.missing))
+    yield "days missing", f"{summary.missing} ({share})"
     yield "flagged, dropped", f"{summary.flagged}"
     left = "used all the same" if summary.suspect < suspects.dates.size else "left out"
     yield "suspect", f"{suspects.dates.size}" + (f", {left}" if suspects.dates.size else "")
@@ -190,17 +198,11 @@ def _facts(minima: DailyMinima, summary: RecordSummary, suspects: Suspects) -> I
         yield "longest gap", f"{summary.gap_days} days, {first} to {last}"
 
 
-def _suspect_table(suspects: Suspects, unit: TemperatureUnit) -> Table:
-    shown = Table(
-        title="Suspect minima", title_justify="left", title_style="", box=None, padding=(0, 2, 0, 0)
-    )
-    for name in ("day", "minimum", "usual then", "days around"):
-        shown.add_column(name, justify="right")
+def _suspect_rows(suspects: Suspects, unit: TemperatureUnit) -> Iterator[list[str]]:
     columns = (suspects.dates, suspects.tmin_c, suspects.climatology_c, suspects.around_c)
     for date, *degrees in zip(*columns, strict=True):
         cells = ["-" if math.isnan(temp_c) else say_temperature(float(temp_c), unit) for temp_c in degrees]
-        shown.add_row(str(date), *cells)
-    return shown
+        yield [str(date), *cells]
 
 
 def _incomplete(summary: RecordSummary) -> Iterator[str]:
@@ -211,8 +213,3 @@ def _incomplete(summary: RecordSummary) -> Iterator[str]:
     yield f"Seasons, named by their spring: {whole} of {summary.years.size} at least {full} complete."
     if partial:
         yield "Others: " + ", ".join(partial)
-
-
-def _slot_day(day: int, curve: FrostCurve) -> str:
-    month, of_month = month_and_day((day + curve.start.offset) % SLOTS)
-    return f"{of_month} {MONTHS[month - 1]}"

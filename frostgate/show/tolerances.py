@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-import numpy as np
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
@@ -14,16 +13,19 @@ from rich.text import Text
 from frostgate.gate.tolerance import CostLoss, Stakes, Weighed, bad_springs, chance_in_years, cheapest
 from frostgate.model.gate import LARGEST_TOLERANCE, Policy
 from frostgate.model.records import FrostCurve, Station
-from frostgate.proof.limits import Advice, Limit, lay_out_limits
+from frostgate.proof.limits import Advice, Limit
 from frostgate.proof.replay import Openings, Replay
-from frostgate.seasons import NORTH, month_day_text
-from frostgate.show.answers import Plain, curve_facts, rounded
+from frostgate.seasons import month_day_text
+from frostgate.show.answers import DIGITS, Plain, curve_facts, named, plain
 from frostgate.show.replays import say_gain
 from frostgate.show.say import say_month_day
-from frostgate.show.tables import console_of_its_width
+from frostgate.show.tables import console_of_its_width, grid, write_parts
 from frostgate.units import TemperatureUnit, say_offset, say_share, say_temperature
 
 MARK = "*"  # beside the limit that is recommended
+WIDE = 94  # columns that the table needs with two spaces between its own
+UNDATED = {"all season": "any day", "never": "never"}
+WEIGHED = DIGITS | dict.fromkeys(("days_waited", "cost", "cost_by_stated", "days_gained", "days_worth"), 2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -50,6 +52,11 @@ class Choice:
     def date_of(self, limit: Limit) -> str | None:
         """Return a limit's date by the curve alone (MM-DD), or None where it has none."""
         return month_day_text(limit.curve_day, self.curve.start) if limit.is_dated else None
+
+    def opening_date(self, opened: Openings) -> str | None:
+        """Return the middle date on which a gate opened (MM-DD), or None where it never did."""
+        day = opened.median_day
+        return None if math.isnan(day) else month_day_text(day, self.curve.start)
 
 
 def undated(limit: Limit) -> str:
@@ -137,130 +144,76 @@ def _number(amount: float) -> str:
     return f"{amount:,.0f}" if amount >= 100 or amount == round(amount) else f"{amount:.3g}"
 
 
-def example_choice() -> Choice:
-    """Make the smallest choice there is, for examples."""
-    curve = FrostCurve(
-        kind="given",
-        side="spring",
-        threshold_c=0.0,
-        start=NORTH,
-        risk=np.clip((300 - np.arange(366)) / 100, 0, 1),
-        frost_share=1.0,
-        seasons_used=30,
-        seasons_unknown=0,
-        first_year=1991,
-        last_year=2020,
-    )
-    return Choice(
-        station=Station(id="X"),
-        policy=Policy(),
-        curve=curve,
-        limits=lay_out_limits(curve, (0.1,), None),
-        replay=None,
-        replay_missing="too few springs",
-        years_ahead=10,
-        seed=1,
-        unit="C",
-        stakes=None,
-        advice=None,
-    )
-
-
-WIDE = 94  # columns that the table needs with two spaces between its own
-UNDATED = {"all season": "any day", "never": "never"}
-
-
 def risk_answer(choice: Choice) -> Plain:
     """Return the limits under the names that the JSON answer uses."""
     replay = choice.replay
-    return {
+    answer = {
         "station": choice.station.id,
         "name": choice.station.name,
-        "damage_temp_c": round(choice.policy.damage_temp_c, 3),
-        "offset_c": round(choice.policy.offset_c, 3),
+        **named(choice.policy, "damage_temp_c", "offset_c"),
         "years_ahead": choice.years_ahead,
         "curve": curve_facts(choice.curve),
         "limits": [_limit_answer(choice, limit) for limit in choice.limits],
-        "replay": None
-        if replay is None
-        else {
-            "first_year": int(replay.springs.years[0]),
-            "last_year": int(replay.springs.years[-1]),
-            "springs": int(replay.springs.years.size),
+        "replay": replay
+        and {
+            "first_year": replay.springs.years[0],
+            "last_year": replay.springs.years[-1],
+            "springs": replay.springs.years.size,
             "horizon": replay.horizon,
             "seed": choice.seed,
         },
         "replay_missing": choice.replay_missing,
-        "costs": None if choice.stakes is None else _cost_answer(choice, choice.stakes),
+        "costs": choice.stakes and _cost_answer(choice, choice.stakes),
     }
-
-
-def write_choice(choice: Choice, console: Console | None = None) -> None:
-    """Write a row for each limit, how to read it, and the limit that costs least."""
-    screen = console or console_of_its_width()
-    screen.print(Text(choice.station.name or choice.station.id, style="bold"))
-    screen.print(Text(_basis(choice)))
-    screen.print()
-    screen.print(_table(choice, screen.width))
-    screen.print()
-    for line in say_reading(choice):
-        screen.print(Text(line))
-    if choice.stakes is not None:
-        screen.print()
-        for line in say_costs(choice, choice.stakes):
-            screen.print(Text(line))
+    return dict(plain(answer, WEIGHED))
 
 
 def _limit_answer(choice: Choice, limit: Limit) -> Plain:
-    weighed, stated = choice.weighed(limit), choice.weighed(limit, by_stated=True)
+    weighed, stated, opened = choice.weighed(limit), choice.weighed(limit, by_stated=True), limit.opened
     return {
-        "risk": rounded(limit.risk),
+        "risk": limit.risk,
         "curve_date": choice.date_of(limit),
         "within": "from its date" if limit.is_dated else undated(limit),
-        "bad_in_ten": rounded(bad_springs(limit.risk)),
-        "chance_in_years": rounded(chance_in_years(limit.risk, choice.years_ahead)),
-        "replay": None if limit.opened is None else _opened_answer(choice, limit.opened),
-        "days_waited": None if weighed is None else rounded(weighed.days_waited, 2),
-        "cost": None if weighed is None else rounded(weighed.cost, 2),
-        "cost_by_stated": None if stated is None else rounded(stated.cost, 2),
-    }
-
-
-def _opened_answer(choice: Choice, opened: Openings) -> Plain:
-    low, high = opened.interval
-    return {
-        "opening_median": None
-        if math.isnan(opened.median_day)
-        else month_day_text(opened.median_day, choice.curve.start),
-        "days_gained": rounded(opened.days_gained, 2),
-        "stated_mean": rounded(opened.stated_mean),
-        "realised": rounded(opened.realised),
-        "realised_low": rounded(low),
-        "realised_high": rounded(high),
+        "bad_in_ten": bad_springs(limit.risk),
+        "chance_in_years": chance_in_years(limit.risk, choice.years_ahead),
+        "replay": opened
+        and {
+            "opening_median": choice.opening_date(opened),
+            **named(opened, "days_gained", "stated_mean", "realised"),
+            "realised_low": opened.interval[0],
+            "realised_high": opened.interval[1],
+        },
+        "days_waited": weighed and weighed.days_waited,
+        "cost": weighed and weighed.cost,
+        "cost_by_stated": stated and stated.cost,
     }
 
 
 def _cost_answer(choice: Choice, stakes: Stakes) -> Plain:
     advice = choice.advice
     return {
-        "cost_per_day": stakes.cost_per_day,
-        "loss": stakes.loss,
-        "days_worth": rounded(stakes.days_worth, 2),
-        "recommended": None if advice is None else rounded(advice.recommended),
-        "as_good": [] if advice is None else [rounded(row.limit) for row in advice.weighed if row.as_good],
-        "feed_or_wait": None if advice is None else _ratio_answer(advice.feed_or_wait),
-        "reasons": list(say_costs(choice, stakes)),
+        **plain(named(stakes, "cost_per_day", "loss"), decimals=None),
+        "days_worth": stakes.days_worth,
+        "recommended": advice and advice.recommended,
+        "as_good": [row.limit for row in advice.weighed if row.as_good] if advice else [],
+        "feed_or_wait": advice
+        and advice.feed_or_wait
+        and named(advice.feed_or_wait, "days_gained", "ratio", "tolerance"),
+        "reasons": say_costs(choice, stakes),
     }
 
 
-def _ratio_answer(found: CostLoss | None) -> Plain | None:
-    if found is None:
-        return None
-    return {
-        "days_gained": rounded(found.days_gained, 2),
-        "ratio": rounded(found.ratio),
-        "tolerance": rounded(found.tolerance),
-    }
+def write_choice(choice: Choice, console: Console | None = None) -> None:
+    """Write a row for each limit, how to read it, and the limit that costs least."""
+    screen = console or console_of_its_width()
+    parts: list[str | Text | Table] = [
+        Text(choice.station.name or choice.station.id, style="bold"),
+        *(_basis(choice), ""),
+        *(_table(choice, screen.width), ""),
+        *say_reading(choice),
+    ]
+    costs = () if choice.stakes is None else ("", *say_costs(choice, choice.stakes))
+    write_parts([*parts, *costs], screen)
 
 
 def _basis(choice: Choice) -> str:
@@ -277,12 +230,7 @@ def _table(choice: Choice, width: int) -> Table:
     names += [] if choice.replay is None else ["\nopens", "days\ngained", "came\ntrue", "95 %\ninterval"]
     if choice.advice is not None:
         names += ["days\nwaited", "\ncost", *([] if choice.replay is None else ["as\nstated"]), ""]
-    shown = Table(box=None, padding=(0, 2 if width >= WIDE else 1, 0, 0))
-    for name in names:
-        shown.add_column(name, justify="right", no_wrap=True)
-    for limit in choice.limits:
-        shown.add_row(*_cells(choice, limit))
-    return shown
+    return grid(names, (_cells(choice, limit) for limit in choice.limits), gap=2 if width >= WIDE else 1)
 
 
 def _cells(choice: Choice, limit: Limit) -> Iterator[str]:
@@ -292,11 +240,11 @@ def _cells(choice: Choice, limit: Limit) -> Iterator[str]:
     yield say_share(chance_in_years(limit.risk, choice.years_ahead))
     if limit.opened is not None:
         low, high = limit.opened.interval
-        day = limit.opened.median_day
-        if math.isnan(day):
+        opens = choice.opening_date(limit.opened)
+        if opens is None:
             yield from ("never", "-", "-", "-")
         else:
-            yield say_month_day(month_day_text(day, choice.curve.start))
+            yield say_month_day(opens)
             yield say_gain(limit.opened.days_gained)
             yield say_share(limit.opened.realised)
             yield f"{low:.0%} to {high:.0%}"
