@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from typing import Literal, NamedTuple, TypeVar, overload
@@ -126,11 +127,6 @@ def _degrees(text: str, what: str) -> tuple[float, TemperatureUnit]:
     return float(match[1].replace("−", "-")), unit
 
 
-def _tidy(degrees: float) -> str:
-    rounded = round(degrees, 1) + 0.0  # + 0.0 turns -0.0 into 0.0
-    return f"{rounded:.0f}" if abs(rounded - round(rounded)) < 0.05 else f"{rounded:.1f}"
-
-
 Measure = Literal["volume", "mass", "length"]
 Per = Literal["litre", "pot", "metre"]
 Units = Literal["us", "metric"]
@@ -142,39 +138,39 @@ OUNCE_G = 28.349523125
 POUND_G = 16 * OUNCE_G
 FOOT_M = 0.3048
 
-_VOLUMES_ML = {
-    **dict.fromkeys(("ml", "millilitre", "millilitres", "milliliter", "milliliters"), 1.0),
-    **dict.fromkeys(("l", "litre", "litres", "liter", "liters"), 1000.0),
-    **dict.fromkeys(("tsp", "teaspoon", "teaspoons"), TEASPOON_ML),
-    **dict.fromkeys(("tbsp", "tablespoon", "tablespoons"), TABLESPOON_ML),
-    **dict.fromkeys(("fl oz", "fluid ounce", "fluid ounces"), GALLON_ML / 128),
-    **dict.fromkeys(("cup", "cups"), GALLON_ML / 16),
-    **dict.fromkeys(("pt", "pint", "pints"), GALLON_ML / 8),
-    **dict.fromkeys(("qt", "quart", "quarts"), GALLON_ML / 4),
-    **dict.fromkeys(("gal", "gallon", "gallons"), GALLON_ML),
-    **dict.fromkeys(("imp gal", "imperial gallon", "imperial gallons"), 4546.09),
-}
-_MASSES_G = {
-    "mg": 0.001,
-    **dict.fromkeys(("g", "gram", "grams"), 1.0),
-    "kg": 1000.0,
-    **dict.fromkeys(("oz", "ounce", "ounces"), OUNCE_G),
-    **dict.fromkeys(("lb", "lbs", "pound", "pounds"), POUND_G),
-}
-_LENGTHS_M = {
-    "cm": 0.01,
-    **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), 1.0),
-    **dict.fromkeys(("in", "inch", "inches"), FOOT_M / 12),
-    **dict.fromkeys(("ft", "foot", "feet"), FOOT_M),
-}
-_MEASURES: dict[Measure, dict[str, float]] = {
-    "volume": _VOLUMES_ML,
-    "mass": _MASSES_G,
-    "length": _LENGTHS_M,
+_SIZES: dict[Measure, dict[str, float]] = {  # in the unit of a `Quantity`
+    measure: {name: size for names, size in listed.items() for name in names.split(", ")}
+    for measure, listed in {
+        "volume": {
+            "ml, millilitre, millilitres, milliliter, milliliters": 1.0,
+            "l, litre, litres, liter, liters": 1000.0,
+            "tsp, teaspoon, teaspoons": TEASPOON_ML,
+            "tbsp, tablespoon, tablespoons": TABLESPOON_ML,
+            "fl oz, fluid ounce, fluid ounces": GALLON_ML / 128,
+            "cup, cups": GALLON_ML / 16,
+            "pt, pint, pints": GALLON_ML / 8,
+            "qt, quart, quarts": GALLON_ML / 4,
+            "gal, gallon, gallons": GALLON_ML,
+            "imp gal, imperial gallon, imperial gallons": 4546.09,
+        },
+        "mass": {
+            "mg": 0.001,
+            "g, gram, grams": 1.0,
+            "kg": 1000.0,
+            "oz, ounce, ounces": OUNCE_G,
+            "lb, lbs, pound, pounds": POUND_G,
+        },
+        "length": {
+            "cm": 0.01,
+            "m, metre, metres, meter, meters": 1.0,
+            "in, inch, inches": FOOT_M / 12,
+            "ft, foot, feet": FOOT_M,
+        },
+    }.items()
 }
 _HOW: dict[Measure, str] = {"volume": "5 gal or 20 l", "mass": "30 g or 2 oz", "length": "6 ft or 1.8 m"}
 _POTS = {"pot", "tree", "plant", "container"}
-_VULGAR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅓": "1/3", "⅔": "2/3", "⅛": "1/8"}
+_VULGAR = str.maketrans({"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3", "⅛": " 1/8"})
 _NUMBER = (
     r"(?:(?P<whole>\d{1,9}) )?(?P<over>\d{1,9}) ?/ ?(?P<under>\d{1,9})"
     r"|(?P<plain>\d{1,9}(?:\.\d{0,12})?|\.\d{1,12})"
@@ -212,13 +208,12 @@ class WrittenRate:
 def parse_quantity(text: str, *wanted: Measure) -> Quantity:
     """Read a quantity with its unit, such as ``1 1/2 tbsp``, ``5gal`` or ``30 g``."""
     measures = wanted or ("volume", "mass", "length")
-    plain = " ".join(_without_vulgar(text).split())
+    plain = " ".join(text.translate(_VULGAR).split())
     match = re.fullmatch(_QUANTITY, plain, re.IGNORECASE)
     unit = "" if match is None else " ".join(match["unit"].lower().split())
     for measure in measures:
-        if match is not None and unit in _MEASURES[measure]:
-            number = _number(match, text)
-            return Quantity(number * _MEASURES[measure][unit], measure)
+        if match is not None and unit in _SIZES[measure]:
+            return Quantity(_number(match, text) * _SIZES[measure][unit], measure)
     remedy = "Write it as " + ", or as ".join(_HOW[measure] for measure in measures) + "."
     raise InputError(f"not a {' or '.join(measures)} with its unit", value=text, remedy=remedy)
 
@@ -270,40 +265,34 @@ def written_units(text: str) -> Units:
 def say_volume(litres: float, units: Units) -> str:
     """Write a volume of water for the grower, a small one in small measures: a cup is not 0.1 gal."""
     if units == "metric":
-        return f"{_tidy_quantities(litres)} L" if litres >= 1.0 else f"{litres * 1000.0:.3g} mL"
+        return f"{_tidy(litres)} L" if litres >= 1.0 else f"{litres * 1000.0:.3g} mL"
     quarts = litres * 4000.0 / GALLON_ML
     if quarts >= 3.95:
-        return f"{_tidy_quantities(quarts / 4.0)} gal"
+        return f"{_tidy(quarts / 4.0)} gal"
     return f"{quarts:.2g} qt" if quarts >= 0.995 else f"{quarts * 4.0:.2g} cup"
 
 
 def say_mass(grams: float, units: Units) -> str:
     """Write a mass of product for the grower; a US grower reads ounces beside grams."""
-    written = f"{grams / 1000.0:.3g} kg" if grams >= 1000.0 else f"{_tidy_quantities(grams)} g"
+    written = f"{grams / 1000.0:.3g} kg" if grams >= 1000.0 else f"{_tidy(grams)} g"
     if units == "metric":
         return written
     us = f"{grams / POUND_G:.3g} lb" if grams >= POUND_G else f"{grams / OUNCE_G:.2g} oz"
     return f"{written} ({us})"
 
 
-def _without_vulgar(text: str) -> str:
-    for sign, written in _VULGAR.items():
-        text = text.replace(sign, f" {written}")
-    return text
-
-
 def _number(match: re.Match[str], text: str) -> float:
-    if match["plain"] is None and match["over"] is None:
-        return 1.0
-    if match["plain"] is not None:
+    """Return the number before a unit: a decimal, a fraction with or without a whole, or none for one."""
+    if match["plain"]:
         number = float(match["plain"])
+    elif match["over"]:
+        number = float(match["whole"] or 0) + int(match["over"]) / (int(match["under"]) or math.inf)
     else:
-        under = int(match["under"])
-        number = float(match["whole"] or 0) + (int(match["over"]) / under if under else 0.0)
+        return 1.0
     if not 0.0 < number < 1e6:
         raise InputError("a quantity is above 0 and below a million", value=text)
     return number
 
 
-def _tidy_quantities(number: float) -> str:
-    return f"{round(number, 1):g}" if number < 1e5 else f"{number:.0f}"
+def _tidy(number: float) -> str:
+    return f"{round(number, 1) + 0.0:g}" if number < 1e5 else f"{number:.0f}"  # + 0.0 turns -0.0 into 0.0

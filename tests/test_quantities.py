@@ -33,9 +33,7 @@ PINT_NAMES = {  # where pint names it otherwise
     "feet": "foot",
     "inches": "inch",
 }
-UNITS = [
-    (measure, unit, factor) for measure, units in units._MEASURES.items() for unit, factor in units.items()
-]
+UNITS = [(measure, unit, factor) for measure, units in units._SIZES.items() for unit, factor in units.items()]
 BASES = {"volume": "milliliter", "mass": "gram", "length": "meter"}
 
 
