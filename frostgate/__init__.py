@@ -26,6 +26,7 @@ if TYPE_CHECKING:
         levels,
         minima,
         mix,
+        plan,
         policy,
         replay,
         score_fits,
@@ -50,7 +51,7 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 _HOMES = {
-    "api": "ask first_frosts fit_curve last_frosts levels minima mix policy replay score_fits site",
+    "api": "ask first_frosts fit_curve last_frosts levels minima mix plan policy replay score_fits site",
     "climate.quality": "find_suspects",
     "errors": "FrostgateError InputError TooFewSeasonsError UnsafeMixError",
     "garden.file": "read_garden",
@@ -75,7 +76,7 @@ __all__ = [
     "Garden", "InputError", "Mix", "Morning", "Outlook", "Policy", "PotGroup", "Product", "Programme",
     "Replay", "SiteClimate", "Station", "TooFewSeasonsError", "UnsafeMixError", "Verdict", "ask",
     "celsius", "draw_curves", "draw_frost_dates", "draw_outlook", "draw_year", "fahrenheit",
-    "find_suspects", "first_frosts", "fit_curve", "last_frosts", "levels", "minima", "mix", "policy",
+    "find_suspects", "first_frosts", "fit_curve", "last_frosts", "levels", "minima", "mix", "plan", "policy",
     "read_forecast", "read_garden", "read_minima", "replay", "say_reasons", "score_fits", "site",
 ]  # fmt: skip
 

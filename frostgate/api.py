@@ -7,7 +7,6 @@ do the work. Nothing here reads a clock, the environment or the command line.
 from __future__ import annotations
 
 import datetime as dt
-import functools
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Literal, TypedDict, Unpack
@@ -18,11 +17,11 @@ from frostgate.climate import curves, frosts
 from frostgate.climate.curves import LEVELS, THRESHOLDS_C, tabulate_lengths, tabulate_side
 from frostgate.climate.fits import POOLED, falling_days
 from frostgate.climate.quality import find_hemisphere
-from frostgate.climate.site import blur_site, know_autumn, know_site
+from frostgate.climate.site import site_for
 from frostgate.errors import InputError
 from frostgate.gate.verdict import Morning
 from frostgate.gate.verdict import ask as ask_gate
-from frostgate.model.feedings import Mix
+from frostgate.model.feedings import Mix, Programme
 from frostgate.model.garden import Garden, Stage
 from frostgate.model.gate import Forecast, Policy
 from frostgate.model.records import (
@@ -331,7 +330,8 @@ def levels(
         A station's record, as it is: suspects are not left out here.
     thresholds : sequence of str or float
         With their units (``"32F"``) or in [°C]; by default 36 to 16 °F in steps of 4.
-    hemisphere, kind : see `last_frosts` and `fit_curve`
+    hemisphere, kind
+        See `last_frosts` and `fit_curve`.
     basis : {"best", "all", "recent", "trend"}
         Years of the curves: all, the recent 30, all along their trend, or what foretold past seasons best.
     unit : {"C", "F"}
@@ -393,9 +393,8 @@ def site(
         A station's record.
     policy : Policy, optional
         The grower's numbers; single ones can be stated by name instead, or beside it.
-    hemisphere, completeness : see `last_frosts`
-    kind : see `fit_curve`
-    basis : see `levels`
+    hemisphere, completeness, kind, basis
+        See `last_frosts`, `fit_curve` and `levels`.
     keep_suspects : bool
         Use the minima that look like plain errors.
     **numbers
@@ -421,16 +420,16 @@ def site(
     (1.111, '05-13')
     """
     agreed = _policy(policy, numbers)
-    settings: dict[str, Any] = {
-        "start": _start(minima, hemisphere),
-        "kind": kind,
-        "completeness": completeness,
-        "keep_suspects": keep_suspects,
-        "years": basis,
-    }
-    threshold_c = agreed.station_threshold_c
-    climate = blur_site(functools.partial(know_site, minima, **settings), threshold_c, agreed.offset_sd_c)
-    return replace(climate, autumn=know_autumn(minima, threshold_c, **settings), policy=agreed)
+    climate = site_for(
+        minima,
+        agreed,
+        _start(minima, hemisphere),
+        kind=kind,
+        completeness=completeness,
+        keep_suspects=keep_suspects,
+        years=basis,
+    )
+    return replace(climate, policy=agreed)
 
 
 def ask(
@@ -514,7 +513,8 @@ def replay(
         Of the drawn forecasts.
     years : (int, int), optional
         First and last spring, both included; by default all.
-    hemisphere : see `last_frosts`
+    hemisphere
+        See `last_frosts`.
     tolerances : sequence of float, optional
         Limits of risk at which the gate opens; by default 2, 5, 10, 20, 30 and 50 %.
     **numbers
@@ -625,6 +625,46 @@ def mix(
         names = ", ".join(one.group.name for one in made if one.group)
         raise InputError("several groups of the garden suit this", value=names, remedy="Name one: group=...")
     return made[0].mix
+
+
+def plan(garden: Garden, answer: Morning) -> Programme:
+    """Plan the season's feedings of a garden by a morning's answer.
+
+    Nothing is dated before the gate or after the stop, and nothing is due unless the answer is open. What was
+    done already is not known here: the garden's journal is read by the command ``frostgate plan`` alone.
+
+    Parameters
+    ----------
+    garden : Garden
+        Groups, products, phases and rules, as `read_garden` reads them.
+    answer : Morning
+        What `ask` said.
+
+    Returns
+    -------
+    Programme
+        The feedings in order of date, undated ones last, with what shaped them.
+
+    Raises
+    ------
+    InputError
+        Where a phase feeds a product that the garden does not list.
+
+    Examples
+    --------
+    >>> import frostgate as fg
+    >>> garden = fg.read_garden("data_samples/garden.toml")
+    >>> site = fg.site(fg.read_minima("data_samples/oskelmere.dly"), damage="32F", offset="-2F")
+    >>> forecast = fg.read_forecast("data_samples/forecast_frost.json")
+    >>> programme = fg.plan(garden, fg.ask(site, forecast, now="2026-04-22 06:00"))
+    >>> str(programme.gate), str(programme.feedings[0].date)
+    ('2026-05-13', '2026-05-13')
+    """
+    from frostgate.service.season import Season, placed, planned, season_facts
+
+    facts, _ = season_facts(garden, None, answer, answer.now.date())
+    located = placed(garden, answer.site)
+    return planned(Season(garden=located, now=answer.now, morning=answer, facts=facts))[0]
 
 
 def _policy(base: Policy | None, numbers: Numbers) -> Policy:

@@ -138,35 +138,36 @@ OUNCE_G = 28.349523125
 POUND_G = 16 * OUNCE_G
 FOOT_M = 0.3048
 
-_SIZES: dict[Measure, dict[str, float]] = {  # in the unit of a `Quantity`
-    measure: {name: size for names, size in listed.items() for name in names.split(", ")}
-    for measure, listed in {
-        "volume": {
-            "ml, millilitre, millilitres, milliliter, milliliters": 1.0,
-            "l, litre, litres, liter, liters": 1000.0,
-            "tsp, teaspoon, teaspoons": TEASPOON_ML,
-            "tbsp, tablespoon, tablespoons": TABLESPOON_ML,
-            "fl oz, fluid ounce, fluid ounces": GALLON_ML / 128,
-            "cup, cups": GALLON_ML / 16,
-            "pt, pint, pints": GALLON_ML / 8,
-            "qt, quart, quarts": GALLON_ML / 4,
-            "gal, gallon, gallons": GALLON_ML,
-            "imp gal, imperial gallon, imperial gallons": 4546.09,
-        },
-        "mass": {
-            "mg": 0.001,
-            "g, gram, grams": 1.0,
-            "kg": 1000.0,
-            "oz, ounce, ounces": OUNCE_G,
-            "lb, lbs, pound, pounds": POUND_G,
-        },
-        "length": {
-            "cm": 0.01,
-            "m, metre, metres, meter, meters": 1.0,
-            "in, inch, inches": FOOT_M / 12,
-            "ft, foot, feet": FOOT_M,
-        },
-    }.items()
+_WRITTEN: dict[Measure, dict[str, float]] = {  # in the unit of a `Quantity`
+    "volume": {
+        "ml, millilitre, millilitres, milliliter, milliliters": 1.0,
+        "l, litre, litres, liter, liters": 1000.0,
+        "tsp, teaspoon, teaspoons": TEASPOON_ML,
+        "tbsp, tablespoon, tablespoons": TABLESPOON_ML,
+        "fl oz, fluid ounce, fluid ounces": GALLON_ML / 128,
+        "cup, cups": GALLON_ML / 16,
+        "pt, pint, pints": GALLON_ML / 8,
+        "qt, quart, quarts": GALLON_ML / 4,
+        "gal, gallon, gallons": GALLON_ML,
+        "imp gal, imperial gallon, imperial gallons": 4546.09,
+    },
+    "mass": {
+        "mg": 0.001,
+        "g, gram, grams": 1.0,
+        "kg": 1000.0,
+        "oz, ounce, ounces": OUNCE_G,
+        "lb, lbs, pound, pounds": POUND_G,
+    },
+    "length": {
+        "cm": 0.01,
+        "m, metre, metres, meter, meters": 1.0,
+        "in, inch, inches": FOOT_M / 12,
+        "ft, foot, feet": FOOT_M,
+    },
+}
+_SIZES = {
+    measure: {name: size for names, size in written.items() for name in names.split(", ")}
+    for measure, written in _WRITTEN.items()
 }
 _HOW: dict[Measure, str] = {"volume": "5 gal or 20 l", "mass": "30 g or 2 oz", "length": "6 ft or 1.8 m"}
 _POTS = {"pot", "tree", "plant", "container"}

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -15,6 +17,7 @@ from frostgate.climate.quality import find_suspects, leave_out_suspects
 from frostgate.climate.weather import know_weather
 from frostgate.climate.years import CHOSEN_AT_C, choose_years, frosts_on
 from frostgate.errors import TooFewSeasonsError
+from frostgate.model.gate import Policy
 from frostgate.model.records import (
     Basis,
     BasisOption,
@@ -228,3 +231,18 @@ def blur_site(know: Callable[[float], SiteClimate], threshold_c: float, sd_c: fl
     risk = np.average([curve.risk for curve in curves], axis=0, weights=weights)
     falling = np.minimum.accumulate(np.clip(risk, 0.0, 1.0))
     return replace(site, curve=replace(site.curve, risk=falling, low=low, high=high))
+
+
+def site_for(
+    minima: DailyMinima,
+    policy: Policy,
+    start: SeasonStart,
+    *,
+    autumn: bool = True,
+    **settings: Any,  # noqa: ANN401  # of `know_site` by name
+) -> SiteClimate:
+    """Fit a station's climate for the garden of a policy, and its autumn where that is wanted."""
+    threshold_c = policy.station_threshold_c
+    know = functools.partial(know_site, minima, start=start, **settings)
+    site = blur_site(know, threshold_c, policy.offset_sd_c)
+    return replace(site, autumn=know_autumn(minima, threshold_c, start, **settings)) if autumn else site

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-import functools
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.files import read_bytes
@@ -96,20 +94,19 @@ def know_climate(request: Request, cache: Path, *, autumn: bool = False) -> Site
 
 
 def _fit_climate(request: Request, content: bytes, record: Path, *, autumn: bool) -> SiteClimate:
-    from frostgate.climate.site import blur_site, know_autumn, know_site
+    from frostgate.climate.site import site_for
 
     minima = read_hinted(lambda unit: request.parse(content, record, unit), request.unit)
-    settings: dict[str, Any] = {
-        "start": request.season_start(minima),
-        "kind": request.kind,
-        "completeness": request.completeness,
-        "keep_suspects": request.keep_suspects,
-        "years": request.basis,
-    }
-    threshold_c = request.policy.station_threshold_c
-    know = functools.partial(know_site, minima, **settings)
-    climate = blur_site(know, threshold_c, request.policy.offset_sd_c)
-    return replace(climate, autumn=know_autumn(minima, threshold_c, **settings)) if autumn else climate
+    return site_for(
+        minima,
+        request.policy,
+        request.season_start(minima),
+        autumn=autumn,
+        kind=request.kind,
+        completeness=request.completeness,
+        keep_suspects=request.keep_suspects,
+        years=request.basis,
+    )
 
 
 def ask_files(

@@ -65,17 +65,17 @@ def know_season(garden: Garden, request: Request, now: dt.datetime, cache: Path)
     ):  # opened once: it costs
         if asked.record is None:
             local = local_time(now, asked.time_zone, asked.on)
-            facts, grown = _facts(garden, journal, None, local.date())
+            facts, grown = season_facts(garden, journal, None, local.date())
             return Season(
                 garden=garden, now=local, morning=None, facts=facts, grown=grown, notes=(NO_RECORD,)
             )
         learn = functools.partial(_learn, journal)
         morning, own = ask_site(asked, now, cache, autumn=True, learn=learn)
         today, climate = morning.now.date(), morning.site
-        facts, grown = _facts(garden, journal, morning, today)
+        facts, grown = season_facts(garden, journal, morning, today)
     autumn = climate.autumn if climate else None
     return Season(
-        garden=_placed(garden, climate),
+        garden=placed(garden, climate),
         now=morning.now,
         morning=with_reason(morning, own) if own is not None and own.mornings else morning,
         facts=facts,
@@ -123,7 +123,7 @@ def _learn(
     return learn_site(policy, log, today, scatter_c)
 
 
-def _placed(garden: Garden, past: SiteClimate | None) -> Garden:
+def placed(garden: Garden, past: SiteClimate | None) -> Garden:
     """Let the record tell the hemisphere where the garden file does not."""
     if past is None or garden.home.hemisphere is not None:
         return garden
@@ -131,7 +131,7 @@ def _placed(garden: Garden, past: SiteClimate | None) -> Garden:
     return replace(garden, sites=(replace(garden.home, hemisphere=side), *garden.sites[1:]))
 
 
-def _facts(
+def season_facts(
     garden: Garden, journal: Journal | None, morning: Morning | None, today: dt.date
 ) -> tuple[SeasonFacts, tuple[tuple[str, dt.date], ...]]:
     """Return the facts for the programme, and the growth that is logged."""
