@@ -167,7 +167,16 @@ in_steps = pytest.mark.parametrize("steps", STEPS)
 
 
 @in_steps
-@pytest.mark.parametrize("station", ["USC00042319", "USW00012960", "USW00014819", "ASN00064008"])
+@pytest.mark.parametrize(
+    "station",
+    [
+        "USC00042319",
+        *(
+            pytest.param(name, marks=pytest.mark.slow)
+            for name in ("USW00012960", "USW00014819", "ASN00064008")
+        ),
+    ],
+)
 def test_a_warmer_garden_never_waits_longer(reference, station, steps):
     made = read_record(reference, station)
     recent = made.dates >= np.datetime64("1985-02-01")
@@ -182,6 +191,6 @@ def test_a_warmer_garden_never_waits_longer_where_the_years_are_chosen_by_a_hair
 
 
 @in_steps
-@pytest.mark.parametrize("kind", ["best", "normal", "empirical"])
+@pytest.mark.parametrize("kind", [pytest.param("best", marks=pytest.mark.slow), "normal", "empirical"])
 def test_a_warmer_garden_never_waits_longer_in_a_made_up_record(kind, steps):
     assert_never_waits_longer(record(20), STEPS[steps], NORTH, kind)

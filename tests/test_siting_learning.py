@@ -133,9 +133,8 @@ def test_joining_is_by_precisions():
     assert joined.sure_c == pytest.approx(precision**-0.5, rel=0.05)
 
 
-@pytest.mark.parametrize(
-    ("marked", "count"), [(True, 5), (True, 20), (True, 90), (False, 5), (False, 20), (False, 90)]
-)
+@pytest.mark.parametrize("count", [20, *(pytest.param(n, marks=pytest.mark.slow) for n in (5, 90))])
+@pytest.mark.parametrize("marked", [True, False])
 def test_the_stated_uncertainty_holds_the_truth_in_nine_cases_of_ten(marked, count):
     """Truths drawn from what the default and the priors say, as in simulation-based calibration."""
     rng = np.random.default_rng(11)

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -142,24 +143,15 @@ def nest(curves: Sequence[FrostCurve]) -> tuple[FrostCurve, ...]:
 
     Each curve is raised to the highest of those at colder thresholds. The order is kept.
     """
-    nested = dict[int, FrostCurve]()
-    raised: FrostCurve | None = None
-    for index in sorted(range(len(curves)), key=lambda i: curves[i].threshold_c):
-        raised = curves[index] if raised is None else _at_least(curves[index], raised)
-        nested[index] = raised
-    return tuple(nested[index] for index in range(len(curves)))
-
-
-def _at_least(curve: FrostCurve, colder: FrostCurve) -> FrostCurve:
-    def higher(mine: Floats | None, theirs: Floats | None) -> Floats | None:
-        return mine if mine is None or theirs is None else np.maximum(mine, theirs)
-
-    return replace(
-        curve,
-        risk=np.maximum(curve.risk, colder.risk),
-        low=higher(curve.low, colder.low),
-        high=higher(curve.high, colder.high),
-    )
+    nested = list(curves)
+    for colder, warmer in pairwise(sorted(range(len(curves)), key=lambda index: curves[index].threshold_c)):
+        tables = {
+            name: (getattr(nested[warmer], name), getattr(nested[colder], name))
+            for name in ("risk", "low", "high")
+        }
+        raised = {name: np.maximum(*two) for name, two in tables.items() if all(t is not None for t in two)}
+        nested[warmer] = replace(nested[warmer], **raised)
+    return tuple(nested)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

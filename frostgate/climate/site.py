@@ -147,8 +147,7 @@ def fit_held_curve(
     bounds: bool = True,
 ) -> FrostCurve:
     """Fit last frosts at a threshold, never below the curves of the colder whole steps."""
-    threshold_c, below_c, above_c = _nearest_rungs(record, threshold_c)
-    rungs_c = [rung_c for rung_c in _rungs(record, above_c) if rung_c != threshold_c]
+    threshold_c, below_c, above_c, rungs_c = _rungs(record, threshold_c)
     own_frosts, *colder = (
         frosts_on(frosts, basis)
         for frosts in last_frosts_at(record, [threshold_c, *rungs_c], start, completeness=completeness)
@@ -160,8 +159,8 @@ def fit_held_curve(
             by_rung[frosts.threshold_c] = fit_curve(frosts, kind).risk
         except TooFewSeasonsError:
             continue
-    rungs_c = sorted(by_rung)
-    held = dict(zip(rungs_c, np.maximum.accumulate([by_rung[rung_c] for rung_c in rungs_c]), strict=True))
+    known_c = sorted(by_rung)
+    held = dict(zip(known_c, np.maximum.accumulate([by_rung[rung_c] for rung_c in known_c]), strict=True))
     risk = curve.risk
     if below_c in held and above_c in held:
         share = 0.0 if above_c == below_c else (threshold_c - below_c) / (above_c - below_c)
@@ -173,29 +172,19 @@ def fit_held_curve(
     return replace(bounded, risk=risk, low=np.minimum(low, risk), high=np.maximum(high, risk))
 
 
-def _nearest_rungs(minima: DailyMinima, threshold_c: float) -> tuple[float, float, float]:
-    """Return the threshold to fit at, and the rungs at or below it and at or above it [°C].
+def _rungs(minima: DailyMinima, threshold_c: float) -> tuple[float, float, float, list[float]]:
+    """Return the threshold to fit at, the rungs below and above it, and all that hold it up, from 20 °F [°C].
 
     Where whole °F were observed, a threshold between two of them is the lower one.
     """
-    scale_c = _scale_c(minima)
-    place = threshold_c / scale_c
-    below_c, above_c = math.floor(place + 1e-6) * scale_c, math.ceil(place - 1e-6) * scale_c
-    if scale_c == WHOLE_F_STEP_C or below_c == above_c:
-        return below_c, below_c, below_c
-    return threshold_c, below_c, above_c
-
-
-def _rungs(minima: DailyMinima, highest_c: float) -> list[float]:
-    """Return the thresholds that hold each other up: whole steps from 0 °C, from 20 °F to the highest."""
-    scale_c = _scale_c(minima)
-    highest = round(highest_c / scale_c)
-    lowest = min(math.ceil(LOWEST_RUNG_C / scale_c - 1e-6), highest - 1)
-    return [step * scale_c for step in range(lowest, highest + 1)]
-
-
-def _scale_c(minima: DailyMinima) -> float:
-    return WHOLE_F_STEP_C if minima.step_c == WHOLE_F_STEP_C else RUNG_C
+    in_f = minima.step_c == WHOLE_F_STEP_C
+    scale_c = WHOLE_F_STEP_C if in_f else RUNG_C
+    below = math.floor(threshold_c / scale_c + 1e-6)
+    above = below if in_f else math.ceil(threshold_c / scale_c - 1e-6)
+    lowest = min(math.ceil(LOWEST_RUNG_C / scale_c - 1e-6), above - 1)
+    fitted_c = below * scale_c if below == above else threshold_c
+    rungs_c = [step * scale_c for step in range(lowest, above + 1) if step * scale_c != fitted_c]
+    return fitted_c, below * scale_c, above * scale_c, rungs_c
 
 
 def _of_its_years(minima: DailyMinima, freezes: FrostDates, basis: Basis) -> DailyMinima:

@@ -6,7 +6,7 @@ import datetime as dt
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -77,8 +77,7 @@ class GardenOffset:
         return math.hypot(self.sure_c, self.night_sd_c)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Assumed:
+class Assumed(NamedTuple):
     """A number that is assumed, not measured."""
 
     value: float
@@ -235,61 +234,71 @@ def learn_offset(
             raise InputError("not one pair to learn from", remedy="Take the default of the garden's place.")
         return default
     if pairs.clear is None:
-        return _learn_by_cold(pairs, default, damage_temp_c, thermometer_sd_c)
-    return _learn_by_clearness(pairs, pairs.clear, default, thermometer_sd_c)
+        learned = _learn_by_cold(pairs, default, damage_temp_c)
+    else:
+        learned = _learn_by_clearness(pairs, pairs.clear, default)
+    (offset_c, sure_c), left_out = learned.estimate, np.sort(learned.left_out)
+    used = pairs.dates.size - left_out.size
+    clear = "" if learned.clear_pairs is None else f", {learned.clear_pairs} of them clear and calm"
+    mornings = "1 paired morning" if used == 1 else f"{used} paired mornings"
+    return GardenOffset(
+        offset_c=offset_c,
+        sure_c=math.hypot(sure_c, thermometer_sd_c),
+        night_sd_c=learned.night_sd_c,
+        pairs=used,
+        clear_pairs=learned.clear_pairs,
+        left_out=tuple(left_out.tolist()),
+        default_share=0.0 if default is None else (sure_c / default.sure_c) ** 2,
+        basis=f"{mornings}, {pairs.dates[0]} to {pairs.dates[-1]}{clear}",
+        sources=METHODS,
+        notes=(*learned.notes, *_say_left_out(pairs, left_out, offset_c)),
+    )
 
 
-def _learn_by_cold(
-    pairs: Pairs, default: GardenOffset | None, damage_temp_c: float, thermometer_sd_c: float
-) -> GardenOffset:
+class Learned(NamedTuple):
+    """What pairs tell, by one of the two ways."""
+
+    estimate: Estimate
+    night_sd_c: float
+    left_out: Dates
+    clear_pairs: int | None
+    notes: tuple[str, ...]
+
+
+def _learn_by_cold(pairs: Pairs, default: GardenOffset | None, damage_temp_c: float) -> Learned:
     """Read the line where station plus difference reaches the damage temperature."""
     line = fit_robust_line(pairs, slope_sd=SLOPE_SD, usual_scatter_c=_usual_scatter(default))
     offset_c = line.level_c
     for _ in range(MOST_ROUNDS_LEARNING):
         before_c = offset_c
-        learned = line.at(damage_temp_c - offset_c)
-        offset_c, sure_c = _join([learned], default)
+        offset_c, sure_c = _join([line.at(damage_temp_c - offset_c)], default)
         if abs(offset_c - before_c) < 1e-9:
             break
+    notes = ["Clear calm nights are not marked: mark them, and the difference is theirs alone."]
     beyond_c = float(pairs.station_c[line.kept].min()) - (damage_temp_c - offset_c)
-    unmarked = "Clear calm nights are not marked: mark them, and the difference is theirs alone."
-    far = (
-        f"The coldest pair lies {beyond_c:.1f} °C above the station's minimum that matters: read beyond the "
-        "pairs, so with a wider spread."
-    )
-    return _describe(
-        pairs,
-        [(line, pairs.dates)],
-        (offset_c, math.hypot(sure_c, thermometer_sd_c)),
-        line.night_sd_c,
-        _default_share(sure_c, default),
-        notes=(unmarked, *((far,) if beyond_c > FAR_FROM_PAIRS_C else ())),
-    )
+    if beyond_c > FAR_FROM_PAIRS_C:
+        notes.append(
+            f"The coldest pair lies {beyond_c:.1f} °C above the station's minimum that matters: read beyond "
+            "the pairs, so with a wider spread."
+        )
+    return Learned((offset_c, sure_c), line.night_sd_c, pairs.dates[~line.kept], None, tuple(notes))
 
 
-def _learn_by_clearness(
-    pairs: Pairs, clear: Mask, default: GardenOffset | None, thermometer_sd_c: float
-) -> GardenOffset:
+def _learn_by_clearness(pairs: Pairs, clear: Mask, default: GardenOffset | None) -> Learned:
     """Take the level of the clear calm nights, and that of the others moved by the usual contrast."""
-    lines, estimates = [], []
+    usual_c, lines, estimates, left_out = _usual_scatter(default), [], [], []
     for mask, contrast_c, contrast_sd_c in ((clear, 0.0, 0.0), (~clear, CONTRAST_C, CONTRAST_SD_C)):
         if mask.any():
             group = pairs.where(mask)
-            line = fit_robust_line(group, slope_sd=0.0, usual_scatter_c=_usual_scatter(default))
-            lines.append((line, group.dates))
+            line = fit_robust_line(group, slope_sd=0.0, usual_scatter_c=usual_c)
+            lines.append(line)
+            left_out.append(group.dates[~line.kept])
             estimates.append((line.level_c + contrast_c, math.hypot(line.level_sd_c, contrast_sd_c)))
-    offset_c, sure_c = _join(estimates, default)
-    first, some = lines[0][0], bool(clear.any())
+    estimate, gone = _join(estimates, default), np.concatenate(left_out)
+    if clear.any():
+        return Learned(estimate, lines[0].night_sd_c, gone, int(lines[0].kept.sum()), ())
     none = "No pair is of a clear calm night: taken from the others by the usual contrast."
-    return _describe(
-        pairs,
-        lines,
-        (offset_c, math.hypot(sure_c, thermometer_sd_c)),
-        first.night_sd_c if some else max(first.night_sd_c, _usual_scatter(default)),
-        _default_share(sure_c, default),
-        clear_pairs=int(first.kept.sum()) if some else 0,
-        notes=() if some else (none,),
-    )
+    return Learned(estimate, max(lines[0].night_sd_c, usual_c), gone, 0, (none,))
 
 
 def _usual_scatter(default: GardenOffset | None) -> float:
@@ -304,38 +313,6 @@ def _join(estimates: Sequence[Estimate], default: GardenOffset | None) -> Estima
     return value_c, sum(weights) ** -0.5
 
 
-def _default_share(sure_c: float, default: GardenOffset | None) -> float:
-    return 0.0 if default is None else (sure_c / default.sure_c) ** 2
-
-
-def _describe(
-    pairs: Pairs,
-    lines: Sequence[tuple[RobustLine, Dates]],
-    estimate: Estimate,
-    night_sd_c: float,
-    default_share: float,
-    *,
-    clear_pairs: int | None = None,
-    notes: tuple[str, ...] = (),
-) -> GardenOffset:
-    left_out = np.sort(np.concatenate([dates[~line.kept] for line, dates in lines]))
-    used = pairs.dates.size - left_out.size
-    clear = "" if clear_pairs is None else f", {clear_pairs} of them clear and calm"
-    mornings = "1 paired morning" if used == 1 else f"{used} paired mornings"
-    return GardenOffset(
-        offset_c=estimate[0],
-        sure_c=estimate[1],
-        night_sd_c=night_sd_c,
-        pairs=used,
-        clear_pairs=clear_pairs,
-        left_out=tuple(left_out.tolist()),
-        default_share=default_share,
-        basis=f"{mornings}, {pairs.dates[0]} to {pairs.dates[-1]}{clear}",
-        sources=METHODS,
-        notes=(*notes, *_say_left_out(pairs, left_out, estimate[0])),
-    )
-
-
 def _say_left_out(pairs: Pairs, left_out: Dates, offset_c: float) -> Iterator[str]:
     """Warn where what was left out may be the very nights that matter."""
     colder = int((pairs.differences_c[np.isin(pairs.dates, left_out)] < offset_c).sum())
@@ -347,8 +324,7 @@ def _say_left_out(pairs: Pairs, left_out: Dates, offset_c: float) -> Iterator[st
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class RobustLine:
+class RobustLine(NamedTuple):
     """Differences of garden and station as a line of the station's minima."""
 
     middle_c: float  # where the line is best known [°C]
