@@ -8,7 +8,7 @@ import pytest
 from freezegun import freeze_time
 
 from frostgate.garden.journal import Journal
-from tests.journal_cases import one_of_each
+from tests.journal_cases import NOW, minimum, one_of_each
 
 GARDEN = """\
 units = "us"
@@ -271,3 +271,110 @@ def test_a_corrupt_journal_is_told_and_left_as_it_is(log, folder):
 def _kept(folder):
     with Journal.open(folder / "garden.journal.sqlite") as journal:
         return journal.history()
+
+
+@pytest.fixture
+def filled(tmp_path, monkeypatch):
+    """Stand in the folder of a garden with a journal of every kind of entry and an undo."""
+    (tmp_path / "garden.toml").write_text('[[site]]\nname = "Hollin Bank"\n', encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    with Journal.open(tmp_path / "garden.journal.sqlite") as journal:
+        entries = one_of_each()
+        journal.add(*entries)
+        journal.undo(entries[0].id, NOW)
+    return tmp_path
+
+
+@pytest.fixture
+def log_there(run, filled):
+    assert (filled / "garden.toml").exists()
+    return lambda *arguments: run("log", *arguments)
+
+
+@pytest.mark.parametrize("name", ["out.csv", "out.json", "OUT.CSV"])
+def test_a_lost_journal_comes_back_from_its_export(log_there, filled, name):
+    before = _kept(filled)
+    assert log_there("export", name).out == f"Exported 9 entries to {name}.\n"
+    (filled / "garden.journal.sqlite").unlink()
+    assert log_there("import", name).out == f"Imported 9 entries from {name}.\n"
+    assert _kept(filled) == before
+    assert log_there("import", name).out == f"Imported 0 entries from {name}; 9 were there already.\n"
+
+
+def test_an_export_that_grew_is_replaced_and_imported_in_part(log_there, filled):
+    assert log_there("export", "out.csv").status == 0
+    (filled / "old.csv").write_bytes((filled / "out.csv").read_bytes())
+    with Journal.open(filled / "garden.journal.sqlite") as journal:
+        journal.add(minimum())
+    assert log_there("export", "out.csv").out == "Exported 10 entries to out.csv.\n"
+    (filled / "garden.journal.sqlite").unlink()
+    log_there("import", "old.csv")
+    assert log_there("import", "out.csv").out == "Imported 1 entry from out.csv; 9 were there already.\n"
+
+
+@pytest.mark.parametrize(
+    "content", ["my shopping list\n", "", "id,made_at\n1,2\n"], ids=["notes", "empty", "table"]
+)
+def test_a_file_that_is_no_export_is_not_written_over(log_there, filled, content):
+    (filled / "out.csv").write_text(content, encoding="utf-8")
+    refused = log_there("export", "out.csv")
+    assert (refused.status, "Name another file" in refused.err) == (2, True)
+    assert (filled / "out.csv").read_text(encoding="utf-8") == content
+
+
+def test_an_export_that_holds_more_than_the_journal_is_not_written_over(log_there, filled):
+    """After a journal was lost and begun anew, its last export is all there is of it."""
+    log_there("export", "out.json")
+    before = (filled / "out.json").read_bytes()
+    (filled / "garden.journal.sqlite").unlink()
+    log_there("minimum", "29F", "--on", "2026-01-01")
+    refused = log_there("export", "out.json")
+    assert (refused.status, "frostgate log import" in refused.err) == (2, True)
+    assert (filled / "out.json").read_bytes() == before
+    assert log_there("import", "out.json").status == 0
+    assert log_there("export", "out.json").out == "Exported 10 entries to out.json.\n"
+
+
+def test_a_contradiction_names_its_line_and_nothing_is_imported(log_there, filled):
+    log_there("export", "out.csv")
+    lines = (filled / "out.csv").read_text(encoding="utf-8").splitlines(keepends=True)
+    lines[6] = lines[6].replace("-1.1", "-9.9")
+    (filled / "out.csv").write_text("".join(lines), encoding="utf-8")
+    before = _kept(filled)
+    refused = log_there("import", "out.csv")
+    assert refused.status == 2
+    assert refused.err.startswith("Error: out.csv, line 7: an entry that stands otherwise in the journal")
+    assert _kept(filled) == before
+
+
+def test_a_body_of_the_wrong_shape_is_refused_before_anything_is_written(log_there, filled):
+    log_there("export", "out.csv")
+    text = (filled / "out.csv").read_text(encoding="utf-8").replace("-1.1}", '""cold""}')
+    (filled / "out.csv").write_text(text, encoding="utf-8")
+    (filled / "garden.journal.sqlite").unlink()
+    refused = log_there("import", "out.csv")
+    assert (refused.status, "out.csv, line 7: the tmin_c of a minimum" in refused.err) == (2, True)
+    assert not (filled / "garden.journal.sqlite").exists()
+
+
+@pytest.mark.parametrize(
+    ("command", "words"),
+    [(("export", "out.txt"), "as .csv or .json"), (("import", "out"), "as .csv or .json"),
+     (("import", "none.csv"), "no such file"), (("import", "."), "as .csv or .json"),
+     (("export", "none/out.csv"), "cannot be written")],
+)  # fmt: skip
+def test_a_file_that_cannot_be_used_is_told(log_there, command, words):
+    refused = log_there(*command)
+    assert (refused.status, words in refused.err) == (2, True)
+
+
+def test_a_file_that_is_not_utf_8_is_told(log_there, filled):
+    (filled / "out.csv").write_bytes("id,made_at\nfür".encode("latin-1"))
+    assert "not UTF-8" in log_there("import", "out.csv").err
+
+
+def test_an_export_of_nothing_is_told(log_there, filled):
+    (filled / "garden.journal.sqlite").unlink()
+    assert "nothing is logged yet" in log_there("export", "out.csv").err
+    assert not (filled / "out.csv").exists()
+    assert not (filled / "garden.journal.sqlite").exists()
