@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import click
 
 from frostgate.cli import options
 from frostgate.cli.options import echo_json, garden_option, named_garden
 from frostgate.model.garden import STAGES
+from frostgate.service.mix import MixOptions, mix_groups
+from frostgate.show.mixes import mixes_answer, mixes_lines
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Options(MixOptions):
+    """The options of the command, one field each."""
+
+    garden: Path | None
+    form: str
 
 
 @click.command()
@@ -53,17 +63,15 @@ from frostgate.model.garden import STAGES
     help="Of what is shown.  [default: as the garden file, or the quantities, are written]",
 )
 @options.format_option("text", "json")
-def mix(garden: Path | None, form: str, **given: Any) -> None:  # noqa: ANN401  # fields of MixOptions by name
+@options.gathered(Options)
+def mix(given: Options) -> None:
     """Tell what to mix: spoons and grams for each bucket, and what the pots get.
 
     Works from the garden file, or from --product, --pots, --per-pot and --bucket alone. A mix that breaks a
     label or would harm roots is refused, with the reason.
     """
-    from frostgate.service.mix import MixOptions, mix_groups
-    from frostgate.show.mixes import mixes_answer, mixes_lines
-
-    mixes = mix_groups(MixOptions(**given), named_garden(garden))
-    if form == "json":
+    mixes = mix_groups(given, named_garden(given.garden))
+    if given.form == "json":
         echo_json(mixes_answer(mixes))
     else:
         click.echo("\n".join(mixes_lines(mixes)))

@@ -8,20 +8,13 @@ from pathlib import Path
 
 import click
 
-from frostgate.cli.options import (
-    DATE,
-    FILE,
-    NAME,
-    cache_folder,
-    clock,
-    echo_json,
-    format_option,
-    garden_option,
-    gathered,
-    named_garden,
-)
+from frostgate.cli import options as shared
+from frostgate.cli.options import FILE, NAME, cache_folder, clock, echo_json, named_garden
 from frostgate.errors import InputError
+from frostgate.feeding.shopping import season_shopping
+from frostgate.service.plan import plan_garden
 from frostgate.service.request import Request
+from frostgate.show.programmes import programme_answer, programme_lines, shopping_answer, write_shopping
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,26 +31,24 @@ class PlanOptions:
 
 
 @click.command()
-@garden_option
-@click.option("--on", type=DATE, metavar="DATE", help="Plan as on the morning of this day, YYYY-MM-DD.")
+@shared.garden_option
+@click.option(
+    "--on", type=shared.DATE, metavar="DATE", help="Plan as on the morning of this day, YYYY-MM-DD."
+)
 @click.option("--climate-only", is_flag=True, help="Date the gate by the curve alone, without any forecast.")
 @click.option("--calendar", type=FILE, metavar="FILE", help="Write or renew a calendar, FILE.ics.")
 @click.option("--shopping", is_flag=True, help="Also say what the rest of the season takes of each product.")
 @click.option(
     "--card", type=FILE, metavar="FILE", help="Write a mixing card for the next day of feeding, FILE.html."
 )
-@format_option("text", "json")
-@gathered(PlanOptions)
+@shared.format_option("text", "json")
+@shared.gathered(PlanOptions)
 def plan(options: PlanOptions) -> None:
     """Plan the feedings of the season for every group of pots.
 
     Dates follow from the gate, from what the journal says was done and seen, from local rules and from the
     forecast; each morning may move them.
     """
-    from frostgate.feeding.shopping import season_shopping
-    from frostgate.service.plan import plan_garden
-    from frostgate.show.programmes import programme_answer, programme_lines, shopping_answer, write_shopping
-
     garden = named_garden(options.garden)
     if garden is None:
         raise InputError(
