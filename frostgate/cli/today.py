@@ -122,7 +122,7 @@ def _answer_in(garden: Garden, given: TodayOptions) -> int:
             morning_answer(shown.morning, shown.unit) | {"own_errors": own_answer(own)} | garden_answer(shown)
         )
     else:
-        from frostgate.show.morning import garden_lines
+        from frostgate.show.garden_morning import garden_lines
 
         _echo(garden_lines(shown, full=given.full), shown.morning.verdict.state)
     return STATUS[shown.morning.verdict.state]

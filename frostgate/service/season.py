@@ -29,7 +29,7 @@ from frostgate.service.documents import freshen
 from frostgate.service.morning import ask_site
 from frostgate.service.own_log import with_reason
 from frostgate.service.request import Request, local_time
-from frostgate.show.morning import GardenMorning
+from frostgate.show.garden_morning import GardenMorning
 from frostgate.show.reasons import say_reasons
 from frostgate.units import TemperatureUnit
 

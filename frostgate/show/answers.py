@@ -8,7 +8,7 @@ import enum
 import math
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -27,9 +27,11 @@ from frostgate.model.records import (
     day_at_risk,
 )
 from frostgate.seasons import Floats, month_day_text
-from frostgate.show.morning import GardenMorning, mix_in_words
 from frostgate.show.reasons import say_reasons
 from frostgate.units import TemperatureUnit
+
+if TYPE_CHECKING:
+    from frostgate.show.garden_morning import GardenMorning
 
 Plain = dict[str, Any]
 DIGITS: dict[str, int | None] = {  # decimals of a number by its key, where not four; None: as it was given
@@ -107,6 +109,8 @@ def morning_answer(morning: Morning, unit: TemperatureUnit) -> Plain:
 
 def garden_answer(shown: GardenMorning) -> Plain:
     """Return what is due, at risk and to log, beside the morning's own answer."""
+    from frostgate.show.garden_morning import mix_in_words  # loads the feeding room, which no other answer needs
+
     warned = ("morning", "garden_c", "chance", "group", "part", "level", "measures")
     answer = {
         "frost_warnings": [named(warning, *warned) for warning in shown.warnings],
