@@ -231,9 +231,6 @@ def test_where_frosts_come_all_year_the_seasons_end_is_no_safe_date(day):
     assert outlook.date_at(0.5) is None
 
 
-EXACT = 1e-9
-
-
 def _forecast_of(days, **options):
     """Make a forecast whose mornings are counted from today."""
     dates = np.datetime64(TODAY, "D") + np.array(days)

@@ -109,7 +109,7 @@ def morning_answer(morning: Morning, unit: TemperatureUnit) -> Plain:
 
 def garden_answer(shown: GardenMorning) -> Plain:
     """Return what is due, at risk and to log, beside the morning's own answer."""
-    from frostgate.show.garden_morning import mix_in_words  # loads the feeding room, which no other answer needs
+    from frostgate.show.garden_morning import mix_in_words  # loads the feeding room
 
     warned = ("morning", "garden_c", "chance", "group", "part", "level", "measures")
     answer = {
