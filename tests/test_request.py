@@ -1,15 +1,18 @@
-"""The one place that asks what time it is."""
+"""What is asked about a place: in whose time, by which numbers, in which unit."""
 
 from __future__ import annotations
 
 import datetime as dt
+from pathlib import Path
 
 import pytest
 from freezegun import freeze_time
 
 from frostgate.cli.options import clock
-from frostgate.errors import InputError
-from frostgate.service.request import local_time
+from frostgate.errors import InputError, UnstatedUnitError
+from frostgate.model.garden import Site
+from frostgate.model.gate import Policy
+from frostgate.service.request import Request, local_time, read_hinted
 
 NIGHT = "2026-04-12 03:30:00"  # of UTC
 
@@ -58,3 +61,41 @@ def test_a_moment_carries_no_zone(time_zone):
 def test_a_zone_that_there_is_not_is_refused_in_words(time_zone):
     with pytest.raises(InputError, match="time zone"):
         local_time(clock(), time_zone)
+
+
+SITE = Site(
+    name="Hollin Bank", record=Path("own.dly"), time_zone="Europe/London", hemisphere="north",
+    policy=Policy(risk_tolerance=0.05, offset_c=-1.0),
+)  # fmt: skip
+
+
+def test_what_is_requested_goes_before_the_gardens_own():
+    asked = Request(risk=0.2, record=Path("other.dly"), damage_temp=(1.0, "C")).about(SITE, "F")
+
+    assert (asked.record, asked.time_zone, asked.hemisphere) == (Path("other.dly"), "Europe/London", "north")
+    assert asked.policy == Policy(risk_tolerance=0.2, offset_c=-1.0, damage_temp_c=1.0)
+
+
+@pytest.mark.parametrize(
+    ("request_", "unit"),
+    [(Request(), "F"), (Request(offset=(-1.0, "C")), "C"), (Request(show="F", damage_temp=(0.0, "C")), "F")],
+)
+def test_the_unit_is_as_asked_or_as_written_or_the_gardens(request_, unit):
+    assert request_.about(SITE, "F").unit_shown(None) == unit
+
+
+def test_a_number_that_cannot_be_meant_is_refused_when_it_is_asked():
+    with pytest.raises(InputError):
+        Request(risk=0.9)
+
+
+def test_a_unit_counts_only_for_a_file_that_states_none():
+    def unstated(unit):
+        if unit is None:
+            raise UnstatedUnitError("no unit")
+        return unit
+
+    assert read_hinted(lambda unit: unit, "F") is None
+    assert read_hinted(unstated, "F") == "F"
+    with pytest.raises(UnstatedUnitError):
+        read_hinted(unstated, None)
