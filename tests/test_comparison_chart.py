@@ -14,9 +14,10 @@ from scipy.special import ndtr
 from frostgate.errors import InputError
 from frostgate.model.records import FrostCurve
 from frostgate.seasons import SOUTH
-from frostgate.show.charts.comparison import COLORS, DASHES, LONGEST, draw_comparison
-from frostgate.show.charts.paper import PALETTE, save_chart
+from frostgate.show.charts.comparison import COLORS, LONGEST, draw_comparison
+from frostgate.show.paper import DASHES, PALETTE, save_chart
 from frostgate.units import celsius
+from tests.chart_cases import layers_of, lines_of, texts_of
 from tests.strategies import given_curve
 
 DAYS = np.arange(366)
@@ -51,16 +52,6 @@ def bell(mean: float = 250.0, sd: float = 12.0, share: float = 1.0, **changes) -
 
 def places(count: int, gap: float) -> list[tuple[str, FrostCurve]]:
     return [(name, bell(260 - gap * k)) for k, name in enumerate(NAMES[:count])]
-
-
-def layers_of(chart, mark: str) -> list[dict]:
-    spec = chart.to_dict(validate=False)
-    found = [layer for panel in spec.get("vconcat", [spec]) for layer in panel["layer"]]
-    return [
-        {**layer, "rows": spec["datasets"][layer["data"]["name"]]}
-        for layer in found
-        if layer["mark"]["type"] == mark
-    ]
 
 
 def labels_of(chart) -> list[str]:
@@ -104,7 +95,7 @@ def test_colours_differ_for_every_kind_of_colour_vision(eye):
 @pytest.mark.parametrize("count", [1, 5, 15])
 def test_no_two_of_fifteen_lines_look_alike(count):
     chart = draw_comparison(places(count, 3.0), "F")
-    looks = {(line["mark"]["color"], *line["mark"]["strokeDash"]) for line in layers_of(chart, "line")}
+    looks = {(line["color"], *line["dash"]) for line in lines_of(chart)}
     assert len(looks) == count
     assert len({color for color, *_ in looks}) == min(count, len(COLORS))
     assert len(COLORS) * len(DASHES) == 15
@@ -112,10 +103,10 @@ def test_no_two_of_fifteen_lines_look_alike(count):
 
 def test_each_line_is_the_curves_own_risk_until_it_is_gone():
     named = places(4, 12.0)
-    for (_, curve), line in zip(named, layers_of(draw_comparison(named, "F"), "line"), strict=True):
+    for (_, curve), line in zip(named, lines_of(draw_comparison(named, "F")), strict=True):
         risks = [row["risk"] for row in line["rows"]]
-        end = int(np.argmax(curve.risk <= 0.005))
-        assert risks == curve.risk[end - len(risks) + 1 : end + 1].tolist()
+        end = int(np.argmax(curve.by_day <= 0.005))
+        assert risks == curve.by_day[end - len(risks) + 1 : end + 1].tolist()
         assert risks[0] == pytest.approx(1.0, abs=0.005)
 
 
@@ -137,15 +128,15 @@ def test_each_label_stands_where_its_line_ends():
     named = places(6, 4.0)
     chart = draw_comparison(named, "F")
     (leaders,) = (layer for layer in layers_of(chart, "rule") if "end" in layer["rows"][0])
-    for (name, _), line, leader in zip(named, layers_of(chart, "line"), leaders["rows"], strict=True):
+    for (name, _), line, leader in zip(named, lines_of(chart), leaders["rows"], strict=True):
         assert leader["date"] == line["rows"][-1]["date"]
-        assert (leader["text"], leader["color"], leader["end"]) == (name, line["mark"]["color"], 0.0)
+        assert (leader["text"], leader["color"], leader["end"]) == (name, line["color"], 0.0)
         assert leader["risk"] < 0.0
 
 
 def test_lines_that_end_on_one_day_are_drawn_apart():
     chart = draw_comparison(places(3, 0.0), "F")
-    assert len({line["rows"][-1]["date"] for line in layers_of(chart, "line")}) == 3
+    assert len({line["rows"][-1]["date"] for line in lines_of(chart)}) == 3
 
 
 def test_the_threshold_and_its_unit_stand_in_the_words():
@@ -162,19 +153,19 @@ def test_the_threshold_and_its_unit_stand_in_the_words():
 
 def test_a_place_without_frost_is_named_instead_of_drawn():
     chart = draw_comparison([("Hill", bell()), ("Harbour", bell(share=0.0))], "C")
-    assert len(layers_of(chart, "line")) == 1
+    assert len(lines_of(chart)) == 1
     assert chart.to_dict()["title"]["subtitle"][1] == "No such frost in any known spring: Harbour"
 
 
 def test_places_without_any_frost_still_make_a_chart(tmp_path: Path):
     chart = draw_comparison([("Harbour", bell(share=0.0))], "C")
     save_chart(chart, tmp_path / "a.svg")
-    assert not layers_of(chart, "line")
+    assert not lines_of(chart)
     assert "No such frost in any known spring: Harbour" in (tmp_path / "a.svg").read_text(encoding="utf-8")
 
 
 def test_a_place_that_freezes_in_some_springs_begins_at_their_share():
-    (line,) = layers_of(draw_comparison([("Coast", bell(160, share=0.3))], "C"), "line")
+    (line,) = lines_of(draw_comparison([("Coast", bell(160, share=0.3))], "C"))
     assert line["rows"][0]["risk"] == pytest.approx(0.3, abs=0.002)
 
 
@@ -186,12 +177,17 @@ def test_north_and_south_have_a_panel_each(tmp_path: Path):
     titles = [panel["title"]["text"] for panel in chart.to_dict()["vconcat"]]
     assert [title.rsplit(" ", 1)[1] for title in titles] == ["north", "south"]
     assert [len(layer["rows"]) for layer in layers_of(chart, "text") if "end" in layer["rows"][0]] == [1, 2]
+    svg = (tmp_path / "a.svg").read_text(encoding="utf-8")
+    assert (
+        svg.count(f'stroke="{COLORS[0]}" stroke-width="2.5"') == 2
+    )  # each panel begins with the first colour
+    assert svg.count(f'stroke="{COLORS[1]}" stroke-width="2.5"') == 1
 
 
 @pytest.mark.parametrize(("risk", "marked"), [(0.1, False), (0.12, False), (0.2, True), (None, True)])
 def test_the_limit_takes_the_place_of_a_rule_that_it_would_lie_on(risk, marked):
     chart = draw_comparison(places(2, 9.0), "F", risk=risk)
-    texts = [row["text"] for layer in layers_of(chart, "text") for row in layer["rows"]]
+    texts = texts_of(chart)
     assert ("1 spring in 10" in texts) == marked
     assert any(text.startswith("your limit") for text in texts) == (risk is not None)
 

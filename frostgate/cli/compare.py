@@ -118,7 +118,7 @@ def _write(comparison: Comparison, form: str, unit: TemperatureUnit) -> None:
 
 def _draw(path: Path, comparison: Comparison, unit: TemperatureUnit) -> None:
     from frostgate.show.charts.comparison import draw_comparison
-    from frostgate.show.charts.paper import save_chart
+    from frostgate.show.paper import save_chart
 
     if not comparison.compared:
         click.echo("No chart: there is no place to draw.", err=True)

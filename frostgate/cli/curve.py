@@ -105,7 +105,7 @@ def curve(given: CurveOptions) -> None:
 
 def _draw(path: Path, tables: tuple[SideTable, ...], minima: DailyMinima, unit: TemperatureUnit) -> None:
     from frostgate.show.charts.curves import draw_curves, draw_year
-    from frostgate.show.charts.paper import save_chart
+    from frostgate.show.paper import save_chart
 
     first, *second = [table.curves for table in tables]
     if second:

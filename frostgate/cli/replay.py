@@ -108,8 +108,8 @@ def replay(given: ReplayOptions) -> None:
             advance=advance,
         )
     if given.chart is not None:
-        from frostgate.show.charts.paper import save_chart
         from frostgate.show.charts.reliability import draw_reliability
+        from frostgate.show.paper import save_chart
 
         save_chart(draw_reliability(done, station=station), given.chart)
         click.echo(f"Chart written to {given.chart}", err=True)

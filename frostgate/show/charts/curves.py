@@ -1,42 +1,26 @@
-"""Curves of risk by date."""
+"""Curves of risk by date, and the frosts of the single years."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
-from itertools import cycle, product
-from typing import Any
+from itertools import cycle
 
 import altair as alt
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.model.records import FrostCurve, Station, risk_by_day
-from frostgate.seasons import SLOTS, Dates, Floats
-from frostgate.show.charts.paper import (
-    INK,
-    PALE,
-    PALETTE,
-    WIDTH,
-    Frame,
-    Rows,
-    chart_of,
-    finish,
-    layer_chart,
-    say_day_of_year,
-    say_place,
-    season_dates,
-    write_beside,
-)
+from frostgate.model.records import FrostCurve, FrostDates, Station, risk_by_day
+from frostgate.seasons import SLOTS, Dates
+from frostgate.show import paper
 from frostgate.units import TemperatureUnit, say_share, say_temperature
 
-DASHES = ((1, 0), (8, 3), (2, 2))
 HALF_WIDTH = 470  # of each half of a year [px]
 EDGE = 0.005  # of a curve's height, left out at both its ends
 MARGIN_DAYS = 7
 MARKED = (0.1, 0.5, 0.9)
 TICKS = (0.0, 0.1, 0.3, 0.5, 0.7, 0.9, 1.0)
+LABELLED = (0.72, 0.6, 0.4, 0.28, 0.18, 0.82)  # of a curve's height, in turn: no label meets its neighbour's
 SIDE_TITLES = {"spring": "Last frost of spring", "autumn": "First frost of autumn"}
 
 
@@ -47,7 +31,7 @@ def draw_curves(
 
     A single curve comes with its confidence band and its dates at 10, 50 and 90 %.
     """
-    return finish(_draw_side(curves, unit, title, station, WIDTH))
+    return paper.finish(_draw_side(curves, unit, title, station, paper.WIDTH))
 
 
 def draw_year(
@@ -63,7 +47,7 @@ def draw_year(
         _draw_side(spring, unit, None, station, HALF_WIDTH),
         _draw_side(autumn, unit, None, station, HALF_WIDTH),
     )
-    return finish(alt.hconcat(*panels, spacing=40).properties(title=title))
+    return paper.finish(alt.hconcat(*panels, spacing=40).properties(title=title))
 
 
 def _draw_side(
@@ -78,76 +62,52 @@ def _draw_side(
     if len({(curve.side, curve.start) for curve in curves}) > 1:
         raise InputError("a chart needs curves of one side of the year")
     curves = sorted(curves, key=lambda curve: -curve.threshold_c)
-    side, dates, (first, last) = curves[0].side, season_dates(curves[0].start), _span(curves)
-    frame = Frame(first=dates[first], last=dates[last], width=width)
+    side, dates, (first, last) = curves[0].side, paper.season_dates(curves[0].start), moving_days(curves)
+    shown, frame = slice(first, last + 1), paper.Frame(first=dates[first], last=dates[last], width=width)
     y = frame.y(f"chance of a frost {'after' if side == 'spring' else 'before'} this date", TICKS)
-    layers = _draw_rules(frame, y, side)
+    lines = [(f"{place}", dates[shown], curve.by_day[shown]) for place, curve in enumerate(curves)]
+    layers = draw_rules(frame, y, side)
     if len(curves) == 1:
-        layers += _shade_band(curves[0], dates, slice(first, last + 1), frame, y)
-    layers += draw_lines(_threshold_lines(curves, unit, dates, slice(first, last + 1)), frame, y, inline=True)
+        layers += _shade_band(curves[0], dates, shown, frame, y)
+    layers += paper.draw_lines(lines, frame, y, paper.LOOKS)
+    layers += paper.write_texts(_thresholds(curves, dates, unit), frame.x(), y, halo=7)
     if len(curves) == 1:
         points = _date_points(curves[0], dates)
-        texts = [{**point, "color": INK} for point in points]
-        beside = BESIDE if side == "spring" else {**BESIDE, "align": "right", "dx": -BESIDE["dx"]}
-        layers += [*draw_points(points, frame, y), *write_texts(texts, frame, y, beside)]
-    subtitle = [say_place(station) + _say_source(curves), *_say_never(curves, unit)]
-    return layer_chart(layers, frame, alt.TitleParams(title or SIDE_TITLES[side], subtitle=subtitle))
+        beside = paper.RIGHT if side == "spring" else paper.LEFT
+        layers += paper.draw_points(points, frame, y, paper.PALETTE[0])
+        layers += paper.write_texts(points, frame.x(), y, halo=0, **beside)
+    subtitle = [paper.say_place(station) + _say_source(curves), *_say_never(curves, unit)]
+    return paper.layer_chart(layers, title or SIDE_TITLES[side], subtitle, (width, frame.height))
 
 
-def _threshold_lines(
-    curves: Sequence[FrostCurve], unit: TemperatureUnit, dates: Dates, shown: slice
-) -> list[Line]:
-    return [
-        Line(
-            text=say_temperature(curve.threshold_c, unit) if curve.risk.any() else "",
-            dates=dates[shown],
-            risk=curve.by_day[shown],
-            color=color,
-            dash=dash,
-        )
-        for curve, (dash, color) in zip(curves, cycle(product(DASHES, PALETTE)), strict=False)
-    ]
-
-
-def _span(curves: Sequence[FrostCurve]) -> tuple[int, int]:
-    """The season days between which the curves move, with a margin; the whole season where none does."""
+def moving_days(curves: Sequence[FrostCurve]) -> tuple[int, int]:
+    """Return the season days between which curves move, with a margin; the whole season where none does."""
     moving = [
         np.flatnonzero((c.risk > EDGE * c.risk.max()) & (c.risk < (1 - EDGE) * c.risk.max())) for c in curves
     ]
-    days = np.concatenate(moving)
+    days = np.concatenate([*moving, np.empty(0, dtype=np.int64)])
     if days.size == 0:
         return 0, SLOTS - 1
     margin = max(MARGIN_DAYS, int(0.03 * (days.max() - days.min())))
     return max(int(days.min()) - margin, 0), min(int(days.max()) + margin, SLOTS - 1)
 
 
-def _say_never(curves: Sequence[FrostCurve], unit: TemperatureUnit) -> list[str]:
-    """Name the thresholds that no known season reached."""
-    cold = [say_temperature(curve.threshold_c, unit) for curve in curves if not curve.risk.any()]
-    return [f"Never reached in those {curves[0].side}s: {', '.join(cold)}"] if cold else []
-
-
-def _say_source(curves: Sequence[FrostCurve]) -> str:
-    """Tell how many seasons the curves rest on, and how they were fitted."""
-    least, most = (pick(curve.seasons_used for curve in curves) for pick in (min, max))
-    seasons = f"{most}" if least == most else f"{least} to {most}"
-    years = f"{min(c.first_year for c in curves)} to {max(c.last_year for c in curves)}"
-    kinds = ", ".join(dict.fromkeys(curve.kind for curve in curves))
-    text = f"{seasons} {curves[0].side}s, {years}; {'curve' if ',' not in kinds else 'curves'}: {kinds}"
-    band = curves[0].confidence if len(curves) == 1 else None
-    return text if band is None else f"{text}; shaded: {say_share(band)} confidence band"
-
-
-def _draw_rules(frame: Frame, y: alt.Y, side: str) -> list[alt.Chart]:
+def draw_rules(frame: paper.Frame, y: alt.Y, side: str, limit: float | None = None) -> list[alt.Chart]:
+    """Draw a rule at each marked risk, its meaning beside it, and at the grower's own limit."""
     texts = (f"1 {side} in 10", f"1 {side} in 2", f"9 {side}s in 10")
-    rows = [{"risk": risk, "text": text} for risk, text in zip(MARKED, texts, strict=True)]
-    return [
-        chart_of(rows).mark_rule(color=PALE).encode(y=y),
-        write_beside(rows, frame.width).encode(y=y),
-    ]
+    rows: paper.Rows = [{"risk": risk, "text": text} for risk, text in zip(MARKED, texts, strict=True)]
+    if limit is not None:  # it takes the place of a rule that it would lie on
+        rows = [row for row in rows if abs(row["risk"] - limit) * paper.HEIGHT >= paper.LINE]
+        rows.append({"risk": limit, "text": f"your limit {say_share(limit)}"})
+    if frame.bottom < 0.0:
+        rows.append({"risk": 0.0, "text": ""})
+    rules = paper.chart_of(rows).mark_rule(color=paper.PALE).encode(y=y)
+    return [rules, paper.write_beside(rows, frame.width).encode(y=y)]
 
 
-def _shade_band(curve: FrostCurve, dates: Dates, shown: slice, frame: Frame, y: alt.Y) -> list[alt.Chart]:
+def _shade_band(
+    curve: FrostCurve, dates: Dates, shown: slice, frame: paper.Frame, y: alt.Y
+) -> list[alt.Chart]:
     if curve.low is None or curve.high is None:
         return []
     lows, highs = (risk_by_day(table, curve.side)[shown] for table in (curve.low, curve.high))
@@ -155,12 +115,28 @@ def _shade_band(curve: FrostCurve, dates: Dates, shown: slice, frame: Frame, y: 
         {"date": str(date), "risk": float(low), "high": float(high)}
         for date, low, high in zip(dates[shown], lows, highs, strict=True)
     ]
-    return [chart_of(rows).mark_area(color=PALETTE[0], opacity=0.18).encode(x=frame.x(), y=y, y2="high:Q")]
+    return [
+        paper.chart_of(rows)
+        .mark_area(color=paper.PALETTE[0], opacity=0.18)
+        .encode(x=frame.x(), y=y, y2="high:Q")
+    ]
 
 
-def _date_points(curve: FrostCurve, dates: Dates) -> Rows:
-    """Return the points at which a curve crosses the marked risks, labelled with their dates."""
-    rows: Rows = []
+def _thresholds(curves: Sequence[FrostCurve], dates: Dates, unit: TemperatureUnit) -> paper.Rows:
+    """Return for each curve that moves its threshold, at a height on the curve."""
+    rows: paper.Rows = []
+    for curve, height in zip(curves, cycle(LABELLED), strict=False):
+        risk = curve.by_day
+        if curve.risk.any():
+            day = int(np.argmin(np.abs(risk - height * risk.max())))
+            text = say_temperature(curve.threshold_c, unit)
+            rows.append({"date": str(dates[day]), "risk": float(risk[day]), "text": text})
+    return rows
+
+
+def _date_points(curve: FrostCurve, dates: Dates) -> paper.Rows:
+    """Return the points at which a curve crosses the marked risks, with their dates."""
+    rows: paper.Rows = []
     for risk in MARKED:
         text = curve.date_at(risk)
         if text is not None:
@@ -172,118 +148,75 @@ def _date_points(curve: FrostCurve, dates: Dates) -> Rows:
                     "date": f"{dates[0].astype('datetime64[m]') + minutes}Z",
                     "risk": risk,
                     "text": f"{day} {dt.date(2000, month, day):%b}",
-                    "color": PALETTE[0],
                 }
             )
     return rows
 
 
-LETTER, LINE, AIR = 6.6, 16, 8  # a letter's mean width, a line's height, and room between two labels [px]
-COLOR = alt.Color("color:N", scale=None)
-BESIDE: dict[str, Any] = {"align": "left", "dx": 7, "dy": -14}
-NO_ROWS: Rows = []
-
-Box = tuple[float, float, float, float]
+def _say_never(curves: Sequence[FrostCurve], unit: TemperatureUnit) -> list[str]:
+    """Name the thresholds that no known season reached."""
+    cold = [say_temperature(curve.threshold_c, unit) for curve in curves if not curve.risk.any()]
+    return [f"Never reached in those {curves[0].side}s: {', '.join(cold)}"] if cold else []
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Line:
-    """A line of risk against date, with its label and its look."""
-
-    text: str
-    dates: Dates
-    risk: Floats
-    color: str
-    dash: tuple[int, int] = (1, 0)
-    width: float = 2.5
+def _say_source(curves: Sequence[FrostCurve]) -> str:
+    """Tell how many seasons the curves rest on, and how they were fitted."""
+    seasons = paper.say_range([curve.seasons_used for curve in curves])
+    years = f"{min(c.first_year for c in curves)} to {max(c.last_year for c in curves)}"
+    kinds = ", ".join(dict.fromkeys(curve.kind for curve in curves))
+    text = f"{seasons} {curves[0].side}s, {years}; {'curve' if ',' not in kinds else 'curves'}: {kinds}"
+    band = curves[0].confidence if len(curves) == 1 else None
+    return text if band is None else f"{text}; shaded: {say_share(band)} confidence band"
 
 
-def draw_lines(
-    lines: Sequence[Line], frame: Frame, y: alt.Y, taken: Rows = NO_ROWS, *, inline: bool
-) -> list[alt.Chart]:
-    """Draw lines and, on or beside each, its label."""
-    x = frame.x()
-    tip = [alt.Tooltip("day:N", title="date"), alt.Tooltip("risk:Q", format=".0%")]
+def draw_frost_dates(
+    frosts: FrostDates, unit: TemperatureUnit, *, station: Station | None = None
+) -> alt.LayerChart:
+    """Draw each season's frost as a dot, year by date; seasons without one and unknown ones on the axis."""
+    if frosts.years.size == 0:
+        raise InputError("no season to draw")
+    which = "Last" if frosts.side == "spring" else "First"
+    title = f"{which} frost of each {frosts.side}, {say_temperature(frosts.threshold_c, unit)} or less"
+    years = alt.Scale(domain=[int(frosts.years.min()) - 1, int(frosts.years.max()) + 1], nice=False)
+    axis = alt.Axis(format="d", grid=False, tickMinStep=1, labelFlush=False)
+    x, dates = alt.X("year:Q", title=None, scale=years, axis=axis), paper.season_dates(frosts.start)
+    seasons: dict[str, paper.Rows] = {"frost": [], "none": [], "unknown": []}
+    for year, day, state in zip(frosts.years, frosts.day, frosts.states, strict=True):
+        row: dict[str, object] = {"year": int(year)}
+        if state == "frost":
+            date = dates[int(day)]
+            row |= {"date": str(date), "day": paper.say_day_of_year(date)}
+        seasons[state].append(row)
+    dots = paper.chart_of(seasons["frost"]).mark_point(
+        filled=True, size=60, color=paper.PALETTE[1], opacity=1
+    )
     layers = [
-        chart_of(_line_rows(line))
-        .mark_line(color=line.color, strokeDash=list(line.dash), strokeWidth=line.width)
-        .encode(x=x, y=y, tooltip=tip)
-        for line in lines
+        dots.encode(x=x, y=_date_axis(frosts), tooltip=["year:Q", "day:N"]),
+        *_mark_undated(seasons["none"], "no frost", "triangle-down", paper.HEIGHT - 24, x),
+        *_mark_undated(seasons["unknown"], "unknown", "circle", paper.HEIGHT, x),
     ]
-    labels = _place_labels(lines, frame, taken, inline=inline)
-    return [*layers, *write_texts(labels, frame, y, {} if inline else BESIDE, halo=7)]
+    frost, none, unknown = map(len, seasons.values())
+    subtitle = [f"{paper.say_place(station)}{frost} with a frost, {none} without, {unknown} unknown"]
+    return paper.finish(paper.layer_chart(layers, title, subtitle))
 
 
-def draw_points(points: Rows, frame: Frame, y: alt.Y) -> list[alt.Chart]:
-    """Draw points, each in its own colour."""
-    at = chart_of(points).mark_point(filled=True, size=55, opacity=1)
-    return [at.encode(x=frame.x(), y=y, color=COLOR)] if points else []
+def _date_axis(frosts: FrostDates) -> alt.Y:
+    """Span the frosts, with room below them for the seasons that have no date."""
+    found = frosts.day[np.isfinite(frosts.day)]
+    span = found if found.size else np.array([0, SLOTS - 1])
+    first, last = paper.season_dates(frosts.start)[[int(span.min()), int(span.max())]]
+    margin = 3 + (last - first) // 25
+    frame = paper.Frame(first=first - margin, last=last + margin, width=paper.HEIGHT)
+    axis = alt.Axis(format="%-d %b", values=frame.ticks(40))
+    return alt.Y("date:T", title=None, scale=paper.days_scale(first - 4 * margin, frame.last), axis=axis)
 
 
-def write_texts(
-    rows: Rows, frame: Frame, y: alt.Y, side: dict[str, Any], *, halo: int = 0
-) -> list[alt.Chart]:
-    """Write texts on or beside their places, parted by a white halo from the lines below them."""
-    if not rows:
+def _mark_undated(years: paper.Rows, text: str, shape: str, height: float, x: alt.X) -> list[alt.Chart]:
+    """Mark the seasons that have no date, with the mark's meaning at the right."""
+    if not years:
         return []
-    texts = chart_of(rows).encode(x=frame.x(), y=y, text="text:N")
-    below = [texts.mark_text(stroke="white", strokeWidth=halo, strokeJoin="round", fontSize=13, **side)]
-    return [*(below if halo else []), texts.mark_text(fontSize=13, **side).encode(color=COLOR)]
-
-
-def _line_rows(line: Line) -> Rows:
+    marks = paper.chart_of(years).encode(x=x, y=alt.value(height), tooltip=["year:Q"])
     return [
-        {"date": str(date), "risk": float(risk), "day": say_day_of_year(date)}
-        for date, risk in zip(line.dates, line.risk, strict=True)
+        marks.mark_point(shape=shape, size=70, color=paper.PALETTE[0], filled=False, fill="white", opacity=1),
+        paper.write_beside([{"text": text}], color=paper.PALETTE[0]).encode(y=alt.value(height)),
     ]
-
-
-def _place_labels(lines: Sequence[Line], frame: Frame, taken: Rows, *, inline: bool) -> Rows:
-    """Choose for each line's label the highest spot at which it meets fewest labels and lines."""
-    boxes = [_box(frame, np.datetime64(row["date"]), row["risk"], row["text"], inline=False) for row in taken]
-    rows: Rows = []
-    for line in lines:
-        if not line.text:
-            continue
-        others = [other for other in lines if other is not line]
-        upper = 0.86 if others else 0.72  # a line alone has its date at 90 % marked
-        spots = [(line.dates[k], float(line.risk[k])) for k in _spots(line.risk, upper)]
-        choice = [_box(frame, date, risk, line.text, inline=inline) for date, risk in spots]
-        costs = [
-            3 * sum(_meet(box, other) for other in boxes)
-            + 3 * (box[0] < 0 or box[1] > frame.width)
-            + sum(_nearness(other, frame, box) for other in others)
-            for box in choice
-        ]
-        best = int(np.argmin(costs))
-        boxes.append(choice[best])
-        date, risk = spots[best]
-        color = INK if inline else line.color
-        rows.append({"date": str(date), "risk": risk, "text": line.text, "color": color})
-    return rows
-
-
-def _spots(risk: Floats, upper: float) -> list[int]:
-    """Return the places on a line where its label may stand, from its upper end to its lower."""
-    return [int(np.argmin(np.abs(risk - share * risk.max()))) for share in np.arange(upper, 0.1, -0.04)]
-
-
-def _box(frame: Frame, date: np.datetime64, risk: float, text: str, *, inline: bool) -> Box:
-    """Return left, right, top and bottom of a label [px]."""
-    x, y = float(frame.across(np.array([date]))[0]), (1 - risk / frame.top) * frame.height
-    length = LETTER * len(text)
-    if inline:
-        return x - length / 2, x + length / 2, y - LINE / 2, y + LINE / 2
-    return x, x + BESIDE["dx"] + length, y + BESIDE["dy"] - LINE / 2, y + BESIDE["dy"] + LINE / 2
-
-
-def _meet(one: Box, other: Box) -> bool:
-    across = one[0] < other[1] and other[0] < one[1]
-    return across and one[2] - AIR < other[3] and other[2] - AIR < one[3]
-
-
-def _nearness(line: Line, frame: Frame, box: Box) -> float:
-    """Tell how much of a label's breadth a line comes near to."""
-    columns = np.arange(box[0], box[1])
-    height = (1 - np.interp(columns, frame.across(line.dates), line.risk) / frame.top) * frame.height
-    return float(np.mean((height > box[2] - 4) & (height < box[3] + 4)))

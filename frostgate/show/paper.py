@@ -1,0 +1,225 @@
+"""What all charts share: paper and colours, axes of dates and of risk, lines, words beside them, files."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import cycle, islice, product
+from pathlib import Path
+from typing import Any, TypeVar
+
+import altair as alt
+import numpy as np
+
+from frostgate.errors import InputError
+from frostgate.files import write_whole
+from frostgate.model.records import Station
+from frostgate.seasons import SLOTS, Dates, Floats, SeasonStart, date_of
+
+# The colours of Okabe and Ito for every kind of colour vision, less their yellow, too pale on white; as given
+# by Wong (2011), doi:10.1038/nmeth.1618.
+PALETTE = ("#D55E00", "#0072B2", "#009E73", "#CC79A7", "#E69F00", "#56B4E9", "#000000")
+DASHES = ((1, 0), (8, 3), (2, 2))
+LOOKS = tuple((color, dash) for dash, color in product(DASHES, PALETTE))
+INK, GREY, PALE = "#222222", "#666666", "#DDDDDD"
+WIDTH, HEIGHT = 760, 370  # of the plot alone [px]
+LINE = 16  # height of a line of text [px]
+RIGHT: dict[str, Any] = {"align": "left", "dx": 7, "dy": -14}  # of a point, and above it [px]
+LEFT: dict[str, Any] = {"align": "right", "dx": -7, "dy": -14}
+
+Rows = list[dict[str, Any]]
+AnyChart = TypeVar("AnyChart", alt.LayerChart, alt.HConcatChart, alt.VConcatChart)
+
+
+def finish(chart: AnyChart) -> AnyChart:
+    """Return a whole chart with the house's fonts, colours and margins."""
+    axis = alt.AxisConfig(
+        labelFontSize=12,
+        titleFontSize=13,
+        titleFontWeight="normal",
+        labelColor=INK,
+        titleColor=INK,
+        gridColor="#EFEFEF",
+        domainColor="#BBBBBB",
+        tickColor="#BBBBBB",
+    )
+    title = alt.TitleConfig(
+        anchor="start", fontSize=17, subtitleFontSize=13, color=INK, subtitleColor=GREY, offset=14
+    )
+    if not isinstance(chart, alt.LayerChart):  # each panel has lines, colours and a legend of its own
+        chart = chart.resolve_scale(color="independent", strokeDash="independent")
+    finished: AnyChart = chart.configure(
+        background="white",
+        padding=12,
+        view=alt.ViewConfig(stroke=None),
+        title=title,
+        axis=axis,
+        axisY=alt.AxisConfig(minExtent=44),
+        legend=alt.LegendConfig(labelFontSize=13, labelColor=INK, symbolSize=500, offset=8),
+    )
+    return finished
+
+
+def chart_of(rows: Rows) -> alt.Chart:
+    """Start a chart from rows of data."""
+    chart: alt.Chart = alt.Chart(alt.InlineData(values=rows))
+    return chart
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """The days and risks that a plot spans, and its size."""
+
+    first: np.datetime64  # the days at its edges
+    last: np.datetime64
+    width: int = WIDTH  # [px]
+    height: int = HEIGHT  # [px]
+    bottom: float = 0.0  # the lowest and the highest risk
+    top: float = 1.0
+    from_first: bool = False  # whether the axis of dates counts weeks from its first day
+
+    def across(self, dates: Dates) -> Floats:
+        """Place dates in the plot [px]."""
+        share = (dates - self.first).astype(float) / (self.last - self.first).astype(float)
+        return np.asarray(share * self.width, dtype=np.float64)
+
+    def ticks(self, room: float) -> list[alt.DateTime]:
+        """Choose days of the months, so many that each has ``room`` [px]."""
+        days = np.arange(self.first, self.last + 1)
+        wanted = self.width / days.size / room * 30  # a month
+        if self.from_first:
+            return [moment(day) for day in days[:: 7 * max(1, round(4.3 / wanted))]]
+        of_month = [1, 8, 15, 22] if wanted >= 4.3 else [1, 15] if wanted >= 2.1 else [1]
+        in_month = (days - days.astype("datetime64[M]").astype("datetime64[D]")).astype(int) + 1
+        return [moment(day) for day in days[np.isin(in_month, of_month)]]
+
+    def x(self) -> alt.X:
+        """Make the axis of dates."""
+        axis = alt.Axis(format="%-d %b", values=self.ticks(60), labelFlush=False)
+        return alt.X("date:T", title=None, scale=days_scale(self.first, self.last), axis=axis)
+
+    def y(self, title: str, ticks: Sequence[float] = ()) -> alt.Y:
+        """Make the axis of risk."""
+        scale = alt.Scale(domain=[self.bottom, self.top], nice=False)
+        axis = percent_axis(values=list(ticks)) if ticks else percent_axis(tickCount=5)
+        return alt.Y("risk:Q", title=title, scale=scale, axis=axis)
+
+
+def layer_chart(
+    layers: Sequence[alt.Chart],
+    title: str,
+    subtitle: Sequence[str],
+    size: tuple[int, int] = (WIDTH, HEIGHT),
+    *,
+    color: str = GREY,
+) -> alt.LayerChart:
+    """Lay layers over one another on paper of that size [px], below a title and lines in that colour."""
+    heading = alt.TitleParams(title, subtitle=list(subtitle), subtitleColor=color)
+    return alt.LayerChart(layer=list(layers), width=size[0], height=size[1], title=heading)
+
+
+def percent_axis(**settings: Any) -> alt.Axis:  # noqa: ANN401  # of Altair's axis
+    """Make an axis that writes shares as percentages."""
+    return alt.Axis(labelExpr="format(datum.value * 100, '.0f') + ' %'", grid=False, **settings)
+
+
+def days_scale(first: np.datetime64, last: np.datetime64) -> alt.Scale:
+    """Make a scale of dates, in UTC."""
+    return alt.Scale(type="utc", domain=[moment(first), moment(last)], nice=False)
+
+
+def moment(day: np.datetime64) -> alt.DateTime:
+    """Return a day as Vega reads it, in UTC."""
+    date: dt.date = day.astype("datetime64[D]").astype(object)
+    return alt.DateTime(year=date.year, month=date.month, date=date.day, utc=True)
+
+
+def season_dates(start: SeasonStart) -> Dates:
+    """Return every season day as a date, in the season that holds 29 February 2000."""
+    year = 2000 - (start.leap_slot > SLOTS - 1 - start.offset)
+    return np.datetime64(date_of(year, 0, start), "D") + np.arange(SLOTS)
+
+
+def draw_lines(
+    lines: Sequence[tuple[str, Dates, Floats]],
+    frame: Frame,
+    y: alt.Y,
+    looks: Iterable[tuple[str, Sequence[int]]],
+    legend: alt.Legend | None = None,
+) -> list[alt.Chart]:
+    """Draw lines of risk against date in their colours and dashes, with a legend where one is asked for."""
+    if not lines:
+        return []
+    rows = [
+        {"line": name, "date": str(date), "risk": float(at), "day": say_day_of_year(date)}
+        for name, dates, risk in lines
+        for date, at in zip(dates, risk, strict=True)
+    ]
+    names, worn = [name for name, *_ in lines], list(islice(cycle(looks), len(lines)))
+    colors = alt.Scale(domain=names, range=[color for color, _ in worn])
+    dashes = alt.Scale(domain=names, range=[list(dash) for _, dash in worn])
+    marks: alt.Chart = chart_of(rows).mark_line(strokeWidth=2.5)
+    return [
+        marks.encode(
+            x=frame.x(),
+            y=y,
+            color=alt.Color("line:N", scale=colors, legend=legend),
+            strokeDash=alt.StrokeDash("line:N", scale=dashes, legend=legend),
+            tooltip=[alt.Tooltip("day:N", title="date"), alt.Tooltip("risk:Q", format=".0%")],
+        )
+    ]
+
+
+def draw_points(rows: Rows, frame: Frame, y: alt.Y, color: str) -> list[alt.Chart]:
+    """Draw points."""
+    points: alt.Chart = chart_of(rows).mark_point(filled=True, size=55, opacity=1, color=color)
+    return [points.encode(x=frame.x(), y=y)] if rows else []
+
+
+def write_texts(rows: Rows, x: alt.X, y: alt.Y, *, halo: int, **side: Any) -> list[alt.Chart]:  # noqa: ANN401  # of Altair's mark
+    """Write texts at their places, parted by a white halo [px] from the lines below them."""
+    if not rows:
+        return []
+    texts = chart_of(rows).encode(x=x, y=y, text="text:N")
+    below = texts.mark_text(stroke="white", strokeWidth=halo, strokeJoin="round", fontSize=13, **side)
+    return [below, texts.mark_text(fontSize=13, color=INK, **side)]
+
+
+def write_beside(rows: Rows, width: int = WIDTH, color: str = GREY) -> alt.Chart:
+    """Write small texts to the right of the plot."""
+    texts: alt.Chart = chart_of(rows).mark_text(align="left", dx=7, fontSize=12, color=color)
+    return texts.encode(x=alt.value(width), text="text:N")
+
+
+def say_day_of_year(day: np.datetime64) -> str:
+    """Write a date without its year."""
+    date: dt.date = day.astype("datetime64[D]").astype(object)
+    return f"{date.day} {date:%b}"
+
+
+def say_place(station: Station | None) -> str:
+    """Begin a line below a title with the station's name."""
+    return "" if station is None else f"{station.name or station.id}; "
+
+
+def say_range(numbers: Sequence[int]) -> str:
+    """Write the least and the most of some numbers, or the one that all are."""
+    least, most = min(numbers), max(numbers)
+    return f"{most}" if least == most else f"{least} to {most}"
+
+
+def save_chart(chart: alt.TopLevelMixin, path: Path) -> None:
+    """Write a chart as PNG, twice as fine as on the screen, or as SVG; a file is whole or not there."""
+    form = path.suffix.lower()
+    if form not in {".png", ".svg"}:
+        remedy = "End its name in .png or .svg."
+        raise InputError("no such form of chart", file=path, value=path.suffix or None, remedy=remedy)
+    picture, drawing = io.BytesIO(), io.StringIO()
+    if form == ".png":
+        chart.save(picture, format="png", scale_factor=2)
+    else:
+        chart.save(drawing, format="svg")
+    content = picture.getvalue() or drawing.getvalue()
+    write_whole(path, content, remedy="Name a folder that can be written to.")
