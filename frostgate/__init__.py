@@ -38,12 +38,13 @@ if TYPE_CHECKING:
     from frostgate.gate.verdict import Morning
     from frostgate.model.feedings import Feeding, Mix, Programme
     from frostgate.model.garden import Garden, PotGroup
-    from frostgate.model.gate import Forecast, Outlook, Policy, Verdict
+    from frostgate.model.gate import Forecast, ForecastLog, Outlook, Policy, Verdict
     from frostgate.model.products import Analysis, Product
     from frostgate.model.records import DailyMinima, FrostCurve, FrostDates, SiteClimate, Station
     from frostgate.proof.replay import Replay
     from frostgate.show.charts import draw_curves, draw_frost_dates, draw_outlook, draw_year
     from frostgate.show.reasons import say_reasons
+    from frostgate.sources.forecast_log import close_forecasts, keep_forecast, read_log
     from frostgate.sources.forecasts import read_forecast
     from frostgate.sources.records import read_minima
     from frostgate.units import celsius, fahrenheit
@@ -58,12 +59,13 @@ _HOMES = {
     "gate.verdict": "Morning",
     "model.feedings": "Feeding Mix Programme",
     "model.garden": "Garden PotGroup",
-    "model.gate": "Forecast Outlook Policy Verdict",
+    "model.gate": "Forecast ForecastLog Outlook Policy Verdict",
     "model.products": "Analysis Product",
     "model.records": "DailyMinima FrostCurve FrostDates SiteClimate Station",
     "proof.replay": "Replay",
     "show.charts": "draw_curves draw_frost_dates draw_outlook draw_year",
     "show.reasons": "say_reasons",
+    "sources.forecast_log": "close_forecasts keep_forecast read_log",
     "sources.forecasts": "read_forecast",
     "sources.records": "read_minima",
     "units": "celsius fahrenheit",
@@ -72,12 +74,13 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split
 
 # once more, as a plain list, for type checkers and editors
 __all__ = [
-    "Analysis", "DailyMinima", "Feeding", "Forecast", "FrostCurve", "FrostDates", "FrostgateError",
-    "Garden", "InputError", "Mix", "Morning", "Outlook", "Policy", "PotGroup", "Product", "Programme",
-    "Replay", "SiteClimate", "Station", "TooFewSeasonsError", "UnsafeMixError", "Verdict", "ask",
-    "celsius", "draw_curves", "draw_frost_dates", "draw_outlook", "draw_year", "fahrenheit",
-    "find_suspects", "first_frosts", "fit_curve", "last_frosts", "levels", "minima", "mix", "plan", "policy",
-    "read_forecast", "read_garden", "read_minima", "replay", "say_reasons", "score_fits", "site",
+    "Analysis", "DailyMinima", "Feeding", "Forecast", "ForecastLog", "FrostCurve", "FrostDates",
+    "FrostgateError", "Garden", "InputError", "Mix", "Morning", "Outlook", "Policy", "PotGroup",
+    "Product", "Programme", "Replay", "SiteClimate", "Station", "TooFewSeasonsError", "UnsafeMixError",
+    "Verdict", "ask", "celsius", "close_forecasts", "draw_curves", "draw_frost_dates", "draw_outlook",
+    "draw_year", "fahrenheit", "find_suspects", "first_frosts", "fit_curve", "keep_forecast",
+    "last_frosts", "levels", "minima", "mix", "plan", "policy", "read_forecast", "read_garden",
+    "read_log", "read_minima", "replay", "say_reasons", "score_fits", "site",
 ]  # fmt: skip
 
 

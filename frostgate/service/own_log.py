@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -39,8 +40,7 @@ class OwnLog:
         """Close the nights that are past, and keep the forecast."""
         from frostgate.sources.forecast_log import close_forecasts, keep_forecast
 
-        if self.observed is not None:
-            observed = self.observed
+        if (observed := self.observed) is not None:
             from frostgate.sources.records import read_minima
 
             minima = read_hinted(lambda unit: read_minima(observed, unit=unit), self.unit)
@@ -53,12 +53,9 @@ class OwnLog:
         from frostgate.gate.own_errors import learn_site, scatter_on
         from frostgate.sources.forecast_log import read_log
 
-        if not self.path.exists():
-            return learn_site(policy, None, today)
-        log = read_log(self.path)
-        if site is None:
-            return learn_site(policy, log, today)
-        return learn_site(policy, log, today, scatter_on(site.curve, log.mornings))
+        log = read_log(self.path) if self.path.exists() else None
+        spread_c = math.inf if log is None or site is None else scatter_on(site.curve, log.mornings)
+        return learn_site(policy, log, today, spread_c)
 
 
 def with_reason(morning: Morning, own: OwnErrors | None) -> Morning:

@@ -170,8 +170,8 @@ def close_forecasts(path: AnyPath, dates: Dates, minima_c: Floats, today: dt.dat
     ...     closed.filled, read_log(file).observed_c
     (1, array([1.1]))
     """
-    log = _own(path)
-    known = dict(zip(dates.astype(object), np.asarray(minima_c).tolist(), strict=True))
+    log, days = _own(path), np.asarray(dates, dtype="datetime64[D]")
+    known = dict(zip(days.astype(object), np.asarray(minima_c).tolist(), strict=True))
     came_c = np.array([known.get(morning, math.nan) for morning in log.mornings.astype(object)])
     came_c[log.mornings > np.datetime64(today)] = math.nan
     opened = np.isnan(log.observed_c) & np.isfinite(came_c)
