@@ -129,7 +129,7 @@ def test_a_feeding_that_cannot_be_meant_is_refused(products, given, what):
 def test_a_garden_without_phases_knows_those_made_from_its_products():
     with pytest.raises(InputError, match="no phase") as refused:
         feeding_body(make_garden(products=()), OLD_FIGS, (), phase="early")
-    assert refused.value.remedy == "Phases: none."
+    assert refused.value.remedy == "It has: none."
 
 
 LATER = NOW + dt.timedelta(hours=1)

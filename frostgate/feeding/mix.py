@@ -13,8 +13,8 @@ from frostgate.feeding import safety
 from frostgate.feeding.labels import weigh_measured
 from frostgate.feeding.scoops import measure, weigh_out
 from frostgate.feeding.solution import ec_ms_cm, elements_mg
-from frostgate.feeding.strength import CALM, Kind, Part, part_of, parts_of, refuse_above_label
-from frostgate.model.feedings import Bucket, Dose, Mix, Portion
+from frostgate.feeding.strength import CALM, Part, part_of, parts_of, refuse_above_label
+from frostgate.model.feedings import Bucket, Dose, FeedingKind, Mix, Portion
 from frostgate.model.garden import Garden, PotGroup
 from frostgate.model.products import Product
 from frostgate.units import Units, say_mass, say_volume
@@ -26,7 +26,7 @@ def mix_for_group(
     garden: Garden,
     group: PotGroup,
     portions: Sequence[Portion],
-    kind: Kind = "liquid",
+    kind: FeedingKind = "liquid",
     *,
     dry: bool = False,
 ) -> Mix:
@@ -190,7 +190,12 @@ def _cap_notes(garden: Garden, parts: Sequence[Part]) -> Iterator[str]:
 
 
 def _parts(
-    garden: Garden, group: PotGroup | None, portions: Sequence[Portion], kind: Kind = "liquid", *, dry: bool
+    garden: Garden,
+    group: PotGroup | None,
+    portions: Sequence[Portion],
+    kind: FeedingKind = "liquid",
+    *,
+    dry: bool,
 ) -> list[Part]:
     """Work out how much of each product is wanted, and stop what does not suit or the labels forbid."""
     if dry:

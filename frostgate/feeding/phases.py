@@ -10,15 +10,30 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
+from frostgate.errors import InputError
 from frostgate.feeding.stop import PRACTICE
 from frostgate.model.feedings import Anchor, Phase, Portion
-from frostgate.model.garden import PotGroup
+from frostgate.model.garden import Garden, PotGroup
 from frostgate.model.products import Analysis, Product
 
 IN_THE_GROUND = "in the ground"  # the phase for groups in the ground that name no other
 ONCE_DAYS = 365  # between two feedings of a phase that has only one
 
 _Worth = Callable[[Product], tuple[float, ...] | None]  # None where a product does not suit
+
+
+def phases_of(garden: Garden) -> tuple[Phase, ...]:
+    """Return the phases that the garden states, else the default ones for its products."""
+    return garden.phases or default_phases(garden.products)
+
+
+def phase_named(garden: Garden, name: str) -> Phase:
+    """Return one of a garden's phases by its name."""
+    phases = {phase.name: phase for phase in phases_of(garden)}
+    if name not in phases:
+        known = ", ".join(phases) or "none"
+        raise InputError("no phase of this name in the season", value=name, remedy=f"It has: {known}.")
+    return phases[name]
 
 
 def default_phases(products: Sequence[Product]) -> tuple[Phase, ...]:

@@ -10,15 +10,15 @@ from dataclasses import dataclass, replace
 from frostgate.errors import InputError
 from frostgate.feeding.phases import (
     IN_THE_GROUND,
-    default_phases,
     is_led_by_nitrogen,
     missing_phases,
+    phases_of,
     suits,
 )
 from frostgate.feeding.stop import PRACTICE, TAPER_DAYS, Days, find_stop
-from frostgate.feeding.strength import Kind, parts_of
+from frostgate.feeding.strength import parts_of
 from frostgate.feeding.succession import UNPLANNED, WHOLE_GARDEN, Succession, feeding_of, is_for
-from frostgate.model.feedings import Feeding, Phase, Programme, SeasonFacts
+from frostgate.model.feedings import Feeding, FeedingKind, Phase, Programme, SeasonFacts
 from frostgate.model.garden import Garden, PotGroup
 from frostgate.seasons import say_date, say_day
 
@@ -70,7 +70,7 @@ def plan_season(garden: Garden, facts: SeasonFacts) -> Programme:
     >>> programme.stop, programme.n_per_pot_g
     (datetime.date(2026, 8, 15), (('old figs', 8.5728),))
     """
-    phases = garden.phases or default_phases(garden.products)
+    phases = phases_of(garden)
     stop, stop_note = find_stop(garden, facts)
     days = None
     if facts.gate is not None and stop is not None:
@@ -108,7 +108,7 @@ def _feed(
     """Plan one group's feedings, the poured ones first: what is laid may count from their first."""
     feedings: list[Feeding] = []
     first = None
-    kinds: tuple[Kind, ...] = ("liquid", "top-dressing")
+    kinds: tuple[FeedingKind, ...] = ("liquid", "top-dressing")
     for kind in kinds:
         succession = Succession(
             group=group,

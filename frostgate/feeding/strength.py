@@ -5,15 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
 from frostgate.errors import InputError, UnsafeMixError
 from frostgate.feeding.solution import grams_l_for, ppm_of
-from frostgate.model.feedings import Portion
+from frostgate.model.feedings import FeedingKind, Portion
 from frostgate.model.garden import Garden, PotGroup
 from frostgate.model.products import Product, Rate
-
-Kind = Literal["liquid", "top-dressing"]
 
 CALM = 1e-6  # of a limit: no rounding of figures alone stops a mix
 YOUNG_SHARE = 0.5  # of the label's rate until new growth shows: from memory, common practice
@@ -41,7 +38,9 @@ class Part:
         return min(self.asked_g, half_g)
 
 
-def parts_of(garden: Garden, group: PotGroup | None, portions: Sequence[Portion], kind: Kind) -> list[Part]:
+def parts_of(
+    garden: Garden, group: PotGroup | None, portions: Sequence[Portion], kind: FeedingKind
+) -> list[Part]:
     """Work out how much of each product a feeding asks for: in a litre, on one pot or around one tree."""
     parts = []
     for name in dict.fromkeys(portion.product for portion in portions):

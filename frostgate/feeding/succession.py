@@ -9,8 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from frostgate.feeding.stop import Days, Place
-from frostgate.feeding.strength import Kind
-from frostgate.model.feedings import Done, Feeding, Phase, SeasonFacts, Status
+from frostgate.model.feedings import Done, Feeding, FeedingKind, Phase, SeasonFacts, Status
 from frostgate.model.garden import PotGroup
 from frostgate.seasons import say_day
 
@@ -49,7 +48,7 @@ class Succession:
     """
 
     group: PotGroup
-    kind: Kind
+    kind: FeedingKind
     facts: SeasonFacts
     phases: Sequence[Phase]  # of the season's those that suit
     least_days: int  # between two feedings of the group

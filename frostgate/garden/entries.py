@@ -5,14 +5,14 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 
 from frostgate.errors import InputError
 from frostgate.feeding.labels import weigh
-from frostgate.feeding.phases import default_phases
-from frostgate.model.feedings import Done, Phase
+from frostgate.feeding.phases import phase_named
+from frostgate.model.feedings import Done, FeedingKind, Phase
 from frostgate.model.garden import Entry, EntryKind, Garden, PotGroup
 from frostgate.model.gate import MORNING_HOUR, ForecastLog
 from frostgate.model.products import Product
@@ -52,7 +52,7 @@ def feeding_body(
     laid: bool = False,
 ) -> dict[str, Any]:
     """Make the body of a feeding."""
-    known = None if phase is None else _phase(garden, phase)
+    known = None if phase is None else phase_named(garden, phase)
     names = [each.product.name for each in fed]
     for name in names:
         if names.count(name) > 1:
@@ -70,20 +70,11 @@ def feeding_body(
     }
 
 
-def _phase(garden: Garden, name: str) -> Phase:
-    phases = garden.phases or default_phases(garden.products)
-    for phase in phases:
-        if phase.name == name:
-            return phase
-    known = ", ".join(phase.name for phase in phases) or "none"
-    raise InputError("no phase of this name in the season", value=name, remedy=f"Phases: {known}.")
-
-
-def _kind(fed: Sequence[Fed], phase: Phase | None, *, laid: bool) -> Literal["liquid", "top-dressing"]:
+def _kind(fed: Sequence[Fed], phase: Phase | None, *, laid: bool) -> FeedingKind:
     granular = [each.product.name for each in fed if each.product.form == "granular"]
     all_granular = bool(granular) and len(granular) == len(fed)
     otherwise = "liquid" if phase is None else phase.kind
-    kind: Literal["liquid", "top-dressing"] = "top-dressing" if laid or all_granular else otherwise
+    kind: FeedingKind = "top-dressing" if laid or all_granular else otherwise
     if phase is not None and phase.kind != kind:
         what = f"a {kind} in a {phase.kind} phase"
         raise InputError(what, value=phase.name, remedy="Name another phase, or none.")

@@ -13,6 +13,7 @@ from frostgate.seasons import is_month_day
 if TYPE_CHECKING:
     import pandas as pd
 
+FeedingKind = Literal["liquid", "top-dressing"]  # poured, or laid on the soil
 Anchor = Literal["gate", "first feeding", "fruit set", "bud break"]
 
 
@@ -61,7 +62,7 @@ class Phase:
     """A stretch of the season that is fed in one way."""
 
     name: str  # such as wake-up, build-up, fruiting, taper, top-dressing
-    kind: Literal["liquid", "top-dressing"]  # poured, or laid on the soil
+    kind: FeedingKind
     anchor: Anchor
     after_days: int  # it begins so many days after its anchor
     every_days: int  # between two feedings
@@ -160,7 +161,7 @@ class Feeding:
     date: dt.date | None
     group: str
     phase: str
-    kind: Literal["liquid", "top-dressing"]
+    kind: FeedingKind
     portions: tuple[Portion, ...]
     number: int
     status: Status
@@ -175,7 +176,7 @@ class Done:
     on: dt.date
     group: str
     phase: str | None  # as logged; None where the grower did not say
-    kind: Literal["liquid", "top-dressing"]
+    kind: FeedingKind
     n_per_pot_g: float | None = None  # nitrogen it gave each pot [g]; None where the mix was not logged
 
 

@@ -11,10 +11,9 @@ from typing import Any
 from frostgate.errors import FrostgateError, InputError
 from frostgate.feeding.labels import read_product
 from frostgate.feeding.mix import GroupMix, make_stock, mix_as_measured, mix_for_group
-from frostgate.feeding.phases import default_phases, suits
+from frostgate.feeding.phases import phase_named, phases_of, suits
 from frostgate.feeding.safety import refuse_form
-from frostgate.feeding.strength import Kind
-from frostgate.model.feedings import Phase, Portion
+from frostgate.model.feedings import FeedingKind, Phase, Portion
 from frostgate.model.garden import Garden, PotGroup, Scoop, Site, Stage
 from frostgate.model.products import Product
 from frostgate.units import Measured, Units, written_units
@@ -53,7 +52,9 @@ def mix_groups(options: MixOptions, written: Garden | None = None) -> tuple[Grou
     garden, named = _join(options, written)
     if options.measured:
         return (_as_measured(options, garden, named),)
-    phase = None if options.phase is None else _phase(options, garden)
+    if options.phase is not None and options.products:
+        raise InputError("both a phase and a product are named", remedy="Give --phase or --product.")
+    phase = None if options.phase is None else phase_named(garden, options.phase)
     if phase is None and not named:
         raise _nothing_named(garden)
     kind = phase.kind if phase else _kind(named)
@@ -111,27 +112,13 @@ def _units(options: MixOptions, named: Sequence[Product]) -> Units:
 def _nothing_named(garden: Garden) -> InputError:
     remedy = 'Name a product: --product "Spring feed 24-8-16 soluble 1 tbsp/gal"'
     if garden.products:
-        phases = ", ".join(phase.name for phase in _phases(garden)) or "none"
+        phases = ", ".join(phase.name for phase in phases_of(garden)) or "none"
         products = ", ".join(product.name for product in garden.products)
         remedy = f"Name a --phase ({phases}) or a --product ({products})."
     return InputError("nothing to mix is named", remedy=remedy)
 
 
-def _phases(garden: Garden) -> tuple[Phase, ...]:
-    return garden.phases or default_phases(garden.products)
-
-
-def _phase(options: MixOptions, garden: Garden) -> Phase:
-    if options.products:
-        raise InputError("both a phase and a product are named", remedy="Give --phase or --product.")
-    phases = {phase.name: phase for phase in _phases(garden)}
-    if options.phase not in phases:
-        known = ", ".join(phases) or "none, for it lists no products"
-        raise InputError("no such phase in the garden", value=options.phase, remedy=f"It has: {known}.")
-    return phases[options.phase]
-
-
-def _kind(named: Sequence[Product]) -> Kind:
+def _kind(named: Sequence[Product]) -> FeedingKind:
     laid = [product for product in named if product.form == "granular"]
     if laid and len(laid) < len(named):
         refuse_form(laid[0], "liquid")
@@ -157,7 +144,7 @@ def _portions(
     return tuple(by_ppm if portion.product == fed[0] else portion for portion in stated)
 
 
-def _own_group(options: MixOptions, garden: Garden, kind: Kind) -> PotGroup:
+def _own_group(options: MixOptions, garden: Garden, kind: FeedingKind) -> PotGroup:
     """Make the group that the options describe; without pots, those that one bucket feeds."""
     vessel_l, per_pot_l = garden.vessel_l, options.per_pot.amount if options.per_pot else None
     count = options.pots
@@ -185,7 +172,7 @@ def _own_group(options: MixOptions, garden: Garden, kind: Kind) -> PotGroup:
 
 
 def _groups(
-    options: MixOptions, garden: Garden, phase: Phase | None, kind: Kind, named: Sequence[Product]
+    options: MixOptions, garden: Garden, phase: Phase | None, kind: FeedingKind, named: Sequence[Product]
 ) -> list[PotGroup]:
     """Return the garden's groups that are fed, with what the options state in place of their own."""
     if options.group is not None:
@@ -211,7 +198,7 @@ def _groups(
     return [replace(group, **changes) for group in chosen]
 
 
-def _takes(group: PotGroup, kind: Kind, named: Sequence[Product]) -> bool:
+def _takes(group: PotGroup, kind: FeedingKind, named: Sequence[Product]) -> bool:
     if kind == "liquid":
         return group.per_pot_l is not None
     by_height = any(product.rate is not None and product.rate.per == "metre" for product in named)
@@ -219,7 +206,7 @@ def _takes(group: PotGroup, kind: Kind, named: Sequence[Product]) -> bool:
 
 
 def _for_group(
-    options: MixOptions, garden: Garden, group: PotGroup, portions: Sequence[Portion], kind: Kind
+    options: MixOptions, garden: Garden, group: PotGroup, portions: Sequence[Portion], kind: FeedingKind
 ) -> GroupMix:
     if options.injector is None:
         mix = mix_for_group(garden, group, portions, kind, dry=options.dry)

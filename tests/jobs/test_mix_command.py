@@ -152,7 +152,7 @@ def test_a_mix_that_must_not_be_made_is_refused_with_the_reason(run, options, wh
         (["--product", SPRING, "--product", EVEN, *TWELVE, "--n-ppm", "100"], "one product that holds it"),
         (["--product", EPSOM, *TWELVE, "--n-ppm", "100"], "one product that holds it"),
         (["--product", SPRING, *TWELVE, "--phase", "wake-up"], "both a phase and a product"),
-        (["--phase", "wake-up"], "no such phase"),
+        (["--phase", "wake-up"], "no phase of this name"),
         (["--product", SPRING, "--injector", "1:100"], "size of the stock tank"),
         (["--product", SPRING, "--injector", "100", "--stock", "5gal"], "not a ratio"),
         (["--product", SPRING, "--measured", "3 tbsp"], "size of the bucket"),
