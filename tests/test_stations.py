@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from frostgate.cli.options import parse_degrees, parse_distance
+from frostgate.cli.stations import parse_degrees, parse_distance
 from frostgate.climate.siting import UNKNOWN_ELEVATION_SD_M
 from frostgate.errors import InputError
 from frostgate.model.stations import Counted, NearStation, Place

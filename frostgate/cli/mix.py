@@ -2,16 +2,49 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from pathlib import Path
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import echo_json, garden_option, named_garden
+from frostgate.cli.options import Written, echo_json, garden_option, named_garden
+from frostgate.errors import InputError
+from frostgate.feeding.labels import parse_ec_ms_cm
+from frostgate.garden.written import parse_strength
 from frostgate.model.garden import STAGES
 from frostgate.service.mix import MixOptions, mix_groups
 from frostgate.show.mixes import mixes_answer, mixes_lines
+from frostgate.units import Measured, parse_length_m, parse_ratio, parse_volume_l
+
+
+def read_strength(text: str) -> float:
+    """Read a share of the label's rate; more than the rate is said in %."""
+    percent = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*%\s*", text)
+    return float(percent[1]) / 100.0 if percent and float(percent[1]) > 100.0 else parse_strength(text)
+
+
+def read_ppm(text: str) -> float:
+    """Read parts per million."""
+    match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(?:ppm)?\s*", text, re.IGNORECASE)
+    if match is None or not 0.0 < float(match[1]) < 1e5:
+        raise InputError("not parts per million", value=text, remedy="Write it as 150.")
+    return float(match[1])
+
+
+def _scoop(text: str) -> Measured:
+    """Read a scoop, and space its name as it is shown: ``1.5 tbsp``."""
+    return Measured(parse_volume_l(text), re.sub(r"(?<=[\d½¼¾⅓⅔⅛])(?=[a-z])", " ", text.strip().lower()))
+
+
+VOLUME = Written("volume", lambda text: Measured(parse_volume_l(text), text))
+LENGTH = Written("length", lambda text: Measured(parse_length_m(text), text))
+SCOOP = Written("volume", _scoop)
+STRENGTH = Written("share", read_strength)
+PPM = Written("ppm", read_ppm)
+RATIO = Written("ratio", parse_ratio)
+EC = Written("ms/cm", parse_ec_ms_cm)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,20 +65,20 @@ class Options(MixOptions):
                    "ec 0.64 mS/cm at 100 ppm N. May be repeated.")  # fmt: skip
 @click.option(
     "--strength",
-    type=options.STRENGTH,
+    type=STRENGTH,
     metavar="SHARE",
     help="Of the label's rate: full, half, quarter or 75%.  [default: as the phase says, or full]",
 )
-@click.option("--n-ppm", type=options.PPM, metavar="PPM", help="Nitrogen wanted in the solution [mg/L].")
+@click.option("--n-ppm", type=PPM, metavar="PPM", help="Nitrogen wanted in the solution [mg/L].")
 @click.option("--pots", type=click.IntRange(1, 100_000), metavar="N", help="How many pots or trees.")
-@click.option("--per-pot", type=options.VOLUME, help="Solution for each, such as 1gal or 4l.")
-@click.option("--bucket", type=options.VOLUME, help="What the bucket or tank holds, such as 5gal.")
-@click.option("--scoop", "scoops", type=options.SCOOP, multiple=True,
+@click.option("--per-pot", type=VOLUME, help="Solution for each, such as 1gal or 4l.")
+@click.option("--bucket", type=VOLUME, help="What the bucket or tank holds, such as 5gal.")
+@click.option("--scoop", "scoops", type=SCOOP, multiple=True,
               help="A measure at hand, such as 1.5tbsp or 5ml; may be repeated.")  # fmt: skip
 @click.option(
     "--stage", type=click.Choice(STAGES), help="Of the pots; young roots get half strength at most."
 )
-@click.option("--height", type=options.LENGTH, help="Of the trees, where a rate goes by it, such as 6ft.")
+@click.option("--height", type=LENGTH, help="Of the trees, where a rate goes by it, such as 6ft.")
 @click.option("--dry", is_flag=True, help="The root balls are dry.")
 @click.option(
     "--measured",
@@ -53,10 +86,10 @@ class Options(MixOptions):
     metavar="NAME=AMOUNT",
     help='Tell what the bucket holds with this in it, such as "Spring feed=3 tbsp"; may be repeated.',
 )
-@click.option("--injector", type=options.RATIO, help="Make a stock solution for this ratio, such as 1:100.")
-@click.option("--stock", type=options.VOLUME, help="What the stock tank holds, such as 5gal.")
-@click.option("--ec-limit", type=options.EC, help="Mix nothing above it [mS/cm].  [default: 3, from memory]")
-@click.option("--water-ec", type=options.EC, help="Of the water itself, as measured [mS/cm].")
+@click.option("--injector", type=RATIO, help="Make a stock solution for this ratio, such as 1:100.")
+@click.option("--stock", type=VOLUME, help="What the stock tank holds, such as 5gal.")
+@click.option("--ec-limit", type=EC, help="Mix nothing above it [mS/cm].  [default: 3, from memory]")
+@click.option("--water-ec", type=EC, help="Of the water itself, as measured [mS/cm].")
 @click.option(
     "--units",
     type=click.Choice(["us", "metric"]),

@@ -15,21 +15,9 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from frostgate.errors import InputError
-from frostgate.feeding.labels import parse_ec_ms_cm
-from frostgate.garden.written import parse_strength
 from frostgate.model.records import BASES, DailyMinima
 from frostgate.service.request import Degrees, RecordRequest
-from frostgate.units import (
-    WHOLE_F_STEP_C,
-    Measured,
-    TemperatureUnit,
-    parse_length_m,
-    parse_offset,
-    parse_ratio,
-    parse_share,
-    parse_temperature,
-    parse_volume_l,
-)
+from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, parse_offset, parse_share, parse_temperature
 
 if TYPE_CHECKING:
     from frostgate.model.garden import Garden
@@ -79,46 +67,6 @@ OFFSET = Written("difference", parse_offset)
 SPREAD = Written("spread", _spread)
 DATE = Written("date", _date)
 YEARS = Written("years", _years)
-
-
-_PERCENT = re.compile(r"\s*(\d+(?:\.\d+)?)\s*%\s*")
-
-
-def read_strength(text: str) -> float:
-    """Read a share of the label's rate; more than the rate is said in %."""
-    percent = _PERCENT.fullmatch(text)
-    if percent is None or float(percent[1]) <= 100.0:
-        return parse_strength(text)
-    return float(percent[1]) / 100.0
-
-
-def read_ppm(text: str) -> float:
-    """Read parts per million."""
-    match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(?:ppm)?\s*", text, re.IGNORECASE)
-    if match is None or not 0.0 < float(match[1]) < 1e5:
-        raise InputError("not parts per million", value=text, remedy="Write it as 150.")
-    return float(match[1])
-
-
-def _volume(text: str) -> Measured:
-    return Measured(parse_volume_l(text), text)
-
-
-def _length(text: str) -> Measured:
-    return Measured(parse_length_m(text), text)
-
-
-def _scoop(text: str) -> Measured:
-    return Measured(parse_volume_l(text), re.sub(r"(?<=[\d½¼¾⅓⅔⅛])(?=[a-z])", " ", text.strip().lower()))
-
-
-VOLUME = Written("volume", _volume)
-LENGTH = Written("length", _length)
-SCOOP = Written("volume", _scoop)
-STRENGTH = Written("share", read_strength)
-PPM = Written("ppm", read_ppm)
-RATIO = Written("ratio", parse_ratio)
-EC = Written("ms/cm", parse_ec_ms_cm)
 
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -277,46 +225,6 @@ def cache_folder() -> Path:
 def clock() -> dt.datetime:
     """Return this moment in the zone of this machine: the one place that asks a clock."""
     return dt.datetime.now().astimezone()
-
-
-KM_PER_MILE = 1.609344
-FARTHEST_KM = 2000.0
-
-_DEGREES = re.compile(r"\s*([-+−]?\d+(?:\.\d+)?)\s*°?\s*([NSEW]?)\s*", re.IGNORECASE)
-_DISTANCE = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(km|mi)\s*", re.IGNORECASE)
-
-
-def parse_degrees(text: str, positive: str, negative: str, most: float) -> float:
-    """Read a latitude or longitude, such as ``44.9N`` or ``-93.2``."""
-    name = "latitude" if positive == "N" else "longitude"
-    match = _DEGREES.fullmatch(text)
-    if match is None:
-        raise InputError(f"not a {name}", value=text, remedy="Write degrees: 44.9N 93.2W, or 44.9 -93.2.")
-    degrees, side = float(match[1].replace("−", "-")), match[2].upper()
-    if side and side not in {positive, negative}:
-        raise InputError(f"not a {name}", value=text, remedy="The latitude comes first: 44.9N 93.2W.")
-    if side and match[1][0] in "-−+":
-        raise InputError("a sign and a letter at once", value=text, remedy=f"Write 4.5{negative} or -4.5.")
-    if abs(degrees) > most:
-        raise InputError(f"a {name} is no more than {most:g} degrees", value=text)
-    return -degrees if side == negative else degrees
-
-
-def parse_distance(text: str) -> tuple[float, bool]:
-    """Read a distance, such as ``100km`` or ``60mi``; return it in [km], and whether it was in miles."""
-    match = _DISTANCE.fullmatch(text)
-    if match is None:
-        raise InputError("not a distance with its unit", value=text, remedy="Write it as 100km or 60mi.")
-    miles = match[2].lower() == "mi"
-    distance_km = float(match[1]) * (KM_PER_MILE if miles else 1.0)
-    if not 0.0 < distance_km <= FARTHEST_KM:
-        raise InputError(f"a distance lies between 0 and {FARTHEST_KM:g} km", value=text)
-    return distance_km, miles
-
-
-LATITUDE = Written("latitude", lambda text: parse_degrees(text, "N", "S", 90.0))
-LONGITUDE = Written("longitude", lambda text: parse_degrees(text, "E", "W", 180.0))
-DISTANCE = Written("distance", parse_distance)
 
 
 def echo_json(answer: Mapping[str, Any]) -> None:

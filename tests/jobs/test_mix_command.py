@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from frostgate.cli.options import read_ppm, read_strength
+from frostgate.cli.mix import read_ppm, read_strength
 from frostgate.errors import InputError
 from frostgate.units import written_units
 
