@@ -538,16 +538,13 @@ def replay(
     >>> ten.springs, round(ten.stated_mean, 2), round(ten.realised, 2)
     (28, 0.08, 0.07)
     """
-    from frostgate.proof.replay import TOLERANCES, replay_minima  # loads scipy
+    from frostgate.proof.replay import TOLERANCES, replay_springs  # loads scipy
+    from frostgate.proof.springs import lay_out_springs
 
-    return replay_minima(
-        minima.dates,
-        minima.tmin_c,
-        _policy(policy, numbers),
-        seed=seed,
-        start=_start(minima, hemisphere),
-        years=years,
-        tolerances=TOLERANCES if tolerances is None else tolerances,
+    agreed = _policy(policy, numbers)
+    springs = lay_out_springs(minima, agreed.station_threshold_c, _start(minima, hemisphere), years=years)
+    return replay_springs(
+        springs, agreed, seed=seed, tolerances=TOLERANCES if tolerances is None else tolerances
     )
 
 

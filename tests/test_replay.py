@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from frostgate.errors import InputError, TooFewSeasonsError
+from frostgate.climate.quality import find_hemisphere
+from frostgate.errors import InputError
 from frostgate.model.gate import Policy
 from frostgate.model.records import Station
 from frostgate.proof.forecasts import draw_mornings
@@ -18,7 +19,6 @@ from frostgate.proof.replay import (
     HABIT_NIGHTS,
     TOLERANCES,
     Openings,
-    replay_minima,
     replay_springs,
     worth_asking,
     wrong_springs,
@@ -173,7 +173,7 @@ def test_springs_of_another_threshold_are_refused():
 def test_a_record_in_the_south_is_replayed_by_its_own_seasons():
     """The same weather half a year later is the same replay, but for leap days."""
     south = made_record(days=DAYS + 184)
-    replay = replay_minima(south.dates, south.tmin_c)
+    replay = replay_springs(lay_out_springs(south, 0.0, find_hemisphere(south)), Policy(), seed=1)
 
     assert replay.springs.start == SOUTH
     assert len(replay.springs.years) >= 39
@@ -184,17 +184,9 @@ def test_a_record_in_the_south_is_replayed_by_its_own_seasons():
     assert "08" <= answer["tolerances"][2]["opening_median"][:2] <= "12"
 
 
-def test_arrays_are_replayed_as_a_record_is():
-    replay = replay_minima(DAYS, RECORD.tmin_c)
-
-    assert [one.day.tolist() for one in replay.openings] == [one.day.tolist() for one in REPLAY.openings]
-    with pytest.raises(TooFewSeasonsError):
-        replay_minima(DAYS, RECORD.tmin_c, years=(1990, 1995))
-
-
 def test_where_frosts_come_all_year_the_gate_never_opens_and_everything_says_so(capsys):
     cold = made_record(mean_c=-8.0)
-    replay = replay_minima(cold.dates, cold.tmin_c)
+    replay = replay_springs(lay_out_springs(cold, 0.0, NORTH), Policy(), seed=1)
     answer = replay_answer(replay, Station(id="X"), 1, Policy())
     write_replay(replay, Station(id="X"), 1, Policy(), "C", console=Console(width=110))
     written = capsys.readouterr().out

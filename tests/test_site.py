@@ -13,14 +13,14 @@ from scipy import integrate, stats
 from frostgate.climate import site as room
 from frostgate.climate.curves import fit_curve, put_bounds
 from frostgate.climate.frosts import last_frosts
-from frostgate.climate.site import NODES, blur_site, know_site
+from frostgate.climate.site import NODES, blur_curve, know_site
 from frostgate.climate.weather import know_weather
 from frostgate.climate.years import choose_years, frosts_on
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import NORTH, SLOTS, SOUTH
 from frostgate.units import celsius
-from tests.gate_cases import make_curve, make_site
+from tests.gate_cases import make_curve
 from tests.reference.naive import read_record
 
 
@@ -211,7 +211,7 @@ def risk_at(threshold_c):
 
 
 def known(threshold_c, **bounds):
-    return make_site(make_curve(risk_at(threshold_c), threshold_c=threshold_c, **bounds))
+    return make_curve(risk_at(threshold_c), threshold_c=threshold_c, **bounds)
 
 
 def bounded(threshold_c):
@@ -222,56 +222,65 @@ def bounded(threshold_c):
 def test_the_blurred_risk_is_the_mean_over_the_thresholds_that_may_be(sd_c):
     # a normal date whose mean is normal: both variances add
     expected = stats.norm.sf(DAYS, loc=265 + 4 * 0.5, scale=np.hypot(12, 4 * sd_c))
-    assert blur_site(known, 0.5, sd_c).curve.risk == pytest.approx(expected, abs=2e-4)
+    assert blur_curve(known, 0.5, sd_c).risk == pytest.approx(expected, abs=2e-4)
 
 
 def test_bounds_are_blurred_as_the_risk_is():
-    site = blur_site(bounded, 0.5, 1.0)
+    curve = blur_curve(bounded, 0.5, 1.0)
     for day in (240, 262, 280):
         mean = integrate.quad(
             lambda off, day=day: stats.norm.pdf(off) * risk_at(0.5 + off)[day] ** 2, -8, 8, epsabs=1e-9
         )[0]
-        assert site.curve.low[day] == pytest.approx(mean, abs=2e-4)
-    assert (site.curve.low <= site.curve.risk + 1e-12).all()
-    assert (site.curve.risk <= site.curve.high + 1e-12).all()
+        assert curve.low[day] == pytest.approx(mean, abs=2e-4)
+    assert (curve.low <= curve.risk + 1e-12).all()
+    assert (curve.risk <= curve.high + 1e-12).all()
 
 
 def test_without_bounds_at_every_threshold_there_are_none():
     def know(threshold_c):
         return bounded(threshold_c) if threshold_c > 0 else known(threshold_c)
 
-    curve = blur_site(know, 0.5, 1.0).curve
+    curve = blur_curve(know, 0.5, 1.0)
     assert (curve.low, curve.high) == (None, None)
-    assert blur_site(known, 0.5, 1.0).curve.low is None
+    assert blur_curve(known, 0.5, 1.0).low is None
 
 
 def test_a_sure_offset_asks_for_one_curve_and_leaves_it():
     asked = []
-    site = blur_site(lambda threshold_c: asked.append(threshold_c) or known(threshold_c), -1.0, 0.0)
+    curve = blur_curve(lambda threshold_c: asked.append(threshold_c) or known(threshold_c), -1.0, 0.0)
     assert asked == [-1.0]
-    assert site.curve.risk.tolist() == risk_at(-1.0).tolist()
+    assert curve.risk.tolist() == risk_at(-1.0).tolist()
 
 
-def test_the_middle_threshold_names_the_site_and_is_asked_for_once():
+def test_the_middle_threshold_names_the_curve_and_is_asked_for_once():
     asked = []
-    site = blur_site(lambda threshold_c: asked.append(threshold_c) or known(threshold_c), 1.0, 0.5)
+    curve = blur_curve(lambda threshold_c: asked.append(threshold_c) or known(threshold_c), 1.0, 0.5)
     assert len(asked) == NODES == len({round(threshold_c, 9) for threshold_c in asked})
     assert np.mean(asked) == pytest.approx(1.0)
-    assert (site.curve.threshold_c, site.station) == (1.0, known(1.0).station)
+    assert curve.threshold_c == 1.0
 
 
 def test_a_blurred_curve_still_falls():
     def ragged(threshold_c):
         rng = np.random.default_rng(round(abs(threshold_c) * 1e6))
-        return make_site(make_curve(np.clip(risk_at(threshold_c) + rng.normal(0, 1e-3, SLOTS), 0, 1)))
+        return make_curve(np.clip(risk_at(threshold_c) + rng.normal(0, 1e-3, SLOTS), 0, 1))
 
-    risk = blur_site(ragged, 0.0, 1.0).curve.risk
+    risk = blur_curve(ragged, 0.0, 1.0).risk
     assert (np.diff(risk) <= 0).all()
     assert ((risk >= 0) & (risk <= 1)).all()
 
 
 def test_more_doubt_means_later_dates_at_a_small_risk_and_earlier_ones_at_a_large():
-    sure, unsure = (blur_site(known, 0.0, sd_c).curve for sd_c in (0.0, 2.0))
+    sure, unsure = (blur_curve(known, 0.0, sd_c) for sd_c in (0.0, 2.0))
     assert unsure.day_at_risk(0.05) > sure.day_at_risk(0.05) + 2
     assert unsure.day_at_risk(0.95) < sure.day_at_risk(0.95) - 2
     assert unsure.day_at_risk(0.5) == pytest.approx(sure.day_at_risk(0.5), abs=0.1)
+
+
+def test_an_uncertain_threshold_averages_the_sites_curve_alone():
+    made = record()
+    sure, unsure = (know_site(made, 0.0, NORTH, threshold_sd_c=sd_c) for sd_c in (0.0, 1.5))
+    points, weights = np.polynomial.hermite_e.hermegauss(NODES)
+    curves = [know_site(made, 1.5 * point, NORTH, bounds=False).curve.risk for point in points]
+    assert unsure.curve.risk == pytest.approx(np.average(curves, axis=0, weights=weights), abs=1e-9)
+    assert (unsure.years, unsure.weather.last_day) == (sure.years, sure.weather.last_day)

@@ -52,32 +52,9 @@ THRESHOLDS_C = tuple(celsius(float(temp_f)) for temp_f in (36, 32, 28, 24, 20, 1
 
 
 def fit_curve(frosts: FrostDates, kind: str = POOLED) -> FrostCurve:
-    """Fit the frost dates of a site.
+    """Fit the frost dates of a site by a fit's name, or by ``best``, that of least leave-one-out CRPS.
 
-    Parameters
-    ----------
-    frosts
-        Last spring or first autumn frosts.
-    kind
-        A name in `FITS`, or ``best`` for the fit with the least leave-one-season-out CRPS. Where fewer than
-        five seasons had a frost there is no shape to fit, and the curve is empirical.
-
-    Raises
-    ------
-    TooFewSeasonsError
-        With fewer than 10 known seasons.
-    InputError
-        Where there is no such fit.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> rng = np.random.default_rng(1)
-    >>> frosts = FrostDates(side="spring", threshold_c=0.0, start=NORTH, years=np.arange(1991, 2021),
-    ...                     day=rng.normal(260, 12, 30).round())
-    >>> curve = fit_curve(frosts, "normal")
-    >>> curve.kind, round(curve.day_at_risk(0.5)) == round(frosts.day.mean())
-    ('normal', True)
+    Where fewer than five seasons had a frost there is no shape to fit, and the curve is empirical.
     """
     check_kind(kind, BEST)
     days = falling_days(frosts)

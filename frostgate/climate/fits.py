@@ -94,24 +94,6 @@ def fit_pooled(days: Floats) -> Floats:
 
     A linear opinion pool; Stone (1961), doi:10.1214/aoms/1177704873. With thirty seasons the scores hardly
     tell which single fit serves a station best, and choosing by them costs more than it gains.
-
-    Parameters
-    ----------
-    days
-        Season days of frosts, running as in spring, shape (..., seasons).
-
-    Returns
-    -------
-    Floats
-        Chance of a frost after each season day, shape (..., 366).
-
-    Examples
-    --------
-    >>> days = np.array([[250.0, 260.0, 270.0, 265.0, 255.0, 258.0]] * 2)
-    >>> days[1, :3] = -np.inf
-    >>> risk = fit_pooled(days)
-    >>> risk[:, 200].round(2), bool((risk[0] >= risk[1]).all())
-    (array([1. , 0.5]), True)
     """
     pooled: Floats = (fit_student(days) + fit_skewed(days) + fit_smooth(days)) / 3
     return pooled

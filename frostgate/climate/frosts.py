@@ -45,32 +45,7 @@ def last_frosts(
     inclusive: bool = True,
     completeness: Completeness = "chance",
 ) -> FrostDates:
-    """Find the last spring frost of each season.
-
-    Parameters
-    ----------
-    minima
-        A station's record.
-    threshold_c
-        A frost is a minimum at or below this [°C].
-    start
-        Where a season begins.
-    inclusive
-        False counts only minima strictly below the threshold.
-    completeness
-        When missing days make a season unknown; see the module.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from frostgate.seasons import NORTH
-    >>> from frostgate.model.records import Station
-    >>> days = np.arange("2022-08-01", "2023-08-01", dtype="datetime64[D]")
-    >>> tmin_c = np.where(days == np.datetime64("2023-04-20"), -1.0, 9.0)
-    >>> record = DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c)
-    >>> last_frosts(record, 0.0, NORTH).date(0)
-    datetime.date(2023, 4, 20)
-    """
+    """Find the last spring frost of each season: a minimum at or below the threshold, or strictly below."""
     (frosts,) = last_frosts_at(minima, [threshold_c], start, inclusive=inclusive, completeness=completeness)
     return frosts
 
@@ -101,19 +76,7 @@ def first_frosts(
     inclusive: bool = True,
     completeness: Completeness = "chance",
 ) -> FrostDates:
-    """Find the first autumn frost of each season; arguments as in `last_frosts`.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from frostgate.seasons import NORTH
-    >>> from frostgate.model.records import Station
-    >>> days = np.arange("2022-08-01", "2023-08-01", dtype="datetime64[D]")
-    >>> tmin_c = np.where(days == np.datetime64("2022-10-09"), -1.0, 9.0)
-    >>> record = DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c)
-    >>> first_frosts(record, 0.0, NORTH).date(0)
-    datetime.date(2022, 10, 9)
-    """
+    """Find the first autumn frost of each season; arguments as in `last_frosts`."""
     years, grid = season_grid(minima.dates, minima.comparable_with(threshold_c), start)
     backwards = grid[::-1]  # the first frost is the last one of a season that runs backwards
     day = last_frost_days(backwards, [threshold_c], inclusive=inclusive, completeness=completeness)[0]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import functools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -40,6 +39,7 @@ def know_site(
     threshold_c: float,
     start: SeasonStart,
     *,
+    threshold_sd_c: float = 0.0,
     kind: str = POOLED,
     completeness: Completeness = "chance",
     keep_suspects: bool = False,
@@ -50,52 +50,20 @@ def know_site(
 
     Plain errors are left out first. The risk is read between the curves of the nearest whole °F (or half °C),
     and each of these is never below those of the colder ones down to 20 °F: a warmer garden never waits
-    longer. For the same reason the frosts of 0 °C choose the years for the whole record.
-
-    Parameters
-    ----------
-    minima
-        A station's record.
-    threshold_c
-        The station's minimum at which the garden is damaged [°C].
-    start
-        Where a season begins.
-    kind
-        A name in `FITS`, or ``best``.
-    completeness
-        As in `last_frosts`.
-    keep_suspects
-        Use the minima that look like plain errors.
-    years
-        ``all``, ``recent`` or ``trend``, or ``best`` by out-of-sample score; see `choose_years`.
-    bounds
-        Put confidence bounds on the curve, by refits of 500 resamples.
-
-    Raises
-    ------
-    TooFewSeasonsError
-        With fewer than 10 known seasons.
-    InputError
-        Where there is no such fit or choice of years.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> from frostgate.model.records import Station
-    >>> days = np.arange("1990-08-01", "2020-08-01", dtype="datetime64[D]")
-    >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
-    >>> tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)
-    >>> site = know_site(DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c), 0.0, NORTH)
-    >>> site.curve.seasons_used, site.years.basis, site.notes
-    (30, 'all', ())
+    longer. For the same reason the frosts of 0 °C choose the years for the whole record. Where the threshold
+    is uncertain the curve is averaged over what it may be.
     """
     suspects = find_suspects(minima)
     record = minima if keep_suspects else minima.leave_out(suspects.dates)
     freezes = last_frosts(record, CHOSEN_AT_C, start, completeness=completeness)
     choice = choose_years(freezes, kind, years)
-    curve = fit_held_curve(
-        record, threshold_c, start, choice.basis, kind=kind, completeness=completeness, bounds=bounds
-    )
+
+    def fit(threshold_c: float) -> FrostCurve:
+        return fit_held_curve(
+            record, threshold_c, start, choice.basis, kind=kind, completeness=completeness, bounds=bounds
+        )
+
+    curve = blur_curve(fit, threshold_c, threshold_sd_c)
     weather, climate_sd_c = know_weather(_of_its_years(record, freezes, choice.basis), start)
     few = f"Only {curve.seasons_used} seasons are known: the curve is rough. Look for a longer record nearby."
     return SiteClimate(
@@ -200,17 +168,17 @@ def _of_its_years(minima: DailyMinima, freezes: FrostDates, basis: Basis) -> Dai
     return minima.leave_out(minima.dates[minima.dates < begins])
 
 
-def blur_site(know: Callable[[float], SiteClimate], threshold_c: float, sd_c: float) -> SiteClimate:
+def blur_curve(fit: Callable[[float], FrostCurve], threshold_c: float, sd_c: float) -> FrostCurve:
     """Average a station's curve over the thresholds that may be the garden's.
 
     Where the offset is uncertain by ``sd_c``, so is the station's minimum that damages the garden, and the
     risk is the mean of the risks at those thresholds.
     """
-    site = know(threshold_c)
+    curve = fit(threshold_c)
     if sd_c <= 0.0:
-        return site
+        return curve
     points, weights = np.polynomial.hermite_e.hermegauss(NODES)
-    curves = [(know(threshold_c + sd_c * float(point)).curve if point else site.curve) for point in points]
+    curves = [fit(threshold_c + sd_c * float(point)) if point else curve for point in points]
 
     def mean(tables: Sequence[Floats | None]) -> Floats | None:
         known = [table for table in tables if table is not None]
@@ -218,8 +186,7 @@ def blur_site(know: Callable[[float], SiteClimate], threshold_c: float, sd_c: fl
 
     low, high = mean([curve.low for curve in curves]), mean([curve.high for curve in curves])
     risk = np.average([curve.risk for curve in curves], axis=0, weights=weights)
-    falling = np.minimum.accumulate(np.clip(risk, 0.0, 1.0))
-    return replace(site, curve=replace(site.curve, risk=falling, low=low, high=high))
+    return replace(curve, risk=np.minimum.accumulate(np.clip(risk, 0.0, 1.0)), low=low, high=high)
 
 
 def site_for(
@@ -232,6 +199,5 @@ def site_for(
 ) -> SiteClimate:
     """Fit a station's climate for the garden of a policy, and its autumn where that is wanted."""
     threshold_c = policy.station_threshold_c
-    know = functools.partial(know_site, minima, start=start, **settings)
-    site = blur_site(know, threshold_c, policy.offset_sd_c)
+    site = know_site(minima, threshold_c, start, threshold_sd_c=policy.offset_sd_c, **settings)
     return replace(site, autumn=know_autumn(minima, threshold_c, start, **settings)) if autumn else site

@@ -95,31 +95,10 @@ def find_trend(frosts: FrostDates) -> Trend:
 
 
 def choose_years(frosts: FrostDates, kind: str = POOLED, years: str = BEST) -> YearsChoice:
-    """Choose the years that a curve of these frosts rests on, with the evidence.
+    """Choose the years that a curve of these frosts rests on, by score or as asked, with the evidence.
 
-    Parameters
-    ----------
-    frosts
-        Last spring or first autumn frosts, of 0 °C where the choice is for a record.
-    kind
-        The fit that is scored: a name in `FITS`; ``best`` scores by ``pooled``.
-    years
-        ``best`` lets the scores choose; ``all``, ``recent`` or ``trend`` is taken as asked.
-
-    Raises
-    ------
-    InputError
-        Where there is no such fit or basis.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> rng = np.random.default_rng(1)
-    >>> frosts = FrostDates(side="spring", threshold_c=0.0, start=NORTH, years=np.arange(1911, 2021),
-    ...                     day=rng.normal(260, 8, 110).round() - 0.4 * np.arange(110))
-    >>> choice = choose_years(frosts)
-    >>> choice.basis, choice.judged, round(choice.trend.days_per_decade)
-    ('trend', 80, -4)
+    ``best`` lets the scores choose; ``all``, ``recent`` or ``trend`` is taken as asked. The kind ``best`` is
+    scored by ``pooled``.
     """
     if years not in (BEST, *BASES):
         raise InputError(

@@ -150,33 +150,7 @@ def yearly_extremes(minima: DailyMinima, start: SeasonStart) -> tuple[Ints, Floa
 def mean_extreme(
     minima: DailyMinima, start: SeasonStart, years: tuple[int, int] | None = None
 ) -> MeanExtreme:
-    """Average the coldest nights of a station's last 30 known winters.
-
-    Parameters
-    ----------
-    minima
-        A station's record, plain errors left out.
-    start
-        Where a season begins.
-    years
-        First and last winter, both included; None takes the last 30 known ones.
-
-    Raises
-    ------
-    TooFewSeasonsError
-        With fewer than 10 known winters.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> from frostgate.model.records import Station
-    >>> days = np.arange("1990-08-01", "2020-08-01", dtype="datetime64[D]")
-    >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
-    >>> tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)
-    >>> extreme = mean_extreme(DailyMinima(station=Station(id="X"), dates=days, tmin_c=tmin_c), NORTH)
-    >>> extreme.years.size, extreme.zone.name, extreme.notes
-    (30, '8a', ())
-    """
+    """Average the coldest nights of a station's last 30 known winters, or of all known ones of some years."""
     all_years, all_c = yearly_extremes(minima, start)
     if years is not None:
         asked = (all_years >= years[0]) & (all_years <= years[1])

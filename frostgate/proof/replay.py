@@ -12,16 +12,15 @@ import numpy.typing as npt
 from scipy import special
 
 from frostgate.climate.frosts import Bools
-from frostgate.climate.quality import find_hemisphere
 from frostgate.errors import InputError
 from frostgate.gate.forecast_errors import SMALLEST_SD_C, error_spread
 from frostgate.gate.outlook import curve_hazards, hazard_adjustment, weigh
 from frostgate.model.gate import Policy, Seen, is_within
-from frostgate.model.records import RECENT_DAYS, DailyMinima, Station, risk_by_day
+from frostgate.model.records import RECENT_DAYS, risk_by_day
 from frostgate.proof.forecasts import draw_mornings
 from frostgate.proof.reliability import exact_interval
-from frostgate.proof.springs import Springs, lay_out_springs
-from frostgate.seasons import SLOTS, Floats, Ints, SeasonStart, date_of
+from frostgate.proof.springs import Springs
+from frostgate.seasons import SLOTS, Floats, Ints, date_of
 from frostgate.units import as_stored
 
 if TYPE_CHECKING:
@@ -151,68 +150,6 @@ class WrongSpring:
     def days_after(self) -> int:
         """Days from opening to the first damaging frost [d]."""
         return (self.first_frost - self.opened).days
-
-
-def replay_minima(
-    dates: npt.ArrayLike,
-    tmin_c: npt.ArrayLike,
-    policy: Policy | None = None,
-    *,
-    seed: int = 1,
-    start: SeasonStart | None = None,
-    years: tuple[int, int] | None = None,
-    horizon: int | None = None,
-    tolerances: Sequence[float] = TOLERANCES,
-) -> Replay:
-    """Replay every spring of a record: how often the risk that the gate stated came true.
-
-    Each spring is judged by the others, morning by morning, with drawn forecasts whose errors are those of
-    the policy. A frost counts from the first exposed morning after opening.
-
-    Parameters
-    ----------
-    dates, tmin_c
-        The record's days, rising, and their minima [°C], NaN where missing, shape (n,).
-    policy
-        The grower's numbers; None takes the default ones.
-    seed
-        Of the drawn forecasts.
-    start
-        Where a season begins; None tells it from when it is cold.
-    years
-        First and last spring, both included; None takes all.
-    horizon
-        How many nights ahead each forecast reaches [d]; None takes the policy's window.
-    tolerances
-        Limits of risk at which the gate opens.
-
-    Raises
-    ------
-    TooFewSeasonsError
-        With fewer than 11 known springs.
-    InputError
-        Where the forecasts end before the pots are exposed.
-
-    Examples
-    --------
-    >>> days = np.arange("1980-08-01", "2010-08-01", dtype="datetime64[D]")
-    >>> yearly = np.cos((days - days[0]).astype(int) / 365.25 * 2 * np.pi)
-    >>> tmin_c = 6 + 9 * yearly + np.random.default_rng(4).normal(0, 3, days.size)
-    >>> replay = replay_minima(days, tmin_c, tolerances=(0.1,))
-    >>> ten, = replay.openings
-    >>> ten.interval[0] <= ten.stated_mean <= 0.1 and ten.days_gained > 0
-    True
-    """
-    policy = policy or Policy()
-    record = DailyMinima(
-        station=Station(id="record"),
-        dates=np.asarray(dates, dtype="datetime64[D]"),
-        tmin_c=np.asarray(tmin_c, dtype=np.float64),
-    )
-    springs = lay_out_springs(
-        record, policy.station_threshold_c, start or find_hemisphere(record), years=years
-    )
-    return replay_springs(springs, policy, seed=seed, horizon=horizon, tolerances=tolerances)
 
 
 def replay_springs(
