@@ -35,9 +35,10 @@ if TYPE_CHECKING:
     from frostgate.climate.quality import find_suspects
     from frostgate.errors import FrostgateError, InputError, TooFewSeasonsError, UnsafeMixError
     from frostgate.garden.file import read_garden
+    from frostgate.garden.journal import Journal
     from frostgate.gate.verdict import Morning
     from frostgate.model.feedings import Feeding, Mix, Programme
-    from frostgate.model.garden import Garden, PotGroup
+    from frostgate.model.garden import Entry, Garden, PotGroup
     from frostgate.model.gate import Forecast, ForecastLog, Outlook, Policy, Verdict
     from frostgate.model.products import Analysis, Product
     from frostgate.model.records import DailyMinima, FrostCurve, FrostDates, SiteClimate, Station
@@ -56,9 +57,10 @@ _HOMES = {
     "climate.quality": "find_suspects",
     "errors": "FrostgateError InputError TooFewSeasonsError UnsafeMixError",
     "garden.file": "read_garden",
+    "garden.journal": "Journal",
     "gate.verdict": "Morning",
     "model.feedings": "Feeding Mix Programme",
-    "model.garden": "Garden PotGroup",
+    "model.garden": "Entry Garden PotGroup",
     "model.gate": "Forecast ForecastLog Outlook Policy Verdict",
     "model.products": "Analysis Product",
     "model.records": "DailyMinima FrostCurve FrostDates SiteClimate Station",
@@ -74,13 +76,13 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split
 
 # once more, as a plain list, for type checkers and editors
 __all__ = [
-    "Analysis", "DailyMinima", "Feeding", "Forecast", "ForecastLog", "FrostCurve", "FrostDates",
-    "FrostgateError", "Garden", "InputError", "Mix", "Morning", "Outlook", "Policy", "PotGroup",
-    "Product", "Programme", "Replay", "SiteClimate", "Station", "TooFewSeasonsError", "UnsafeMixError",
-    "Verdict", "ask", "celsius", "close_forecasts", "draw_curves", "draw_frost_dates", "draw_outlook",
-    "draw_year", "fahrenheit", "find_suspects", "first_frosts", "fit_curve", "keep_forecast",
-    "last_frosts", "levels", "minima", "mix", "plan", "policy", "read_forecast", "read_garden",
-    "read_log", "read_minima", "replay", "say_reasons", "score_fits", "site",
+    "Analysis", "DailyMinima", "Entry", "Feeding", "Forecast", "ForecastLog", "FrostCurve", "FrostDates",
+    "FrostgateError", "Garden", "InputError", "Journal", "Mix", "Morning", "Outlook", "Policy",
+    "PotGroup", "Product", "Programme", "Replay", "SiteClimate", "Station", "TooFewSeasonsError",
+    "UnsafeMixError", "Verdict", "ask", "celsius", "close_forecasts", "draw_curves", "draw_frost_dates",
+    "draw_outlook", "draw_year", "fahrenheit", "find_suspects", "first_frosts", "fit_curve",
+    "keep_forecast", "last_frosts", "levels", "minima", "mix", "plan", "policy", "read_forecast",
+    "read_garden", "read_log", "read_minima", "replay", "say_reasons", "score_fits", "site",
 ]  # fmt: skip
 
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
 from frostgate.errors import FrostgateError, GardenFileError, InputError
-from frostgate.files import decode, kept_or_made, key_of, read_bytes
+from frostgate.files import AnyPath, decode, kept_or_made, key_of, read_bytes
 from frostgate.model.feedings import NoFeeding, Phase, Portion, SeasonRules
 from frostgate.model.garden import Garden, Network, PotGroup, Scoop, Site
 from frostgate.model.gate import Policy
@@ -22,7 +21,7 @@ _NOUNS = (
 )
 
 
-def read_garden(path: str | os.PathLike[str], kept: Path | None = None) -> Garden:
+def read_garden(path: AnyPath, kept: Path | None = None) -> Garden:
     r"""Read a garden file, or name every mistake in it.
 
     Parameters

@@ -13,6 +13,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from frostgate.errors import FrostgateError, InputError
+from frostgate.files import AnyPath
 from frostgate.garden.entry_schema import body_text, check_entry
 from frostgate.model.garden import ENTRY_KINDS, Entry, EntryKind
 from frostgate.model.gate import State
@@ -269,7 +270,7 @@ class Journal:
         self.path = path
 
     @classmethod
-    def open(cls, path: Path, *, patience_s: float = PATIENCE_S, thorough: bool = False) -> Journal:
+    def open(cls, path: AnyPath, *, patience_s: float = PATIENCE_S, thorough: bool = False) -> Journal:
         """Open a journal, make it where there is none, or migrate it where it is older.
 
         Parameters
@@ -281,6 +282,11 @@ class Journal:
         thorough
             Whether to read the whole file first and make sure that nothing in it is corrupt.
 
+        Returns
+        -------
+        Journal
+            Close it, or use it in a ``with`` statement.
+
         Raises
         ------
         FrostgateError
@@ -289,6 +295,7 @@ class Journal:
         """
         import sqlite3
 
+        path = Path(path)
         if sqlite3.sqlite_version_info < OLDEST_SQLITE:
             raise FrostgateError(
                 "the SQLite of this Python is too old for a journal",
@@ -384,10 +391,15 @@ class Journal:
         verdicts
             Of verdicts only those of this state.
 
+        Returns
+        -------
+        tuple of Entry
+            What stands, undone entries left out unless they are asked for.
+
         Raises
         ------
         FrostgateError
-            Where the journal is corrupt.
+            Where the journal is corrupt, or cannot be read.
         """
         wanted = {
             "kinds": json.dumps(list(ENTRY_KINDS if kinds is None else kinds)),
