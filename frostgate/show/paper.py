@@ -33,33 +33,24 @@ Rows = list[dict[str, Any]]
 AnyChart = TypeVar("AnyChart", alt.LayerChart, alt.HConcatChart, alt.VConcatChart)
 
 
+THEME: dict[str, Any] = {
+    "background": "white",
+    "padding": 12,
+    "view": {"stroke": None},
+    "title": {"anchor": "start", "fontSize": 17, "subtitleFontSize": 13, "color": INK, "offset": 14},
+    "axis": {"labelFontSize": 12, "titleFontSize": 13, "titleFontWeight": "normal", "gridColor": "#EFEFEF"}
+    | {"labelColor": INK, "titleColor": INK, "domainColor": "#BBBBBB", "tickColor": "#BBBBBB"},
+    "axisY": {"minExtent": 44},
+    "legend": {"labelFontSize": 13, "labelColor": INK, "symbolSize": 500, "offset": 8},
+}
+
+
 def finish(chart: AnyChart) -> AnyChart:
-    """Return a whole chart with the house's fonts, colours and margins."""
-    axis = alt.AxisConfig(
-        labelFontSize=12,
-        titleFontSize=13,
-        titleFontWeight="normal",
-        labelColor=INK,
-        titleColor=INK,
-        gridColor="#EFEFEF",
-        domainColor="#BBBBBB",
-        tickColor="#BBBBBB",
-    )
-    title = alt.TitleConfig(
-        anchor="start", fontSize=17, subtitleFontSize=13, color=INK, subtitleColor=GREY, offset=14
-    )
-    if not isinstance(chart, alt.LayerChart):  # each panel has lines, colours and a legend of its own
+    """Return a whole chart in the house's theme; each of its panels has colours and a legend of its own."""
+    if not isinstance(chart, alt.LayerChart):
         chart = chart.resolve_scale(color="independent", strokeDash="independent")
-    finished: AnyChart = chart.configure(
-        background="white",
-        padding=12,
-        view=alt.ViewConfig(stroke=None),
-        title=title,
-        axis=axis,
-        axisY=alt.AxisConfig(minExtent=44),
-        legend=alt.LegendConfig(labelFontSize=13, labelColor=INK, symbolSize=500, offset=8),
-    )
-    return finished
+    themed: AnyChart = chart.configure(**THEME)
+    return themed
 
 
 def chart_of(rows: Rows) -> alt.Chart:
@@ -160,22 +151,20 @@ def draw_lines(
     names, worn = [name for name, *_ in lines], list(islice(cycle(looks), len(lines)))
     colors = alt.Scale(domain=names, range=[color for color, _ in worn])
     dashes = alt.Scale(domain=names, range=[list(dash) for _, dash in worn])
-    marks: alt.Chart = chart_of(rows).mark_line(strokeWidth=2.5)
-    return [
-        marks.encode(
-            x=frame.x(),
-            y=y,
-            color=alt.Color("line:N", scale=colors, legend=legend),
-            strokeDash=alt.StrokeDash("line:N", scale=dashes, legend=legend),
-            tooltip=[alt.Tooltip("day:N", title="date"), alt.Tooltip("risk:Q", format=".0%")],
-        )
-    ]
+    drawn = chart_of(rows).encode(
+        x=frame.x(),
+        y=y,
+        color=alt.Color("line:N", scale=colors, legend=legend),
+        strokeDash=alt.StrokeDash("line:N", scale=dashes, legend=legend),
+        tooltip=[alt.Tooltip("day:N", title="date"), alt.Tooltip("risk:Q", format=".0%")],
+    )
+    return [drawn.mark_line(strokeWidth=2.5)]
 
 
 def draw_points(rows: Rows, frame: Frame, y: alt.Y, color: str) -> list[alt.Chart]:
     """Draw points."""
-    points: alt.Chart = chart_of(rows).mark_point(filled=True, size=55, opacity=1, color=color)
-    return [points.encode(x=frame.x(), y=y)] if rows else []
+    points = chart_of(rows).encode(x=frame.x(), y=y)
+    return [points.mark_point(filled=True, size=55, opacity=1, color=color)] if rows else []
 
 
 def write_texts(rows: Rows, x: alt.X, y: alt.Y, *, halo: int, **side: Any) -> list[alt.Chart]:  # noqa: ANN401  # of Altair's mark
@@ -216,10 +205,10 @@ def save_chart(chart: alt.TopLevelMixin, path: Path) -> None:
     if form not in {".png", ".svg"}:
         remedy = "End its name in .png or .svg."
         raise InputError("no such form of chart", file=path, value=path.suffix or None, remedy=remedy)
-    picture, drawing = io.BytesIO(), io.StringIO()
     if form == ".png":
+        picture: io.BytesIO | io.StringIO = io.BytesIO()
         chart.save(picture, format="png", scale_factor=2)
     else:
-        chart.save(drawing, format="svg")
-    content = picture.getvalue() or drawing.getvalue()
-    write_whole(path, content, remedy="Name a folder that can be written to.")
+        picture = io.StringIO()
+        chart.save(picture, format="svg")
+    write_whole(path, picture.getvalue(), remedy="Name a folder that can be written to.")

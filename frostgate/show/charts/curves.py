@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Sequence
 from itertools import cycle
 
@@ -13,6 +12,7 @@ from frostgate.errors import InputError
 from frostgate.model.records import FrostCurve, FrostDates, Station, risk_by_day
 from frostgate.seasons import SLOTS, Dates
 from frostgate.show import paper
+from frostgate.show.say import say_month_day
 from frostgate.units import TemperatureUnit, say_share, say_temperature
 
 HALF_WIDTH = 470  # of each half of a year [px]
@@ -76,7 +76,8 @@ def _draw_side(
         beside = paper.RIGHT if side == "spring" else paper.LEFT
         layers += paper.draw_points(points, frame, y, paper.PALETTE[0])
         layers += paper.write_texts(points, frame.x(), y, halo=0, **beside)
-    subtitle = [paper.say_place(station) + _say_source(curves), *_say_never(curves, unit)]
+    source, *never = _say_source(curves, unit)
+    subtitle = [paper.say_place(station) + source, *never]
     return paper.layer_chart(layers, title or SIDE_TITLES[side], subtitle, (width, frame.height))
 
 
@@ -140,33 +141,24 @@ def _date_points(curve: FrostCurve, dates: Dates) -> paper.Rows:
     for risk in MARKED:
         text = curve.date_at(risk)
         if text is not None:
-            month, day = (int(part) for part in text.split("-"))
             half = 0.5 if curve.side == "spring" else -0.5  # a day is drawn where it is read, see risk_by_day
             minutes = np.timedelta64(round((curve.day_at_risk(risk) - half) * 1440), "m")
-            rows.append(
-                {
-                    "date": f"{dates[0].astype('datetime64[m]') + minutes}Z",
-                    "risk": risk,
-                    "text": f"{day} {dt.date(2000, month, day):%b}",
-                }
-            )
+            date = f"{dates[0].astype('datetime64[m]') + minutes}Z"
+            rows.append({"date": date, "risk": risk, "text": say_month_day(text)})
     return rows
 
 
-def _say_never(curves: Sequence[FrostCurve], unit: TemperatureUnit) -> list[str]:
-    """Name the thresholds that no known season reached."""
-    cold = [say_temperature(curve.threshold_c, unit) for curve in curves if not curve.risk.any()]
-    return [f"Never reached in those {curves[0].side}s: {', '.join(cold)}"] if cold else []
-
-
-def _say_source(curves: Sequence[FrostCurve]) -> str:
-    """Tell how many seasons the curves rest on, and how they were fitted."""
+def _say_source(curves: Sequence[FrostCurve], unit: TemperatureUnit) -> list[str]:
+    """Tell how many seasons the curves rest on, how they were fitted, and what no known season reached."""
     seasons = paper.say_range([curve.seasons_used for curve in curves])
     years = f"{min(c.first_year for c in curves)} to {max(c.last_year for c in curves)}"
-    kinds = ", ".join(dict.fromkeys(curve.kind for curve in curves))
-    text = f"{seasons} {curves[0].side}s, {years}; {'curve' if ',' not in kinds else 'curves'}: {kinds}"
-    band = curves[0].confidence if len(curves) == 1 else None
-    return text if band is None else f"{text}; shaded: {say_share(band)} confidence band"
+    kinds = list(dict.fromkeys(curve.kind for curve in curves))
+    fitted = f"curve{'s' if len(kinds) > 1 else ''}: {', '.join(kinds)}"
+    text, side = f"{seasons} {curves[0].side}s, {years}; {fitted}", curves[0].side
+    if len(curves) == 1 and curves[0].confidence is not None:
+        text += f"; shaded: {say_share(curves[0].confidence)} confidence band"
+    cold = [say_temperature(curve.threshold_c, unit) for curve in curves if not curve.risk.any()]
+    return [text, *([f"Never reached in those {side}s: {', '.join(cold)}"] if cold else [])]
 
 
 def draw_frost_dates(
