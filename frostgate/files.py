@@ -105,7 +105,7 @@ def write_whole(
     """
     data = content.encode() if isinstance(content, str) else content
     path = Path(path)
-    place = path.resolve()
+    place = Path(os.path.realpath(path))  # which knows links that lead to themselves
     part = place.with_name(f".{place.name}.{os.getpid()}.{threading.get_ident()}.part")
     try:
         if path.exists() and not path.is_file():  # a pipe or a device has no place to move to

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import gzip
 import os
@@ -138,6 +139,19 @@ def test_a_link_stays_a_link(place):
     write_whole(link, b"as it is")
     assert link.is_symlink()
     assert place.read_bytes() == b"as it is"
+
+
+def test_a_name_that_no_system_takes_is_refused_as_a_place(tmp_path):
+    with pytest.raises(InputError, match="cannot be written: 'File name too long'"):
+        write_whole(tmp_path / ("a" * 5000), b"")
+
+
+def test_a_link_that_leads_to_itself_is_an_error_or_is_replaced_and_never_a_traceback(tmp_path):
+    link = tmp_path / "link"
+    link.symlink_to(link)
+    with contextlib.suppress(InputError):
+        write_whole(link, b"as it is")
+        assert link.read_bytes() == b"as it is"
 
 
 def test_a_pipe_is_written_into(tmp_path):

@@ -176,6 +176,16 @@ def test_a_folder_that_is_not_there_is_told(tmp_path):
         keep_forecast(tmp_path / "nowhere" / "log.csv", forecast())
 
 
+def test_a_name_that_no_system_takes_is_told(tmp_path):
+    for use in (
+        read_log,
+        lambda file: keep_forecast(file, forecast()),
+        lambda file: close(file, [TODAY], [1.0]),
+    ):
+        with pytest.raises(InputError, match="File name too long"):
+            use(tmp_path / ("a" * 5000))
+
+
 def test_a_directory_is_no_log(tmp_path):
     with pytest.raises(InputError, match="a directory"):
         keep_forecast(tmp_path, forecast())

@@ -51,10 +51,10 @@ class OwnLog:
     def learn(self, policy: Policy, site: SiteClimate | None, today: dt.date) -> OwnErrors:
         """Let what is closed change the policy's error model."""
         from frostgate.gate.own_errors import learn_site, scatter_on
-        from frostgate.sources.forecast_log import read_log
+        from frostgate.sources.forecast_log import read_own_log
 
-        log = read_log(self.path) if self.path.exists() else None
-        spread_c = math.inf if log is None or site is None else scatter_on(site.curve, log.mornings)
+        log = read_own_log(self.path)
+        spread_c = math.inf if site is None else scatter_on(site.curve, log.mornings)
         return learn_site(policy, log, today, spread_c)
 
 

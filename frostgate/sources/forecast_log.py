@@ -120,7 +120,7 @@ def keep_forecast(path: AnyPath, forecast: Forecast) -> int:
     ...     [keep_forecast(Path(folder) / "log.csv", forecast) for _ in range(2)]
     [1, 0]
     """
-    log, issued = _own(path), np.datetime64(forecast.issued_at, "m")
+    log, issued = read_own_log(path), np.datetime64(forecast.issued_at, "m")
     if (log.issued == issued).any():
         return 0
     ahead = issued <= forecast.dates + np.timedelta64(MORNING.hour, "h")
@@ -170,7 +170,7 @@ def close_forecasts(path: AnyPath, dates: Dates, minima_c: Floats, today: dt.dat
     ...     closed.filled, read_log(file).observed_c
     (1, array([1.1]))
     """
-    log, days = _own(path), np.asarray(dates, dtype="datetime64[D]")
+    log, days = read_own_log(path), np.asarray(dates, dtype="datetime64[D]")
     known = dict(zip(days.astype(object), np.asarray(minima_c).tolist(), strict=True))
     came_c = np.array([known.get(morning, math.nan) for morning in log.mornings.astype(object)])
     came_c[log.mornings > np.datetime64(today)] = math.nan
@@ -181,17 +181,19 @@ def close_forecasts(path: AnyPath, dates: Dates, minima_c: Floats, today: dt.dat
     return Closed(filled=int(opened.sum()), differing=int(differing.sum()))
 
 
-def _own(path: AnyPath) -> ForecastLog:
-    """Read the garden's own log; where there is none, it is empty."""
+def read_own_log(path: AnyPath) -> ForecastLog:
+    """Read the garden's own log, to be written in again; where there is none, it is empty."""
     path = Path(path)
-    if not path.exists():
+    try:
+        with path.open("rb") as file:
+            packed = file.read(2) == b"\x1f\x8b"
+    except FileNotFoundError:
         days: Dates = np.empty(0, dtype="datetime64[D]")
         return ForecastLog(issued=days, mornings=days, forecast_c=np.empty(0), observed_c=np.empty(0))
-    if path.is_file():
-        with path.open("rb") as file:
-            if file.read(2) == b"\x1f\x8b":
-                what, remedy = "a packed file is no log to write in", "Unpack it first."
-                raise InputError(what, file=path, remedy=remedy)
+    except OSError:  # what is wrong with it is told below
+        packed = False
+    if packed:
+        raise InputError("a packed file is no log to write in", file=path, remedy="Unpack it first.")
     log = read_log(path)
     if (log.place != "").any():
         what, remedy = "a table of several places is no garden's log", "Name a log of the garden alone."
