@@ -41,7 +41,7 @@ def test_young_roots_get_at_most_half_of_the_labels_rate_and_half_is_not_halved(
 
 
 def test_the_warning_says_whether_a_feed_was_made_weaker():
-    assert said(asked(full("Spring feed"))[1], "Young roots", "brought down to it")
+    assert said(asked(full("Spring feed"))[1], "Young roots", "brought down to half of the label's rate")
     assert said(asked(full("Spring feed", strength=0.5))[1], "Young roots", "not halved again")
 
 
@@ -81,8 +81,8 @@ def test_what_was_measured_for_young_roots_is_told_where_it_is_above_half():
     strong = mix_as_measured(make_garden(), {"Spring feed": "4 tbsp"}, 5 * 3.785411784, group=group)
     weak = mix_as_measured(make_garden(), {"Spring feed": "2 tbsp"}, 5 * 3.785411784, group=group)
 
-    assert said(strong, "Young roots", "this is above that: use less")
-    assert said(weak, "Young roots", "this is no more")
+    assert said(strong, "Young roots", "above half of the label's rate: use less")
+    assert said(weak, "Young roots", "no more than half of the label's rate;")
 
 
 def test_ppm_and_strengths_of_one_product_add_up_before_they_are_held_against_the_label():

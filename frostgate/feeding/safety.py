@@ -103,20 +103,19 @@ def warn_of_young(group: PotGroup | None, parts: Sequence[Part], *, measured: bo
     """Tell that roots are too young for full strength, and what was done about it."""
     if group is None or not group.is_young:
         return
+    half = "half of the label's rate"
     above = [part for part in parts if part.young_g < part.asked_g * (1.0 - CALM)]
     done = []
     if any(part.rate_g is not None for part in above):
-        done.append(
-            "this is above that: use less" if measured else "what was asked for was brought down to it"
-        )
+        done.append(f"this is above {half}: use less" if measured else f"brought down to {half}")
     if any(part.rate_g is None for part in above):
-        given = "nothing tells what that is" if measured else "half of what was asked for is given"
+        given = "nothing tells what half strength is" if measured else "half of what was asked for"
         done.append(f"{given} where a label states no rate for water")
     if not done:
-        done = ["this is no more" if measured else "no more was asked for, and it is not halved again"]
+        done = [f"no more than {half}{'' if measured else ' was asked for, which is not halved again'}"]
     yield (
-        f"Young roots ({group.stage}) get at most half of the label's rate: {'; '.join(done)}. Nothing "
-        "stronger until new growth shows (from memory: 50 to 100 ppm N in a feed)."
+        f"Young roots ({group.stage}): {'; '.join(done)}; nothing stronger until new growth shows (from "
+        "memory: 50 to 100 ppm N in a feed)."
     )
 
 

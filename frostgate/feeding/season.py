@@ -18,7 +18,7 @@ from frostgate.feeding.phases import (
 from frostgate.feeding.stop import PRACTICE, TAPER_DAYS, Days, find_stop
 from frostgate.feeding.strength import parts_of
 from frostgate.feeding.succession import UNPLANNED, WHOLE_GARDEN, Succession, feeding_of, is_for
-from frostgate.model.feedings import Feeding, FeedingKind, Phase, Programme, SeasonFacts
+from frostgate.model.feedings import Feeding, FeedingKind, NoFeeding, Phase, Programme, SeasonFacts
 from frostgate.model.garden import Garden, PotGroup
 from frostgate.seasons import say_date, say_day
 
@@ -208,7 +208,7 @@ def _day_notes(garden: Garden, days: Days | None) -> Iterator[str]:
         frost = say_day(days.last_frost)
         yield f"A damaging frost is forecast for the morning of {frost}: no feeding until it has passed."
     for rule in garden.no_feeding:
-        yield f"No feeding by {rule.name!r}: {_month_day(rule.first)} to {_month_day(rule.last)}, every year."
+        yield f"No feeding by {rule.name!r}: {say_window(rule)}, every year."
 
 
 def _phase_notes(
@@ -260,5 +260,7 @@ def _group_notes(group: PotGroup, phases: Sequence[Phase]) -> Iterator[str]:
         yield f"{group.name}: no liquid feed, for how much of it a pot gets is not stated (per_pot)."
 
 
-def _month_day(month_day: tuple[int, int]) -> str:
-    return f"{month_day[1]} {dt.date(2000, month_day[0], 1):%b}"
+def say_window(rule: NoFeeding) -> str:
+    """Write the days of every year on which a local rule forbids feeding."""
+    first, last = (dt.date(2000, *day) for day in (rule.first, rule.last))
+    return f"{first.day} {first:%b} to {last.day} {last:%b}"

@@ -15,6 +15,7 @@ from typing import Literal
 from icalendar import Alarm, Calendar, Component, Event, vInt
 
 from frostgate.errors import InputError
+from frostgate.feeding.season import say_window
 from frostgate.feeding.shopping import MixedFeeding
 from frostgate.files import write_whole
 from frostgate.model.feedings import Feeding, NoFeeding, Programme
@@ -22,6 +23,11 @@ from frostgate.model.garden import Garden
 from frostgate.seasons import NORTH, SOUTH, season_day_of
 from frostgate.show.mixes import say_mix
 
+PRODID = "-//frostgate//feeding calendar//EN"
+OURS = "@frostgate"
+ANOTHER_FILE = "Name another file, or move this one away."
+REMIND_HOURS = 6.0  # before the day begins: at 18:00 of the evening before
+LARGEST = 16 * 2**20  # bytes; a season has some 50 kB
 HALF_A_YEAR = dt.timedelta(days=182)
 DAY = dt.timedelta(days=1)
 
@@ -32,7 +38,7 @@ class Occasion:
 
     key: tuple[str, ...]  # names it whatever its date, and however its date moves
     first: dt.date
-    last: dt.date
+    last: dt.date | None = None  # None where it takes one day
     summary: str
     description: str
     status: Literal["CONFIRMED", "TENTATIVE"] = "CONFIRMED"  # tentative while its date may move
@@ -69,19 +75,18 @@ def season_occasions(
     if programme.stop is not None:
         day, what = programme.stop, "No nitrogen after this day, so that new wood hardens before the frost."
         summary = f"Last day for nitrogen at {place}"
-        yield Occasion(key=("stop",), first=day, last=day, summary=summary, description=what)
+        yield Occasion(key=("stop",), first=day, summary=summary, description=what)
     for rule in garden.no_feeding:
         yield from _windows(rule, season)
 
 
 def _gate(day: dt.date, place: str, *, opened: bool) -> Occasion:
     if opened:
-        summary, what = f"Feeding began at {place}", "The gate has opened."
-    else:
-        summary = f"Feeding may begin at {place} (forecast)"
-        what = "A forecast, not a promise: this day moves with the weather. Ask again before feeding."
-    status: Literal["CONFIRMED", "TENTATIVE"] = "CONFIRMED" if opened else "TENTATIVE"
-    return Occasion(key=("gate",), first=day, last=day, summary=summary, description=what, status=status)
+        summary = f"Feeding began at {place}"
+        return Occasion(key=("gate",), first=day, summary=summary, description="The gate has opened.")
+    summary = f"Feeding may begin at {place} (forecast)"
+    what = "A forecast, not a promise: this day moves with the weather. Ask again before feeding."
+    return Occasion(key=("gate",), first=day, summary=summary, description=what, status="TENTATIVE")
 
 
 def _feeding(feeding: Feeding, day: dt.date, doses: str) -> Occasion:
@@ -90,7 +95,6 @@ def _feeding(feeding: Feeding, day: dt.date, doses: str) -> Occasion:
     return Occasion(
         key=("feeding", feeding.group, feeding.phase, feeding.kind, str(feeding.number)),
         first=day,
-        last=day,
         summary=f"{'Fed' if done else 'Feed'} {feeding.group}: {feeding.phase} {feeding.number}",
         description="\n".join(part for part in (doses, feeding.reason, moves) if part),
         status="TENTATIVE" if moves else "CONFIRMED",
@@ -104,18 +108,10 @@ def _windows(rule: NoFeeding, season: dt.date) -> Iterator[Occasion]:
     days = {day for day in year if rule.forbids(day) and day < season.replace(year=season.year + 1)}
     firsts = sorted(day for day in days if day - DAY not in days)
     lasts = sorted(day for day in days if day + DAY not in days)
-    first, last = (dt.date(2000, *day) for day in (rule.first, rule.last))
-    what = f"A local rule, every year from {first.day} {first:%b} to {last.day} {last:%b}."
+    what = f"A local rule, every year from {say_window(rule)}."
     for number, (first, last) in enumerate(zip(firsts, lasts, strict=True), start=1):
         key, summary = ("no feeding", rule.name, str(number)), f"No feeding: {rule.name}"
         yield Occasion(key=key, first=first, last=last, summary=summary, description=what)
-
-
-PRODID = "-//frostgate//feeding calendar//EN"
-OURS = "@frostgate"
-ANOTHER_FILE = "Name another file, or move this one away."
-REMIND_HOURS = 6.0  # before the day begins: at 18:00 of the evening before
-LARGEST = 16 * 2**20  # bytes; a season has some 50 kB
 
 
 def calendar_bytes(
@@ -196,7 +192,7 @@ def _event(uid: str, occasion: Occasion, stamp: dt.datetime, remind_hours: float
     event.add("DTSTAMP", stamp)
     event.add("SEQUENCE", 0)
     event.add("DTSTART", occasion.first)
-    event.add("DTEND", occasion.last + DAY)  # the first day that is no longer part of it
+    event.add("DTEND", (occasion.last or occasion.first) + DAY)  # the first day that is no longer part of it
     event.add("SUMMARY", summary)
     event.add("STATUS", occasion.status)
     event.add("TRANSP", "TRANSPARENT")
