@@ -81,7 +81,7 @@ The nights ahead, in the garden
 What this rests on
   - Forecast: 3 nights through Wed 13 May; made Sun 10 May 06:00, 0 hours old.
   - Station: Hollow End (XX000000001), 30 known springs 1991-2020, 0 unknown; 0 flagged
-    minima dropped, 0 suspect ones left out.
+    minima dropped, 0 suspect left out.
   - Curve: given; 2 % of springs had such a frost, fewer than half of all springs have
     one.
   - Garden: damage at 0 °C or less; taken to be as cold as the station.
@@ -123,7 +123,7 @@ First date by the risk you accept, by the curve alone
 
 What this rests on
   - Station: Hollow End (XX000000001), 30 known springs 1991-2020, 0 unknown; 0 flagged
-    minima dropped, 0 suspect ones left out.
+    minima dropped, 0 suspect left out.
   - Curve: given; 100 % of springs had such a frost, the median last frost is 10 May.
   - Garden: damage at 0 °C or less; taken to be as cold as the station.
 {CARE}"""
@@ -181,8 +181,8 @@ def test_a_morning_by_the_curve_alone_gives_the_range_of_its_bounds():
     ("changes", "sentence"),
     [({"station": Station(id="X1")}, "Station: X1, 30 known springs 1991-2020"),
      ({"suspects": 3, "suspects_kept": True, "flagged": 2},
-      "2 flagged minima dropped, 3 suspect ones kept as you asked."),
-     ({"suspects": 3}, "0 flagged minima dropped, 3 suspect ones left out."),
+      "2 flagged minima dropped, 3 suspect kept as you asked."),
+     ({"suspects": 3}, "0 flagged minima dropped, 3 suspect left out."),
      ({"curve": ramp(dt.date(2026, 3, 1), 40.0)}, "the median last frost is 1 Mar.")],
 )  # fmt: skip
 def test_the_record_is_told_in_a_sentence(changes, sentence):

@@ -46,18 +46,12 @@ def look_ahead(
 
     Parameters
     ----------
-    curve
-        Last spring frosts of the station, at the station's minimum that is the garden's damage temperature.
-    forecast
-        The coming nights, or None.
-    policy
-        The grower's numbers.
-    now
-        The moment of the question, local time of the garden.
-    weather
-        What is usual at the station and how it has been of late; None where it is not known.
-    climate_only
-        The grower asked to be answered from the curve alone; a forecast is then not looked at.
+    curve : last spring frosts of the station, at its minimum that is the garden's damage temperature
+    forecast : the coming nights, or None
+    policy : the grower's numbers
+    now : the moment of the question, local time of the garden
+    weather : what is usual at the station and how it has been of late; None where it is not known
+    climate_only : answer from the curve alone; a forecast is then not looked at
 
     Returns
     -------
@@ -266,7 +260,7 @@ _erfc = np.frompyfunc(math.erfc, 1, 1)
 
 
 def curve_hazards(risk: Floats) -> tuple[Floats, Floats]:
-    """The hazard of a frost dated on each season day by a curve's table, and what is left at the end."""
+    """Return the hazard of a frost dated on each season day by a curve's table, and what is left after."""
     total = -np.log(np.maximum(1 - risk_by_day(risk), _SMALLEST))
     before = np.concatenate([total[..., :1], total[..., :-1]], axis=-1)
     return np.maximum(before - total, 0.0), total[..., -1]

@@ -52,7 +52,7 @@ from frostgate.errors import InputError
 from frostgate.gate.forecast_errors import error_spread
 from frostgate.model.gate import ForecastLog, Policy, Reason
 from frostgate.model.records import FrostCurve
-from frostgate.seasons import Dates, Floats, Ints, split_dates
+from frostgate.seasons import Dates, Floats, split_dates
 
 Flags = npt.NDArray[np.bool_]
 
@@ -69,31 +69,15 @@ FARTHEST = 4.0  # spreads from the middle of the errors, beyond which an error i
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OwnErrors:
-    """What a site's log says of its forecast, and the policy it leads to.
+    """What a site's log says of its forecast, and the policy it leads to."""
 
-    Parameters
-    ----------
-    policy
-        With the site's bias and spread, as far as they have taken over.
-    mornings
-        Closed mornings near frost.
-    far_off
-        Of these, how many lay so far off that they were drawn in.
-    mean_error_c
-        Mean of forecast in the garden less observed [°C], recent mornings first; NaN without any.
-    bias_weight, spread_weight
-        Share of the bias and of the spread (as variance) that is the site's own.
-    spread_factor
-        The policy's spread was multiplied by this.
-    """
-
-    policy: Policy
-    mornings: int = 0
-    far_off: int = 0
-    mean_error_c: float = math.nan
-    bias_weight: float = 0.0
-    spread_weight: float = 0.0
-    spread_factor: float = 1.0
+    policy: Policy  # with the site's bias and spread, as far as they have taken over
+    mornings: int = 0  # closed mornings near frost
+    far_off: int = 0  # how many of these lay so far off that they were drawn in
+    mean_error_c: float = math.nan  # forecast in the garden less observed, recent mornings first [°C]
+    bias_weight: float = 0.0  # share of the bias that is the site's own
+    spread_weight: float = 0.0  # and of the spread, as variance
+    spread_factor: float = 1.0  # the policy's spread was multiplied by this
 
     @property
     def reason(self) -> Reason:
@@ -117,13 +101,35 @@ def learn_site(
     mornings, at = np.unique(past.mornings, return_inverse=True)
     if mornings.size < FEWEST_MORNINGS:
         return OwnErrors(policy=policy, mornings=mornings.size)
-    scatter = np.broadcast_to(np.asarray(climate_sd_c, dtype=np.float64), there.shape)[there]
-    sd_c = np.hypot(error_spread(past.lead_days, math.nan, policy, scatter), policy.garden_less_forecast_sd_c)
+    scatter_c = np.broadcast_to(np.asarray(climate_sd_c, dtype=np.float64), there.shape)[there]
+    spread_c = error_spread(past.lead_days, math.nan, policy, scatter_c)
+    sd_c = np.hypot(spread_c, policy.garden_less_forecast_sd_c)
     raw_c = past.forecast_c + policy.garden_less_forecast_c - past.observed_c - policy.error_bias_c
     _refuse_another_place(_median(raw_c))
     scaled, far = _drawn_in(raw_c / sd_c)
+    error_c = scaled * sd_c
     recent = 0.5 ** ((np.datetime64(on, "D") - mornings).astype(np.float64) / HALF_LIFE_DAYS)
-    return _joined(policy, _Morning(at=at, recent=recent, sd_c=sd_c, error_c=scaled * sd_c, far=far))
+
+    def mean(values: Floats, weights: Floats) -> float:
+        """Average over the forecasts of each morning, then over mornings, the recent ones weighing more."""
+        each = np.bincount(at, values * weights) / np.bincount(at, weights)
+        return float(np.average(each, weights=recent))
+
+    closed = float(recent.sum())
+    own_c = mean(error_c, 1 / sd_c**2)
+    bias_weight = _weight(BIAS_EFFECTIVE * closed, BIAS_N0)
+    ratio = mean(((error_c - bias_weight * own_c) / sd_c) ** 2, np.ones(sd_c.size))
+    spread_weight = _weight(SPREAD_EFFECTIVE * closed, SPREAD_N0)
+    factor = math.sqrt(spread_weight * ratio + 1 - spread_weight)
+    return OwnErrors(
+        policy=_changed(policy, bias_weight * own_c, factor),
+        mornings=mornings.size,
+        far_off=int((np.bincount(at, far) > 0).sum()),
+        mean_error_c=policy.error_bias_c + own_c,
+        bias_weight=bias_weight,
+        spread_weight=spread_weight,
+        spread_factor=factor,
+    )
 
 
 def near_frost(log: ForecastLog, policy: Policy) -> Flags:
@@ -141,47 +147,8 @@ def scatter_on(curve: FrostCurve, mornings: Dates) -> Floats | float:
     return climate_sd_c
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Morning:
-    """Errors less the policy's bias, with the morning each belongs to, and how recent those are."""
-
-    at: Ints
-    recent: Floats
-    sd_c: Floats
-    error_c: Floats
-    far: Flags
-
-    def mean_each(self, values: Floats, weights: Floats) -> Floats:
-        """Average over the forecasts of each morning."""
-        mean: Floats = np.bincount(self.at, values * weights) / np.bincount(self.at, weights)
-        return mean
-
-    def mean(self, values: Floats, weights: Floats) -> float:
-        """Average over forecasts, then over mornings, the recent ones weighing more."""
-        return float(np.average(self.mean_each(values, weights), weights=self.recent))
-
-
-def _joined(policy: Policy, nights: _Morning) -> OwnErrors:
-    mornings = float(nights.recent.sum())
-    even = np.ones(nights.sd_c.size)
-    own_c = nights.mean(nights.error_c, 1 / nights.sd_c**2)
-    bias_weight = _weight(BIAS_EFFECTIVE * mornings, BIAS_N0)
-    ratio = nights.mean(((nights.error_c - bias_weight * own_c) / nights.sd_c) ** 2, even)
-    spread_weight = _weight(SPREAD_EFFECTIVE * mornings, SPREAD_N0)
-    factor = math.sqrt(spread_weight * ratio + 1 - spread_weight)
-    return OwnErrors(
-        policy=_changed(policy, bias_weight * own_c, factor),
-        mornings=nights.recent.size,
-        far_off=int((np.bincount(nights.at, nights.far) > 0).sum()),
-        mean_error_c=policy.error_bias_c + own_c,
-        bias_weight=bias_weight,
-        spread_weight=spread_weight,
-        spread_factor=factor,
-    )
-
-
 def _changed(policy: Policy, bias_c: float, factor: float) -> Policy:
-    """All parts of the variance, the local one, the weather's and the offset's, grow by one factor."""
+    """Move the bias, and widen local errors, the weather's and the offset's by one factor."""
     return replace(
         policy,
         offset_sd_c=policy.offset_sd_c * factor,

@@ -27,10 +27,7 @@ RISKS = (0.50, 0.30, 0.20, 0.10, 0.05, 0.02, 0.01)
 HARMLESS = 0.01  # a chance below this is not worth naming a night for
 NOTEWORTHY = 0.02  # a night that adds less to the risk is not brought up
 NO_FROST_C = 1000.0  # a margin that no error reaches across
-SHIFTS_C = (
-    0.5 * np.arange(1, 21),
-    WHOLE_F_STEP_C * np.arange(1, 19),
-)  # to 10 °C, as either thermometer is read
+SHIFTS_C = (0.5 * np.arange(1, 21), WHOLE_F_STEP_C * np.arange(1, 19))  # to 10 °C, in half °C, in whole °F
 STANDING = (Reason("no-promise"), Reason("cold-hollow"), Reason("label-first"))
 
 
@@ -70,32 +67,8 @@ def ask(
 ) -> Morning:
     """Ask whether it is safe to feed.
 
-    Parameters
-    ----------
-    site
-        What `know_site` made of the station's record at ``policy.station_threshold_c``; None where it could
-        not, and ``problem`` says why.
-    forecast
-        The coming nights, or None.
-    policy
-        The grower's numbers.
-    now
-        The moment of the question, local time of the garden, without zone.
-    climate_only
-        Answer from the curve alone; a forecast is then not looked at.
-    problem
-        Why there is no site, in a sentence.
-
-    Returns
-    -------
-    Morning
-        With the verdict; ``unknown`` wherever site or forecast are missing or not to be trusted.
-
-    Examples
-    --------
-    >>> morning = ask(None, None, Policy(), dt.datetime(2026, 4, 12, 6))
-    >>> morning.verdict.state, [reason.code for reason in morning.verdict.reasons]
-    ('unknown', ['no-record', 'unknown-not-safe'])
+    ``site`` is fitted at ``policy.station_threshold_c``; without one the answer is unknown, and ``problem``
+    says why. ``now`` is the local time of the garden, without zone.
     """
     if site is None:
         reason = Reason("no-climate", {"problem": problem}) if problem else Reason("no-record")
@@ -121,12 +94,9 @@ def judge(outlook: Outlook, policy: Policy, *, climate_only: bool = False) -> Ve
 
     Parameters
     ----------
-    outlook
-        What `look_ahead` saw.
-    policy
-        The grower's numbers.
-    climate_only
-        The grower asked to be answered from the curve alone.
+    outlook : what `look_ahead` saw
+    policy : the grower's numbers
+    climate_only : the grower asked to be answered from the curve alone
 
     Returns
     -------

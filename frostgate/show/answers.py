@@ -293,13 +293,3 @@ def _seasons(frosts: FrostDates) -> list[Plain]:
         common | {"year": year, "state": state, "date": frosts.date(index)}
         for index, (year, state) in enumerate(zip(frosts.years, frosts.states, strict=True))
     ]
-
-
-def iso(date: dt.date | None) -> str | None:
-    """Write a date as YYYY-MM-DD, and None as None."""
-    return None if date is None else date.isoformat()
-
-
-def rounded(value: float | None, digits: int = 4) -> float | None:
-    """Round a number for an answer; NaN becomes None."""
-    return None if value is None or math.isnan(value) else round(value, digits)

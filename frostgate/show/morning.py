@@ -121,8 +121,8 @@ def _record_sentence(site: SiteClimate) -> str:
     fate = "kept as you asked" if site.suspects_kept else "left out"
     return (
         f"Station: {name}, {last}{curve.seasons_used} known springs {curve.first_year}-{curve.last_year}, "
-        f"{curve.seasons_unknown} unknown; {site.flagged} flagged minima dropped, "
-        f"{site.suspects} suspect ones {fate}."
+        f"{curve.seasons_unknown} unknown; {site.flagged} flagged {'minimum' if site.flagged == 1 else 'minima'} dropped, "
+        f"{site.suspects} suspect {fate}."
     )
 
 
