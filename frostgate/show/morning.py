@@ -118,11 +118,11 @@ def _record_sentence(site: SiteClimate) -> str:
     station, curve = site.station, site.curve
     name = f"{station.name} ({station.id})" if station.name else station.id
     last = "its last " if site.years is not None and site.years.basis == "recent" else ""
+    flagged = f"{site.flagged} flagged {'minimum' if site.flagged == 1 else 'minima'}"
     fate = "kept as you asked" if site.suspects_kept else "left out"
     return (
         f"Station: {name}, {last}{curve.seasons_used} known springs {curve.first_year}-{curve.last_year}, "
-        f"{curve.seasons_unknown} unknown; {site.flagged} flagged {'minimum' if site.flagged == 1 else 'minima'} dropped, "
-        f"{site.suspects} suspect {fate}."
+        f"{curve.seasons_unknown} unknown; {flagged} dropped, {site.suspects} suspect {fate}."
     )
 
 
