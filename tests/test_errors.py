@@ -52,9 +52,3 @@ def test_every_error_for_the_grower_is_caught_by_one_name(kind):
     with pytest.raises(FrostgateError, match="too short") as caught:
         raise kind("too short")
     assert caught.value.args == ("too short.",)
-
-
-def test_an_error_does_not_pass_for_another_kind():
-    assert not issubclass(InputError, TooFewSeasonsError)
-    assert not issubclass(TooFewSeasonsError, InputError)
-    assert issubclass(UnstatedUnitError, InputError)
