@@ -36,7 +36,22 @@ class Suspects:
 def find_suspects(minima: DailyMinima) -> Suspects:
     """Name the minima that neither their season nor their neighbours support.
 
-    A record too short to know what is usual has no suspects.
+    Parameters
+    ----------
+    minima : DailyMinima
+        A station's record.
+
+    Returns
+    -------
+    Suspects
+        Their ``dates``, ``tmin_c``, and what was usual then [°C]; none where the record is too short to tell.
+
+    Examples
+    --------
+    >>> import frostgate as fg
+    >>> record = fg.read_minima("data_samples/oskelmere.dly")
+    >>> fg.find_suspects(record).dates.tolist()
+    [datetime.date(1994, 6, 16)]
     """
     known = np.isfinite(minima.tmin_c)
     dates, tmin_c = minima.dates[known], minima.tmin_c[known]

@@ -86,7 +86,20 @@ def say_reason(reason: Reason, unit: TemperatureUnit = "C") -> str:
 
 
 def say_reasons(reasons: Iterable[Reason], unit: TemperatureUnit = "C") -> list[str]:
-    """Say each of several reasons."""
+    """Say each of several reasons, or cautions, of an answer in a sentence.
+
+    Parameters
+    ----------
+    reasons : iterable of Reason
+        Such as ``answer.verdict.reasons`` or ``answer.cautions``.
+    unit : {"C", "F"}
+        Of the temperatures in the sentences.
+
+    Examples
+    --------
+    >>> say_reasons([Reason("limit-that-opens", {"limit": 0.34})])
+    ['At a limit of 34 % the gate would be open today.']
+    """
     return [say_reason(reason, unit) for reason in reasons]
 
 

@@ -29,7 +29,28 @@ def draw_curves(
 ) -> alt.LayerChart:
     """Draw the risk against the date for one side of the year, at one threshold or several.
 
-    A single curve comes with its confidence band and its dates at 10, 50 and 90 %.
+    Parameters
+    ----------
+    curves : sequence of FrostCurve
+        A single one comes with its confidence band and its dates at 10, 50 and 90 %.
+    unit : {"C", "F"}
+        Of the thresholds.
+    title : str
+        Above the chart.
+    station : Station, optional
+        Named below the title.
+
+    Raises
+    ------
+    InputError
+        Where there is no curve, or they are of both sides of the year.
+
+    Examples
+    --------
+    >>> import frostgate as fg
+    >>> curve = fg.fit_curve(fg.last_frosts(fg.read_minima("data_samples/oskelmere.dly")))
+    >>> fg.draw_curves([curve], "F", "Last frost").to_dict()["title"]["subtitle"]
+    ['56 springs, 1966 to 2025; curve: pooled']
     """
     return paper.finish(_draw_side(curves, unit, title, station, paper.WIDTH))
 
@@ -164,7 +185,22 @@ def _say_source(curves: Sequence[FrostCurve], unit: TemperatureUnit) -> list[str
 def draw_frost_dates(
     frosts: FrostDates, unit: TemperatureUnit, *, station: Station | None = None
 ) -> alt.LayerChart:
-    """Draw each season's frost as a dot, year by date; seasons without one and unknown ones on the axis."""
+    """Draw each season's frost as a dot, year by date; seasons without one and unknown ones on the axis.
+
+    Parameters
+    ----------
+    frosts : FrostDates
+        Of either side of the year.
+    unit : {"C", "F"}
+        Of the threshold.
+    station : Station, optional
+        Named below the title.
+
+    Raises
+    ------
+    InputError
+        Where there is no season to draw.
+    """
     if frosts.years.size == 0:
         raise InputError("no season to draw")
     which = "Last" if frosts.side == "spring" else "First"

@@ -28,8 +28,17 @@ def draw_outlook(
 ) -> alt.VConcatChart:
     """Draw the risk of every candidate date, and below it the forecast nights that count.
 
-    Where the outlook is in doubt only the climate's line is drawn and no date is marked: unknown is never
-    safe.
+    Parameters
+    ----------
+    outlook : Outlook
+        Of an answer. Where its forecast is not to be trusted only the climate's line is drawn and no date is
+        marked: unknown is never safe.
+    policy : Policy
+        The numbers it was asked with, for the limit and the damage temperature.
+    unit : {"C", "F"}
+        Of the temperatures.
+    title : str
+        Above the chart.
     """
     panels = [_draw_risk(outlook, policy, unit, title)]
     if outlook.nights:
