@@ -78,6 +78,7 @@ def compare(given: CompareOptions) -> int:
     hardiness zone, and today's verdict where a forecast is named.
     """
     from frostgate.service.compare import Lookout, compare_places, files_of
+    from frostgate.show.comparisons import comparison_answer, place_rows, write_comparison
 
     garden = None if given.zones else options.named_garden(given.garden)
     lookout = Lookout(
@@ -87,42 +88,26 @@ def compare(given: CompareOptions) -> int:
     with progress_bar("Comparing places") as advance:
         comparison = compare_places(lookout, files, sort=given.sort, advance=advance)
     unit = _unit_shown(given, comparison, garden)
-    if given.chart is not None:
-        _draw(given.chart, comparison, unit)
-    _write(comparison, given.form, unit)
+    if given.chart is not None and not comparison.compared:
+        click.echo("No chart: there is no place to draw.", err=True)
+    elif given.chart is not None:
+        from frostgate.show.charts.comparison import draw_comparison
+
+        curves = [(place.name, climate.last) for place, climate in comparison.compared]
+        options.echo_chart(draw_comparison(curves, unit, risk=comparison.risk), given.chart)
+    if given.form == "json":
+        options.echo_json(comparison_answer(comparison))
+    elif given.form == "csv":
+        click.echo(place_rows(comparison))
+    else:
+        write_comparison(comparison, unit)
     return 0 if comparison.compared or comparison.elsewhere else NOTHING
 
 
 def _unit_shown(given: CompareOptions, comparison: Comparison, garden: Garden | None) -> TemperatureUnit:
     """Choose the unit: as asked, as the grower wrote, as in the garden, else as most stations observe."""
-    if given.show or given.written_unit:
-        return given.show or given.written_unit or "C"
-    if garden is not None:
-        from frostgate.service.season import garden_unit
-
-        return garden_unit(garden)
+    stated = given.show or given.written_unit or (garden and garden.temperature_unit)
+    if stated:
+        return stated
     steps = [climate.last.step_c == WHOLE_F_STEP_C for _, climate in comparison.compared]
     return "F" if 2 * sum(steps) > len(steps) else "C"
-
-
-def _write(comparison: Comparison, form: str, unit: TemperatureUnit) -> None:
-    from frostgate.show.comparisons import comparison_answer, place_rows, write_comparison
-
-    if form == "json":
-        options.echo_json(comparison_answer(comparison))
-    elif form == "csv":
-        click.echo(place_rows(comparison))
-    else:
-        write_comparison(comparison, unit)
-
-
-def _draw(path: Path, comparison: Comparison, unit: TemperatureUnit) -> None:
-    from frostgate.show.charts.comparison import draw_comparison
-    from frostgate.show.paper import save_chart
-
-    if not comparison.compared:
-        click.echo("No chart: there is no place to draw.", err=True)
-        return
-    curves = [(place.name, climate.last) for place, climate in comparison.compared]
-    save_chart(draw_comparison(curves, unit, risk=comparison.risk), path)
-    click.echo(f"Chart written to {path}", err=True)

@@ -14,6 +14,8 @@ from frostgate.service.request import Degrees
 from frostgate.units import TemperatureUnit
 
 if TYPE_CHECKING:
+    import altair as alt
+
     from frostgate.climate.curves import SideTable
 
 
@@ -88,7 +90,7 @@ def curve(given: CurveOptions) -> None:
     )
     unit = given.unit_shown(past.minima, *given.thresholds)
     if given.chart is not None:
-        _draw(given.chart, tables, past.minima, unit)
+        options.echo_chart(_chart(tables, past.minima, unit), given.chart)
     lengths = () if given.season else tabulate_lengths(tables[0].used, tables[1].used, given.kind)
     if given.form == "text":
         from frostgate.show.tables import write_curves
@@ -103,14 +105,11 @@ def curve(given: CurveOptions) -> None:
         click.echo("\n".join(level_rows(tables)))
 
 
-def _draw(path: Path, tables: tuple[SideTable, ...], minima: DailyMinima, unit: TemperatureUnit) -> None:
+def _chart(tables: tuple[SideTable, ...], minima: DailyMinima, unit: TemperatureUnit) -> alt.TopLevelMixin:
     from frostgate.show.charts.curves import draw_curves, draw_year
-    from frostgate.show.paper import save_chart
 
     first, *second = [table.curves for table in tables]
     if second:
-        save_chart(draw_year(first, second[0], unit, "Frost dates", station=minima.station), path)
-    else:
-        title = "Last frost of spring" if tables[0].side == "spring" else "First frost of autumn"
-        save_chart(draw_curves(first, unit, title, station=minima.station), path)
-    click.echo(f"Chart written to {path}", err=True)
+        return draw_year(first, second[0], unit, "Frost dates", station=minima.station)
+    title = "Last frost of spring" if tables[0].side == "spring" else "First frost of autumn"
+    return draw_curves(first, unit, title, station=minima.station)

@@ -15,11 +15,14 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from frostgate.errors import InputError
+from frostgate.model.gate import Policy
 from frostgate.model.records import BASES, DailyMinima
 from frostgate.service.request import Degrees, RecordRequest
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, parse_offset, parse_share, parse_temperature
 
 if TYPE_CHECKING:
+    import altair as alt
+
     from frostgate.model.garden import Garden
 
 
@@ -109,6 +112,21 @@ class RecordOptions(RecordRequest):
         """Return the unit of the answer: as asked, as the grower wrote, else as the station observes."""
         stated = next((degrees[1] for degrees in written if degrees), None)
         return self.show or stated or ("F" if minima.step_c == WHOLE_F_STEP_C else "C")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GateOptions(RecordOptions):
+    """The options of a command that asks the gate about a record's past springs."""
+
+    damage_temp: Degrees
+    offset: Degrees | None
+    seed: int
+    kind: str
+
+    @property
+    def policy(self) -> Policy:
+        """The grower's numbers."""
+        return Policy(damage_temp_c=self.damage_temp[0], offset_c=self.offset[0] if self.offset else 0.0)
 
 
 record_options = together(
@@ -230,3 +248,11 @@ def clock() -> dt.datetime:
 def echo_json(answer: Mapping[str, Any]) -> None:
     """Print an answer as JSON."""
     click.echo(json.dumps(answer, ensure_ascii=False, indent=2))
+
+
+def echo_chart(chart: alt.TopLevelMixin, path: Path) -> None:
+    """Write a chart into a .png or .svg file, and say so beside the answer."""
+    from frostgate.show.paper import save_chart
+
+    save_chart(chart, path)
+    click.echo(f"Chart written to {path}", err=True)

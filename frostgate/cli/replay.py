@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,7 +14,6 @@ from frostgate.cli.fetching import progress_bar
 from frostgate.errors import InputError
 from frostgate.model.gate import Policy
 from frostgate.seasons import Floats
-from frostgate.service.request import Degrees
 
 if TYPE_CHECKING:
     from frostgate.model.gate import ForecastLog
@@ -22,16 +21,12 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ReplayOptions(options.RecordOptions):
+class ReplayOptions(options.GateOptions):
     """The options of the command."""
 
-    damage_temp: Degrees
-    offset: Degrees | None
     risk: float
     horizon: int | None
     years: tuple[int, int] | None
-    seed: int
-    kind: str
     forecast_log: Path | None
     chart: Path | None
 
@@ -84,11 +79,7 @@ def replay(given: ReplayOptions) -> None:
     from frostgate.proof.springs import lay_out_springs
     from frostgate.show.replays import replay_answer, write_replay
 
-    policy = Policy(
-        risk_tolerance=given.risk,
-        damage_temp_c=given.damage_temp[0],
-        offset_c=given.offset[0] if given.offset else 0.0,
-    )
+    policy = replace(given.policy, risk_tolerance=given.risk)
     past = given.read(given.file)
     station = past.minima.station
     springs = lay_out_springs(
@@ -109,10 +100,8 @@ def replay(given: ReplayOptions) -> None:
         )
     if given.chart is not None:
         from frostgate.show.charts.reliability import draw_reliability
-        from frostgate.show.paper import save_chart
 
-        save_chart(draw_reliability(done, station=station), given.chart)
-        click.echo(f"Chart written to {given.chart}", err=True)
+        options.echo_chart(draw_reliability(done, station=station), given.chart)
     if given.form == "json":
         options.echo_json(replay_answer(done, station, given.seed, policy))
     else:

@@ -12,7 +12,7 @@ from frostgate.cli.fetching import progress_bar
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.gate.tolerance import Stakes
 from frostgate.model.gate import Policy
-from frostgate.service.request import Degrees, Past
+from frostgate.service.request import Past
 
 if TYPE_CHECKING:
     from frostgate.proof.replay import Replay
@@ -20,17 +20,13 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RiskOptions(options.RecordOptions):
+class RiskOptions(options.GateOptions):
     """The options of the command."""
 
-    damage_temp: Degrees
-    offset: Degrees | None
     risks: tuple[float, ...]
     years_ahead: int
     cost_per_day: float | None
     loss: float | None
-    seed: int
-    kind: str
 
 
 @click.command()

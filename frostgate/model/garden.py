@@ -12,7 +12,7 @@ from frostgate.errors import InputError
 from frostgate.model.feedings import NoFeeding, Phase, SeasonRules
 from frostgate.model.gate import Policy
 from frostgate.model.products import Product
-from frostgate.units import Units
+from frostgate.units import TemperatureUnit, Units
 
 ARCHIVE = "https://www.ncei.noaa.gov/pub/data/ghcn/daily"  # GHCN-Daily, NOAA NCEI (Menne et al. 2012)
 
@@ -158,6 +158,11 @@ class Garden:
     def home(self) -> Site:
         """The first site."""
         return self.sites[0]
+
+    @property
+    def temperature_unit(self) -> TemperatureUnit:
+        """The unit in which the grower reads temperatures."""
+        return "F" if self.units == "us" else "C"
 
     def product(self, name: str) -> Product:
         """Return a product by its name."""

@@ -21,7 +21,7 @@ from frostgate.model.records import DailyMinima
 from frostgate.service.documents import freshen
 from frostgate.service.morning import ask_site, know_climate
 from frostgate.service.request import Request, read_hinted
-from frostgate.service.season import garden_unit, know_season
+from frostgate.service.season import know_season
 from frostgate.show.comparisons import Comparison, Place
 
 Advance = Callable[[int, int], None]
@@ -73,7 +73,7 @@ class Lookout:
         unit = None
         if self.garden is not None and self._is_of_garden(site):
             site, _ = freshen(site, self.garden.network, self.cache / "network", now=self.now)
-            unit = garden_unit(self.garden)
+            unit = self.garden.temperature_unit
         if site.record is None:
             remedy = "Name one with --record, or in a garden file (frostgate init writes one)."
             raise InputError(f"the site {site.name!r} names no record", remedy=remedy)

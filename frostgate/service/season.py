@@ -59,7 +59,7 @@ class Season:
 def know_season(garden: Garden, request: Request, now: dt.datetime, cache: Path) -> Season:
     """Ask the gate about the garden's home and join the answer with the journal."""
     home, stale = _fresh_home(garden, request, now, cache)
-    asked, path = request.about(home, garden_unit(garden)), journal_file(garden.file)
+    asked, path = request.about(home, garden.temperature_unit), journal_file(garden.file)
     with (
         Journal.open(path) if path.exists() else contextlib.nullcontext() as journal
     ):  # opened once: it costs
@@ -97,11 +97,6 @@ def _fresh_home(
     site = replace(home, record=request.record or home.record, forecast=request.forecast or home.forecast)
     network = replace(garden.network, offline=garden.network.offline or request.offline)
     return freshen(site, network, cache / "network", now=now)
-
-
-def garden_unit(garden: Garden) -> TemperatureUnit:
-    """Return the unit of temperatures in which the grower reads."""
-    return "F" if garden.units == "us" else "C"
 
 
 def _learn(

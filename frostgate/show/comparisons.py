@@ -320,7 +320,7 @@ def _say_spread(comparison: Comparison, spread: DateSpread) -> str:
     """Tell how far the median last frosts lie apart, and, of a zone, what it does not tell."""
     (first, first_date), (last, last_date) = spread.earliest, spread.latest
     apart = (
-        f"the last frost of a middling spring falls between {say_month_day(first_date)} ({first}) and "
+        f"the median last frost falls between {say_month_day(first_date)} ({first}) and "
         f"{say_month_day(last_date)} ({last}), {spread.days} days apart."
     )
     side = f" in the {_hemisphere(spread)}" if len(comparison.spreads) > 1 else ""

@@ -13,7 +13,7 @@ import numpy as np
 
 from frostgate.climate.nearby import CombinedStations
 from frostgate.climate.siting import GardenOffset, Pairs
-from frostgate.errors import InputError
+from frostgate.files import write_whole
 from frostgate.model.records import DailyMinima, Station
 from frostgate.show.answers import DIGITS, Plain, named, plain
 from frostgate.show.say import bullets
@@ -24,15 +24,7 @@ def write_minima(path: Path, minima: DailyMinima) -> None:
     """Write minima as a table of station, date and minimum: whole °F where such were observed, else °C."""
     text = io.StringIO()
     csv.writer(text, lineterminator="\n").writerows(_rows(minima))
-    try:
-        path.write_text(text.getvalue(), encoding="utf-8")
-    except OSError as fault:
-        raise InputError(
-            "cannot be written",
-            file=path,
-            value=fault.strerror,
-            remedy="Name a folder that can be written to.",
-        ) from None
+    write_whole(path, text.getvalue())
 
 
 def _rows(minima: DailyMinima) -> Iterator[tuple[str, str, str]]:
