@@ -1,4 +1,4 @@
-"""What is fetched, when it is fetched anew, and what is asked of the server."""
+"""What is fetched, when it is fetched anew, what is asked of the server, and how it is kept."""
 
 from __future__ import annotations
 
@@ -271,3 +271,46 @@ def test_nothing_slow_is_loaded_before_the_network_is_asked():
     assert not {"requests", "requests_cache", "urllib3", "pandas", "scipy", "sqlite3"} & set(
         done.stdout.split()
     )
+
+
+def test_what_a_killed_program_left_is_cleared_away(tmp_path):
+    path = record_file(STATION, tmp_path)
+    for pid, age in ((1, DAY), (2, dt.timedelta(minutes=1))):
+        keep(b"half", path.with_name(f".{path.name}.{pid}.part"), NOW - age)
+
+    keep(NEW, path, NOW)
+
+    assert sorted(one.name for one in path.parent.iterdir()) == [f".{path.name}.2.part", path.name]
+
+
+def test_a_write_that_fails_leaves_what_was_kept(tmp_path, monkeypatch):
+    path = record_file(STATION, tmp_path)
+    keep(OLD, path, LONG_AGO)
+    monkeypatch.setattr("os.utime", lambda *_: (_ for _ in ()).throw(OSError(28, "No space left on device")))
+
+    with pytest.raises(InputError, match="No space"):
+        keep(NEW, path, NOW)
+
+    assert {one.name: one.read_bytes() for one in path.parent.iterdir()} == {path.name: OLD}
+
+
+def test_an_empty_file_is_not_kept(tmp_path):
+    path = record_file(STATION, tmp_path)
+    path.parent.mkdir()
+    path.touch()
+
+    assert find_kept(path) is None
+
+
+@pytest.mark.parametrize(
+    ("hours", "words"),
+    [
+        (0.01, "less than a minute old"),
+        (1 / 60, "1 minute old"),
+        (1.6, "2 hours old"),
+        (47.9, "48 hours old"),
+        (48.0, "2 days old"),
+    ],
+)
+def test_ages_are_said_as_one_says_them(tmp_path, hours, words):
+    assert Fetched(path=tmp_path, fetched_at=NOW - dt.timedelta(hours=hours)).age(NOW) == words
