@@ -187,9 +187,10 @@ def test_a_key_that_could_not_be_read_is_not_called_missing_too(tmp_path):
     assert mistake.line == line_of("stage")
 
 
-def test_a_misspelt_key_is_not_called_missing_too(tmp_path):
-    (mistake,) = mistakes_in(changed('tree = "fig"', 'treee = "fig"'), tmp_path)
-    assert mistake.remedy == 'Did you mean "tree"?'
+@pytest.mark.parametrize("key", ["tree", "pot", "density", "every"])
+def test_a_misspelt_key_is_not_called_missing_too(key, tmp_path):
+    (mistake,) = mistakes_in(changed(f"\n{key} = ", f"\n{key}e = "), tmp_path)
+    assert mistake.remedy == f'Did you mean "{key}"?'
 
 
 def test_a_file_without_a_site(tmp_path):

@@ -201,7 +201,8 @@ def explain(errors: Iterable[Mapping[str, Any]], keys: Keys, statements: Stateme
     }
     for error in errors:
         place = error["loc"]
-        if error["type"] != "missing" or (place not in meant and place[-1] not in statements.lost):
+        lacks = place[-1] if error["type"] == "missing" else error.get("ctx", {}).get("lacks")
+        if lacks is None or ((*place[:-1], lacks) not in meant and lacks not in statements.lost):
             what, value, remedy = _explain_one(error, keys)
             yield InputError(what, line=statements.line_of(place), value=value, remedy=remedy)
 
@@ -243,7 +244,7 @@ def _explain_one(error: Mapping[str, Any], keys: Keys) -> tuple[str, object, str
     details: dict[str, Any] = error.get("ctx") or {}
     match error["type"]:
         case "in words":  # IN_WORDS
-            what = f"{details['key'] or key}: {details['what']}"
+            what = f"{details.get('key', key)}: {details['what']}"
             return what, value if details["value"] is None else details["value"], details["remedy"] or remedy
         case "extra_forbidden":
             what = "no such table" if value == TABLE and len(place) == 1 else f"no such key {_inside(place)}"

@@ -52,12 +52,9 @@ def _known(info: ValidationInfo) -> _Known:
     return cast(_Known, info.context)
 
 
-def _wrong(
-    what: str, remedy: str | None, value: object = None, key: str | None = None
-) -> PydanticCustomError:
-    """Make a mistake in words; its value and its key are those of the place where none is named."""
-    told = {"what": what, "remedy": remedy, "value": value, "key": key}
-    return PydanticCustomError(IN_WORDS, "{what}", told)
+def _wrong(what: str, remedy: str | None, value: object = None, **more: str) -> PydanticCustomError:
+    """Make a mistake in words; ``key`` stands for its place's own, ``lacks`` names a key that is wanting."""
+    return PydanticCustomError(IN_WORDS, "{what}", {"what": what, "remedy": remedy, "value": value, **more})
 
 
 def _lacks(key: str, hint: str = "") -> PydanticCustomError:
@@ -253,6 +250,8 @@ class _ProductTable(_Table):
     def _try(cls, stated: Any, info: ValidationInfo) -> Any:  # noqa: ANN401  # as pydantic hands it over
         """Make the product of this and what was right before it, so that each mistake is named by itself."""
         before = info.data
+        if info.field_name == "density_from" and before.get("density", "wrong") is None:
+            raise _wrong("there is no density", 'Add density = "6 g/tsp".', lacks="density")
         label: dict[str, Any] = {name: told for name, told in before.items() if told is not None}
         label[str(info.field_name)] = stated
         if "density" not in before and info.field_name != "density":
@@ -349,7 +348,7 @@ class _PhaseTable(_Table):
     @field_validator("every_days")
     @classmethod
     def _every_or_once(cls, every_days: object, info: ValidationInfo) -> object:
-        if every_days is None and info.data.get("feedings", 1) != 1:
+        if every_days is None and info.data.get("feedings", 1) != 1 and "kind" in info.data:
             raise _lacks("every", "; only a phase of one feeding needs none")
         return every_days
 
