@@ -580,7 +580,7 @@ def mix(
     n_ppm : float, optional
         Nitrogen wanted in the solution [mg/L], in place of a strength.
     stage : {"established", "newly potted", "cutting", "in the ground"}, optional
-        Young roots get half strength.
+        Young roots get at most half of the label's rate.
     scoops : sequence of str
         Measures at hand, such as ``"1 tsp"``.
 

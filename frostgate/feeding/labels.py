@@ -38,8 +38,7 @@ HIGHEST_EC_MS_CM = 20.0
 
 NUMBER = r"(?:\d{1,9}(?:\.\d{1,12})?|\.\d{1,12})"
 GRADE = rf"({NUMBER})\s*[-–]\s*({NUMBER})\s*[-–]\s*({NUMBER})"
-_EC_UNIT = r"([a-zµμ]+/[a-z]+)"
-_EC = re.compile(rf"\s*({NUMBER})\s*{_EC_UNIT}\s*", re.IGNORECASE)
+_EC = re.compile(rf"\s*({NUMBER})\s*([a-zµμ]+/[a-z]+)\s*", re.IGNORECASE)
 _AT = re.compile(r"\s+(?:at|for|per)\s+", re.IGNORECASE)
 _PPM_N = re.compile(rf"({NUMBER})\s*ppm\s*(?:of\s+)?n\s*", re.IGNORECASE)
 _PER = re.compile(r"\s+per\s+|(?<=[a-z])\.?\s*/\s*", re.IGNORECASE)
@@ -129,13 +128,13 @@ def make_product(
     if price is not None and not 0.0 <= price < math.inf:
         raise InputError("a price is not below 0", value=price)
     shares = _analysis(analysis, secondary or {})
-    density_g_ml = _default_density(form, shares) if density is None else parse_density_g_ml(density)
+    density_g_ml, says = _density(form, shares, density, density_from)
     return Product(
         name=name,
         analysis=shares,
         form=form,
         density_g_ml=density_g_ml,
-        density_from=_who_says(density, density_from),
+        density_from=says,
         rate=None if rate is None else read_rate(rate, density_g_ml),
         most=None if most is None else read_rate(most, density_g_ml),
         organic=organic,
@@ -164,7 +163,10 @@ def _take(label: dict[str, Any], key: str, stated: object) -> None:
 
 
 def _analysis(text: str, secondary: Mapping[str, float]) -> Analysis:
-    n, p2o5, k2o = parse_grade(text)
+    grade = re.fullmatch(rf"\s*{GRADE}\s*", text)
+    if grade is None:
+        raise InputError("not an analysis", value=text, remedy="Write N-P2O5-K2O, such as 24-8-16.")
+    n, p2o5, k2o = map(float, grade.groups())
     stated = dict.fromkeys(SECONDARY, 0.0)
     trace: dict[str, float] = {}
     for element, percent in secondary.items():
@@ -187,29 +189,19 @@ def _trace(element: str) -> str:
     raise InputError("not a secondary or trace element", value=element, remedy=f"Known: {known}.")
 
 
-def _default_density(form: ProductForm, analysis: Analysis) -> float:
+def _density(
+    form: ProductForm, analysis: Analysis, written: str | None, stated: DensityFrom | None
+) -> tuple[float, DensityFrom]:
+    """Return a product's density [g/mL] and who says so; where none is written, the default of its form."""
+    if written is not None:
+        return parse_density_g_ml(written), stated or "label"
+    if stated in {"measured", "label"}:
+        raise InputError("there is no density", value=stated, remedy='Add density = "6 g/tsp".')
     if form not in DEFAULT_DENSITY_G_ML:
         raise InputError("not a form of product", value=form, remedy="Write soluble, liquid or granular.")
     fed = analysis.n + analysis.p2o5 + analysis.k2o
-    if form == "soluble" and fed == 0.0 and analysis.mg > 0.0 and analysis.s > 0.0:
-        return SALT_DENSITY_G_ML
-    return DEFAULT_DENSITY_G_ML[form]
-
-
-def _who_says(density: str | None, stated: DensityFrom | None) -> DensityFrom:
-    if density is not None:
-        return stated or "label"
-    if stated in {"measured", "label"}:
-        raise InputError("there is no density", value=stated, remedy='Add density = "6 g/tsp".')
-    return "default"
-
-
-def parse_grade(text: str) -> tuple[float, float, float]:
-    """Read the three numbers of a label, N-P2O5-K2O [%]."""
-    match = re.fullmatch(rf"\s*{GRADE}\s*", text)
-    if match is None:
-        raise InputError("not an analysis", value=text, remedy="Write N-P2O5-K2O, such as 24-8-16.")
-    return float(match[1]), float(match[2]), float(match[3])
+    is_salt = form == "soluble" and fed == 0.0 and analysis.mg > 0.0 and analysis.s > 0.0
+    return SALT_DENSITY_G_ML if is_salt else DEFAULT_DENSITY_G_ML[form], "default"
 
 
 def read_rate(text: str, density_g_ml: float) -> Rate:

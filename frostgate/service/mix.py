@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from frostgate.errors import FrostgateError, InputError
-from frostgate.feeding.labels import read_product
+from frostgate.feeding.labels import GRADE, read_product
 from frostgate.feeding.mix import GroupMix, make_stock, mix_as_measured, mix_for_group
 from frostgate.feeding.phases import phase_named, phases_of, suits
 from frostgate.feeding.safety import refuse_form
@@ -20,7 +20,6 @@ from frostgate.units import Measured, Units, written_units
 
 NO_FILE = Path("the options")  # in place of a garden file's name
 _EXACT = 1e-6
-_GRADE = re.compile(r"\d\s*[-–]\s*\.?\d[\d.]*\s*[-–]\s*\.?\d")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,7 +94,7 @@ def _join(options: MixOptions, written: Garden | None) -> tuple[Garden, tuple[Pr
 
 def _product(text: str, garden: Garden) -> Product:
     listed = any(product.name == text.strip() for product in garden.products)
-    if not listed and (_GRADE.search(text) or not garden.products):
+    if not listed and (re.search(GRADE, text) or not garden.products):
         return read_product(text)
     return garden.product(text.strip())
 
