@@ -40,10 +40,7 @@ class Form:
 
 FORMS = (
     Form(
-        name="table",
-        shape="a table with the columns date and tmin_c or tmin_f",
-        holds=None,
-        read=read_nights,
+        name="table", shape="a table with the columns date and tmin_c or tmin_f", holds=None, read=read_nights
     ),
     Form(
         name="US National Weather Service forecast",

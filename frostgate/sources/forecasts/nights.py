@@ -14,13 +14,13 @@ import numpy as np
 
 from frostgate import seasons
 from frostgate.errors import InputError, UnstatedUnitError
-from frostgate.model.gate import Forecast
+from frostgate.model.gate import MORNING_HOUR, Forecast
 from frostgate.sources.forecasts.documents import JsonValue
 from frostgate.sources.text import Spot
 from frostgate.units import COLDEST_C, HOTTEST_C, TemperatureUnit, celsius
 
 SAY_ZONE = "Say --time-zone, for example America/New_York."
-MORNING = dt.time(6)  # a night's minimum comes near sunrise; every night holds this hour
+MORNING = dt.time(MORNING_HOUR)  # a night's minimum comes near sunrise; every night holds this hour
 FIRST_YEAR, LAST_YEAR = 1900, 2199  # a forecast for another century is a slip of the pen
 MOST_DAYS = 46  # no weather service states nights further ahead
 MOST_SPREAD_C = 30.0  # wider than any climate's own spread; common sense, no source

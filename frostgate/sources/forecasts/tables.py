@@ -68,7 +68,7 @@ def read_nights(opened: Opened) -> Stated:
     table = read_table(lines[len(remarks) :], opened.path, above=len(remarks))
     kinds = known_columns(table.names, table.spot(None))
     columns = sorted(itertools.chain(*kinds.values()), key=lambda column: column.index)
-    stated = [(column.unit, table.spot(None, column.index)) for column in columns if column.unit is not None]
+    stated = [(column.unit, table.spot(None, column.index)) for column in columns if column.unit]
     unit = agree_on_unit(stated, opened.unit, table.spot(None))
     named = _said("time", remarks, table)
     zone = opened.zone or (find_zone(*named[0]) if named else None)
@@ -76,7 +76,7 @@ def read_nights(opened: Opened) -> Stated:
         nights=[_night(table, row, kinds, unit) for row in range(len(table.rows))],
         issued=_issued(remarks, table, kinds, zone),
         zone=zone,
-        notes=list(_notes(table, kinds, columns)),
+        notes=list(_notes(table, kinds)),
     )
 
 
@@ -181,7 +181,12 @@ def _issued(
     for column in kinds.get("issued", []):
         cells = enumerate(table.text(column.index))
         texts += [(text, table.spot(row, column.index)) for row, text in cells]
-    times = [(_local_issue(text, spot, zone), spot) for text, spot in texts]
+    times = []
+    for text, spot in texts:
+        time = parse_time(text, spot)
+        if time.tzinfo is not None and zone is None:
+            raise spot.fault("a time with an offset from UTC, and no time zone is known", text, SAY_ZONE)
+        times.append((time if zone is None or time.tzinfo is None else to_local(time, zone), spot))
     for (first, above), (time, spot) in itertools.pairwise(times):
         if time != first:
             what = f"made at another time than {above.words} says ({first:%Y-%m-%dT%H:%M})"
@@ -189,18 +194,8 @@ def _issued(
     return times[0][0] if times else None
 
 
-def _local_issue(text: str, spot: Spot, zone: dt.tzinfo | None) -> dt.datetime:
-    time = parse_time(text, spot)
-    if time.tzinfo is None:
-        return time
-    if zone is None:
-        raise spot.fault("a time with an offset from UTC, and no time zone is known", text, SAY_ZONE)
-    return to_local(time, zone)
-
-
-def _notes(table: Table, kinds: dict[Kind, list[Column]], columns: Sequence[Column]) -> Iterator[str]:
-    known = {column.index for column in columns}
-    unread = [name for index, name in enumerate(table.names) if index not in known]
+def _notes(table: Table, kinds: dict[Kind, list[Column]]) -> Iterator[str]:
+    unread = [name for index, name in enumerate(table.names) if known_column(index, name) is None]
     if "member" in kinds:
         unread += [column.name for column in kinds.get("minimum", [])]
         yield f"Each minimum is the mean of {len(kinds['member'])} members, its sd theirs."

@@ -125,21 +125,14 @@ def _gridpoint_zone(opened: Opened) -> tuple[dt.tzinfo, list[str]]:
 
 
 def _longitude(geometry: JsonValue) -> float | None:
-    if not geometry.has("coordinates"):
+    """Return the longitude of a point [degrees east], or of a corner of the grid's small cell."""
+    if not geometry.has("coordinates") or geometry.at("type").text() not in ("Point", "Polygon"):
         return None
-    kind, points = geometry.at("type").text(), [geometry.at("coordinates")]
-    if kind == "Polygon":
-        points = [point for ring in points[0].elements()[:1] for point in ring.elements()]
-    if kind not in ("Point", "Polygon") or not points:
-        return None
-    found = [_degrees_east(point) for point in points]
-    turns = [(degrees - found[0] + 180.0) % 360.0 - 180.0 for degrees in found]  # across the date line too
-    return found[0] + sum(turns) / len(turns)
-
-
-def _degrees_east(point: JsonValue) -> float:
-    longitude = next(iter(point.elements()), point)
-    degrees = longitude.number()
-    if not -180.0 <= degrees <= 180.0:
-        raise longitude.spot.fault("not a longitude between -180 and 180", degrees, SAY_ZONE)
-    return degrees
+    found = geometry.at("coordinates")
+    while isinstance(found.value, list):
+        if not found.value:
+            return None
+        found = found.elements()[0]
+    if not -180.0 <= found.number() <= 180.0:
+        raise found.spot.fault("not a longitude between -180 and 180", found.number(), SAY_ZONE)
+    return found.number()
