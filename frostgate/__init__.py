@@ -15,7 +15,7 @@ What is listed in ``__all__`` is the public API; it is loaded when first used.
 from __future__ import annotations
 
 import importlib
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from frostgate.api import (
@@ -86,11 +86,13 @@ __all__ = [
 ]  # fmt: skip
 
 
-def __getattr__(name: str) -> Any:  # noqa: ANN401  # PEP 562: loaded when first used
-    if name not in _HOME_OF:
-        raise AttributeError(f"module 'frostgate' has no attribute {name!r}")
-    found = globals()[name] = getattr(importlib.import_module(f"frostgate.{_HOME_OF[name]}"), name)
-    return found
+if not TYPE_CHECKING:  # a type checker would take any name for an attribute
+
+    def __getattr__(name: str) -> object:
+        if name not in _HOME_OF:
+            raise AttributeError(f"module 'frostgate' has no attribute {name!r}")
+        found = globals()[name] = getattr(importlib.import_module(f"frostgate.{_HOME_OF[name]}"), name)
+        return found
 
 
 def __dir__() -> list[str]:

@@ -10,7 +10,6 @@ from __future__ import annotations
 import datetime as dt
 import re
 from dataclasses import dataclass
-from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -72,11 +71,13 @@ NORTH = SeasonStart(month=8, day=1)
 SOUTH = SeasonStart(month=2, day=1)
 
 
-def frozen_copy(values: npt.ArrayLike, dtype: npt.DTypeLike) -> npt.NDArray[Any]:
-    """Copy values into a read-only array, as frozen values hold them."""
-    copy = np.array(values, dtype=dtype)
-    copy.setflags(write=False)
-    return copy
+def freeze(noun: object, **kinds: npt.DTypeLike) -> None:
+    """Put read-only arrays of the stated kinds in place of a frozen noun's values; None stays None."""
+    for name, kind in kinds.items():
+        if (values := getattr(noun, name)) is not None:
+            copy = np.array(values, dtype=kind)
+            copy.setflags(write=False)
+            object.__setattr__(noun, name, copy)
 
 
 def split_dates(dates: Dates, start: SeasonStart) -> tuple[Ints, Ints]:

@@ -14,7 +14,7 @@ from frostgate.errors import InputError
 from frostgate.gate.outlook import look_ahead
 from frostgate.model.gate import Forecast, Night, Outlook, Policy, Reason, Verdict, is_within
 from frostgate.model.records import DailyMinima, FrostDates, SiteClimate, Station, day_at_risk
-from frostgate.seasons import NORTH, SLOTS, SOUTH, frozen_copy, slot_of
+from frostgate.seasons import NORTH, SLOTS, SOUTH, slot_of
 from frostgate.units import STORED_STEP_C, WHOLE_F_STEP_C, celsius
 from tests.gate_cases import NOW, TODAY, make_forecast, make_seen, make_weather
 from tests.strategies import given_curve, risk_at
@@ -31,15 +31,6 @@ def record(tmin_c, first="2026-04-01", **rest):
 def frosts(day, side="spring", start=NORTH, first_year=2001):
     years = np.arange(first_year, first_year + len(day))
     return FrostDates(side=side, threshold_c=0.0, start=start, years=years, day=day)
-
-
-def test_a_frozen_copy_neither_changes_nor_is_changed():
-    values = np.array([1.0, 2.0])
-    copy = frozen_copy(values, float)
-    values[0] = 9.0
-    assert copy.tolist() == [1.0, 2.0]
-    with pytest.raises(ValueError, match="read-only"):
-        copy[0] = 5.0
 
 
 def test_a_record_keeps_its_own_read_only_arrays():

@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from frostgate.errors import InputError
 from frostgate.model.records import DailyMinima
-from frostgate.seasons import Dates, Floats, frozen_copy
+from frostgate.seasons import Dates, Floats, freeze
 
 Mask = npt.NDArray[np.bool_]
 ExposureName = Literal["open", "wall", "low"]
@@ -168,12 +168,10 @@ class Pairs:
     clear: Mask | None = None  # whether the night was clear and calm; None where nights are not marked
 
     def __post_init__(self) -> None:
-        kinds = {"dates": "datetime64[D]", "garden_c": "float", "station_c": "float", "clear": "bool"}
-        for name, kind in kinds.items():
-            if getattr(self, name) is not None:
-                object.__setattr__(self, name, frozen_copy(getattr(self, name), kind))
-                if getattr(self, name).shape != self.dates.shape:
-                    raise InputError("each pair needs a date and two minima", value=name)
+        freeze(self, dates="M8[D]", garden_c=float, station_c=float, clear=bool)
+        for name in ("garden_c", "station_c", "clear"):
+            if getattr(self, name) is not None and getattr(self, name).shape != self.dates.shape:
+                raise InputError("each pair needs a date and two minima", value=name)
         if not (np.isfinite(self.garden_c).all() and np.isfinite(self.station_c).all()):
             raise InputError("a pair needs both of its minima")
         if not (np.diff(self.dates).astype(np.int64) > 0).all():

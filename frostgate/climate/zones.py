@@ -26,7 +26,7 @@ from scipy import special
 from frostgate.climate.weather import NEARBY_DAYS, sum_nearby
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.model.records import DailyMinima
-from frostgate.seasons import Floats, Ints, SeasonStart, frozen_copy, season_grid
+from frostgate.seasons import Floats, Ints, SeasonStart, freeze, season_grid
 from frostgate.units import WHOLE_F_STEP_C, celsius, fahrenheit, whole_f
 
 WINTERS = 30  # known ones, as the public map averages
@@ -83,8 +83,7 @@ class MeanExtreme:
     high_c: float
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "years", frozen_copy(self.years, np.int64))
-        object.__setattr__(self, "extremes_c", frozen_copy(self.extremes_c, np.float64))
+        freeze(self, years=np.int64, extremes_c=float)
 
     @property
     def zone(self) -> Zone:

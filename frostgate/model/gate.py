@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from frostgate.errors import InputError
-from frostgate.seasons import Dates, Floats, frozen_copy
+from frostgate.seasons import Dates, Floats, freeze
 from frostgate.units import COLDEST_C, HOTTEST_C, say_share
 
 if TYPE_CHECKING:
@@ -59,9 +59,7 @@ class Forecast:
     notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "dates", frozen_copy(self.dates, "datetime64[D]"))
-        for name in ("tmin_c", "sd_c"):
-            object.__setattr__(self, name, frozen_copy(getattr(self, name), np.float64))
+        freeze(self, dates="M8[D]", tmin_c=float, sd_c=float)
         if not self.dates.shape == self.tmin_c.shape == self.sd_c.shape or self.dates.size == 0:
             raise InputError("a forecast needs a minimum for each of its nights", file=self.source)
         if not bool(np.all(np.diff(self.dates).astype(int) > 0)):
@@ -92,6 +90,9 @@ class Forecast:
 MORNING_HOUR = 6  # the hour to which a minimum's lead is counted
 
 
+LOG_COLUMNS = ("issued", "mornings", "forecast_c", "observed_c", "place")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ForecastLog:
     """Forecast nights, each with its observed minimum once it is known; a night has one row for each issue.
@@ -110,12 +111,10 @@ class ForecastLog:
     place: npt.NDArray[np.str_] = field(default_factory=lambda: np.empty(0, dtype=np.str_))
 
     def __post_init__(self) -> None:
-        kinds = {"issued": "M8[m]", "mornings": "M8[D]", "forecast_c": "f8", "observed_c": "f8"}
-        for name, kind in kinds.items():
-            object.__setattr__(self, name, frozen_copy(getattr(self, name), kind))
-        place = np.asarray(self.place, dtype=np.str_)
-        object.__setattr__(self, "place", frozen_copy(place if place.size else [""] * self.size, np.str_))
-        shapes = {getattr(self, name).shape for name in (*kinds, "place")}
+        freeze(self, issued="M8[m]", mornings="M8[D]", forecast_c=float, observed_c=float)
+        object.__setattr__(self, "place", self.place if np.size(self.place) else [""] * self.size)
+        freeze(self, place=np.str_)
+        shapes = {getattr(self, name).shape for name in LOG_COLUMNS}
         if shapes != {(self.size,)}:
             raise InputError("each forecast night needs its issue, morning, forecast and observed minimum")
         if not bool(np.all(np.isfinite(self.forecast_c))):
@@ -150,8 +149,7 @@ class ForecastLog:
 
     def only(self, these: npt.NDArray[np.bool_]) -> ForecastLog:
         """Return some of the nights."""
-        names = ("issued", "mornings", "forecast_c", "observed_c", "place")
-        return replace(self, **{name: getattr(self, name)[these] for name in names})
+        return replace(self, **{name: getattr(self, name)[these] for name in LOG_COLUMNS})
 
 
 LARGEST_TOLERANCE = 0.5
@@ -399,9 +397,8 @@ class Outlook:
     forecast_checks: tuple[Reason, ...] = ()
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "dates", frozen_copy(self.dates, "datetime64[D]"))
+        freeze(self, dates="M8[D]", **dict.fromkeys(OUTLOOK_TABLES, float))
         for name in OUTLOOK_TABLES:
-            object.__setattr__(self, name, frozen_copy(getattr(self, name), np.float64))
             if getattr(self, name).shape != self.dates.shape:
                 raise InputError(f"an outlook needs a {name} for each of its dates")
 

@@ -18,7 +18,7 @@ from frostgate.seasons import (
     Ints,
     SeasonStart,
     date_of,
-    frozen_copy,
+    freeze,
     month_day_text,
     slot_of,
 )
@@ -79,9 +79,8 @@ class DailyMinima:
     notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        for name in ("dates", "flagged", "suspect"):
-            object.__setattr__(self, name, frozen_copy(getattr(self, name), "datetime64[D]"))
-        object.__setattr__(self, "tmin_c", frozen_copy(as_stored(np.asarray(self.tmin_c, float)), float))
+        object.__setattr__(self, "tmin_c", as_stored(np.asarray(self.tmin_c, float)))
+        freeze(self, dates="M8[D]", tmin_c=float, flagged="M8[D]", suspect="M8[D]")
         if self.dates.shape != self.tmin_c.shape:
             raise InputError("dates and minima differ in number", value=(self.dates.size, self.tmin_c.size))
         if not bool(np.all(np.diff(self.dates).astype(int) > 0)):
@@ -192,8 +191,7 @@ class Weather:
     last_day: dt.date  # of the last of them
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "climatology_c", frozen_copy(self.climatology_c, np.float64))
-        object.__setattr__(self, "recent_c", frozen_copy(self.recent_c, np.float64))
+        freeze(self, climatology_c=float, recent_c=float)
         too_long = self.recent_c.ndim != 1 or self.recent_c.size > RECENT_DAYS
         if self.climatology_c.shape != (SLOTS,) or too_long:
             raise InputError(f"weather needs {SLOTS} usual minima and at most {RECENT_DAYS} recent ones")
@@ -251,8 +249,7 @@ class FrostDates:
     step_c: float = STORED_STEP_C
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "years", frozen_copy(self.years, np.int64))
-        object.__setattr__(self, "day", frozen_copy(self.day, np.float64))
+        freeze(self, years=np.int64, day=float)
         if self.years.shape != self.day.shape:
             raise InputError(
                 "seasons and frost days differ in number", value=(self.years.size, self.day.size)
@@ -385,19 +382,15 @@ class FrostCurve:
     confidence: float | None = None
 
     def __post_init__(self) -> None:
-        for name in ("risk", "low", "high"):
-            if getattr(self, name) is None:
-                continue
-            table = frozen_copy(getattr(self, name), np.float64)
-            if table.shape != (SLOTS,):
+        freeze(self, risk=float, low=float, high=float, spread_c=float)
+        for table in (self.risk, self.low, self.high):
+            if table is not None and table.shape != (SLOTS,):
                 raise InputError("a curve needs a risk for each of 366 season days", value=table.shape)
-            if not bool(np.all((table >= 0.0) & (table <= 1.0))):
+            if table is not None and not bool(np.all((table >= 0.0) & (table <= 1.0))):
                 raise InputError("a risk lies between 0 and 1")
-            object.__setattr__(self, name, table)
-        if self.spread_c is not None:
-            object.__setattr__(self, "spread_c", frozen_copy(self.spread_c, np.float64))
-            if self.spread_c.shape != (SLOTS,) or not bool(np.all(self.spread_c > 0.0)):
-                raise InputError("a spread of minima above 0 is needed for each of 366 season days")
+        spread_c = self.spread_c
+        if spread_c is not None and not (spread_c.shape == (SLOTS,) and bool(np.all(spread_c > 0.0))):
+            raise InputError("a spread of minima above 0 is needed for each of 366 season days")
 
     def __repr__(self) -> str:
         seasons = f"{self.seasons_used} seasons {self.first_year} to {self.last_year}"
