@@ -60,9 +60,8 @@ def know_season(garden: Garden, request: Request, now: dt.datetime, cache: Path)
     """Ask the gate about the garden's home and join the answer with the journal."""
     home, stale = _fresh_home(garden, request, now, cache)
     asked, path = request.about(home, garden.temperature_unit), journal_file(garden.file)
-    with (
-        Journal.open(path) if path.exists() else contextlib.nullcontext() as journal
-    ):  # opened once: it costs
+    opened = Journal.open(path) if path.exists() else contextlib.nullcontext()
+    with opened as journal:  # once for the whole morning: each opening costs a moment of it
         if asked.record is None:
             local = local_time(now, asked.time_zone, asked.on)
             facts, grown = season_facts(garden, journal, None, local.date())
@@ -175,7 +174,7 @@ def _gate(
 
 
 def planned(season: Season) -> tuple[Programme, Morning | None]:
-    """Plan the season, and give the morning's answer for it; nothing is due unless that is open."""
+    """Return the season's plan and the morning's answer for it; nothing is due unless that is open."""
     programme = plan_season(season.garden, season.facts)
     if season.morning is None:
         return programme, None
@@ -213,8 +212,7 @@ def ask_garden(
 
 def look_over(season: Season, programme: Programme, morning: Morning) -> GardenMorning:
     """Lay out what the morning shows: pure, from the season, its programme and the answer."""
-    garden = season.garden
-    nights = _nights(morning)
+    garden, nights = season.garden, _nights(morning)
     tissues = [
         (group, tissue_of(group, season.facts, grown=season.grown, leaves_off=season.leaves_off))
         for group in garden.groups
