@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterable, Iterator
 
-from frostgate.model.feedings import NoFeeding, Phase, SeasonRules
+from frostgate.model.feedings import Phase, SeasonRules
 from frostgate.model.garden import Garden, PotGroup, Site
 from frostgate.model.gate import Policy
 from frostgate.model.products import Product
 from frostgate.show.answers import Plain, plain
-from frostgate.show.say import bullets, listed, section
+from frostgate.show.say import bullets, listed, say_month_day, section
 from frostgate.units import (
     FOOT_M,
     POUND_G,
@@ -103,31 +102,30 @@ def _product_cells(product: Product, units: Units) -> tuple[str, ...]:
     others = {"Mg": analysis.mg, "S": analysis.s, "Ca": analysis.ca, **dict(analysis.trace)}
     also = "".join(f" {name} {share:g}" for name, share in others.items() if share)
     most = f", most {product.most.text}" if product.most else ""
+    density_g_ml, us = product.density_g_ml, units == "us"
+    density = f"{density_g_ml * TEASPOON_ML:.2g} g/tsp" if us else f"{density_g_ml:.2g} g/mL"
     return (
         product.name,
         analysis.grade + also,
         ("organic " if product.organic else "") + product.form,
         (product.rate.text if product.rate else "no rate") + most,
-        f"{_density(product.density_g_ml, units)}, {product.density_from}",
+        f"{density}, {product.density_from}",
     )
-
-
-def _density(density_g_ml: float, units: Units) -> str:
-    if units == "us":
-        return f"{density_g_ml * TEASPOON_ML:.2g} g/tsp"
-    return f"{density_g_ml:.2g} g/mL"
 
 
 def _season_sentences(garden: Garden) -> Iterator[str]:
     bucket = say_volume(garden.vessel_l, garden.units) if garden.vessel_l else "not stated"
     scoops = ", ".join(scoop.name for scoop in garden.scoops) or "not stated"
-    yield f"Bucket {bucket}; scoops {scoops}; {_salt_sentence(garden.rules)}."
+    limit, water_ec = garden.rules.ec_limit_ms_cm, garden.rules.water_ec_ms_cm
+    water = "not measured" if water_ec is None else f"{water_ec:g}"
+    yield f"Bucket {bucket}; scoops {scoops}; no solution above {limit:g} mS/cm, the water's own {water}."
     packs = [_pack(product, garden) for product in garden.products if product.pack_g]
     if packs:
         yield f"Packages: {', '.join(packs)}."
     yield _rules_sentence(garden.rules, garden.units)
     for window in garden.no_feeding:
-        yield f"No feeding {_window(window)}: {window.name}."
+        first, last = (say_month_day(_month_day(day)) for day in (window.first, window.last))
+        yield f"No feeding {first} to {last}, both included: {window.name}."
     if not garden.phases:
         yield "Programme: the usual one for these products; add [[phase]] for one of your own."
     for phase in garden.phases:
@@ -139,11 +137,6 @@ def _pack(product: Product, garden: Garden) -> str:
     pack = f"{grams / POUND_G:.3g} lb" if garden.units == "us" else say_mass(grams, "metric")
     price = "" if product.price is None else f" at {product.price:.2f} {garden.currency}".rstrip()
     return f"{product.name} {pack}{price}"
-
-
-def _salt_sentence(rules: SeasonRules) -> str:
-    water = "not measured" if rules.water_ec_ms_cm is None else f"{rules.water_ec_ms_cm:g}"
-    return f"no solution above {rules.ec_limit_ms_cm:g} mS/cm, the water's own {water}"
 
 
 def _rules_sentence(rules: SeasonRules, units: Units) -> str:
@@ -171,11 +164,6 @@ def _phase_sentence(phase: Phase) -> str:
     return f"Phase {phase.name} ({phase.kind}): {fed}, {often}{times}, {begins}{groups}."
 
 
-def _window(window: NoFeeding) -> str:
-    first, last = (f"{day} {dt.date(2000, month, 1):%b}" for month, day in (window.first, window.last))
-    return f"{first} to {last}, both included"
-
-
 def _month_day(month_day: tuple[int, int]) -> str:
     return f"{month_day[0]:02d}-{month_day[1]:02d}"
 
@@ -200,7 +188,7 @@ def _aligned(rows: Iterable[tuple[str, ...]]) -> Iterator[str]:
 def find_gaps(garden: Garden) -> tuple[str, ...]:
     """Say in sentences what is missing in a garden, and what is only a default."""
     sites = (gap for site in garden.sites for gap in _gaps_of_site(site))
-    return (*sites, *_gaps_of_groups(garden), *_gaps_of_products(garden), *_gaps_of_tools(garden))
+    return (*sites, *_gaps_of_groups(garden), *_gaps_of_products_and_tools(garden))
 
 
 def _gaps_of_site(site: Site) -> Iterator[str]:
@@ -234,7 +222,7 @@ def _gaps_of_groups(garden: Garden) -> Iterator[str]:
         yield f"A rate goes by height, and that of {listed(unmeasured)} is not stated: add height."
 
 
-def _gaps_of_products(garden: Garden) -> Iterator[str]:
+def _gaps_of_products_and_tools(garden: Garden) -> Iterator[str]:
     if not garden.products:
         yield "No [[product]]: there is nothing to feed with yet."
     without_rate = [product.name for product in garden.products if product.rate is None]
@@ -246,9 +234,6 @@ def _gaps_of_products(garden: Garden) -> Iterator[str]:
             f"The density of {listed(guessed)} is a default, off by up to a fifth: weigh ten level spoons "
             'and add density = "... g/tsp" with density_from = "measured".'
         )
-
-
-def _gaps_of_tools(garden: Garden) -> Iterator[str]:
     if garden.vessel_l is None:
         yield "No bucket is stated: add bucket under [tools]."
     if not garden.scoops:
