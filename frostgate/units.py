@@ -149,6 +149,7 @@ TEASPOON_ML = GALLON_ML / 768
 OUNCE_G = 28.349523125
 POUND_G = 16 * OUNCE_G
 FOOT_M = 0.3048
+MILE_KM = 1.609344
 
 _WRITTEN: dict[Measure, dict[str, float]] = {  # in the unit of a `Quantity`
     "volume": {

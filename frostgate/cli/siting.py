@@ -12,6 +12,7 @@ import click
 from frostgate.cli import options
 from frostgate.errors import InputError
 from frostgate.service.request import Degrees, read_hinted
+from frostgate.units import FOOT_M
 
 if TYPE_CHECKING:
     from frostgate.climate.siting import ExposureName, GardenOffset
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from frostgate.show.siting import Siting
     from frostgate.sources.pairs import GardenMinima
 
-M_PER_FT = 0.3048
 LOWEST_M, HIGHEST_M = -450.0, 9000.0  # the lowest shore and the highest peak, rounded outward
 
 _ELEVATION = re.compile(r"\s*([-+−]?\d+(?:\.\d+)?)\s*(m|ft)\s*", re.IGNORECASE)
@@ -31,7 +31,7 @@ def parse_elevation(text: str) -> float:
     if match is None:
         raise InputError("not an elevation with its unit", value=text, remedy="Write it as 120m or as 400ft.")
     number = float(match[1].replace("−", "-"))
-    elevation_m = number * M_PER_FT if match[2].lower() == "ft" else number
+    elevation_m = number * FOOT_M if match[2].lower() == "ft" else number
     if not LOWEST_M <= elevation_m <= HIGHEST_M:
         raise InputError("no land lies at such an elevation", value=text, remedy="Check it and its unit.")
     return elevation_m

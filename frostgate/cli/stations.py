@@ -13,11 +13,9 @@ from frostgate.cli.options import Written, clock, echo_json
 from frostgate.cli.siting import ELEVATION
 from frostgate.errors import FrostgateError, InputError
 from frostgate.model.garden import Network
+from frostgate.units import MILE_KM
 
 ERROR = 2
-
-
-KM_PER_MILE = 1.609344
 FARTHEST_KM = 2000.0
 
 _DEGREES = re.compile(r"\s*([-+−]?\d+(?:\.\d+)?)\s*°?\s*([NSEW]?)\s*", re.IGNORECASE)
@@ -46,7 +44,7 @@ def parse_distance(text: str) -> tuple[float, bool]:
     if match is None:
         raise InputError("not a distance with its unit", value=text, remedy="Write it as 100km or 60mi.")
     miles = match[2].lower() == "mi"
-    distance_km = float(match[1]) * (KM_PER_MILE if miles else 1.0)
+    distance_km = float(match[1]) * (MILE_KM if miles else 1.0)
     if not 0.0 < distance_km <= FARTHEST_KM:
         raise InputError(f"a distance lies between 0 and {FARTHEST_KM:g} km", value=text)
     return distance_km, miles

@@ -12,12 +12,10 @@ from frostgate.errors import FrostgateError
 from frostgate.model.stations import NearStation, RecordFetched, StationsFound
 from frostgate.show.answers import Plain, plain
 from frostgate.show.say import bullets
-from frostgate.units import say_share
+from frostgate.units import FOOT_M, MILE_KM, say_share
 
 SCREEN = 100  # columns
 NAME_WIDTH = 26
-KM_PER_MILE = 1.609344
-M_PER_FT = 0.3048
 DIGITS = {"within_km": 3, "distance_km": 2, "station_less_place_m": 1, "off_days": 1, "share": 4}
 
 
@@ -31,7 +29,7 @@ def stations_lines(found: StationsFound, *, us: bool = False) -> Iterator[str]:
     """Write the stations as a table, the reasons against some, how they are judged, and what to do next."""
     north = f"{abs(found.latitude):.4f} {'N' if found.latitude >= 0 else 'S'}"
     east = f"{abs(found.longitude):.4f} {'E' if found.longitude >= 0 else 'W'}"
-    far = f"{found.within_km / KM_PER_MILE:.0f} mi" if us else f"{found.within_km:.0f} km"
+    far = f"{found.within_km / MILE_KM:.0f} mi" if us else f"{found.within_km:.0f} km"
     shown = f"{len(found.stations)} of {found.found} within {far}"
     yield f"Stations near {north}, {east}, the likely best first: {shown}"
     yield ""
@@ -80,9 +78,9 @@ def _lines(table: Table) -> list[str]:
 
 
 def _place(one: NearStation, *, us: bool) -> tuple[str, str, str, str]:
-    distance = one.distance_km / KM_PER_MILE if us else one.distance_km
+    distance = one.distance_km / MILE_KM if us else one.distance_km
     height_m = one.station_less_place_m
-    height = "?" if height_m is None else f"{height_m / M_PER_FT:+z.0f} ft" if us else f"{height_m:+z.0f} m"
+    height = "?" if height_m is None else f"{height_m / FOOT_M:+z.0f} ft" if us else f"{height_m:+z.0f} m"
     return one.id, one.name or "-", f"{distance:.1f}", height
 
 

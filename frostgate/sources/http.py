@@ -58,17 +58,15 @@ logging.getLogger("requests_cache").addHandler(logging.NullHandler())
 class Fault(Exception):  # noqa: N818  # it says what is at fault; the error for the grower is FrostgateError
     """Why no whole document came, what to do, whether it may pass, and the earlier reply, if any."""
 
-    def __init__(self, what: str, *, remedy: str = AGAIN, passing: bool = True, wait_s: float = 0.0) -> None:
+    def __init__(
+        self, what: str, remedy: str = CHECK_ADDRESS, *, passing: bool = False, wait_s: float = 0.0
+    ) -> None:
         super().__init__(what)
         self.what = what
         self.remedy = remedy
         self.passing = passing
         self.wait_s = wait_s  # how long the server asks to wait first
         self.earlier: tuple[bytes, dt.datetime] | None = None  # a reply, and when it came
-
-
-def _lasting(what: str, remedy: str = CHECK_ADDRESS) -> Fault:
-    return Fault(what, remedy=remedy, passing=False)
 
 
 class Deadline:
@@ -89,27 +87,26 @@ class Deadline:
         """Raise a `Fault` once the time is over."""
         if self.remaining_s() <= 0.0:
             remedy = "Try again later, or allow it more time with --wait."
-            raise _lasting(f"not whole within {self.wait_s:g} s", remedy)
+            raise Fault(f"not whole within {self.wait_s:g} s", remedy)
 
+    def bound(self, work: Callable[[], Given]) -> Given:
+        """Do some work, and give up on it when the time is over, even where it cannot be interrupted.
 
-def within(deadline: Deadline, work: Callable[[], Given]) -> Given:
-    """Do some work, and give up on it when the time is over, even where it cannot be interrupted.
+        Looking up an address or waiting for a server's headers cannot be stopped from outside; so the work
+        runs beside, and is left behind if it hangs.
+        """
+        outcome: futures.Future[Given] = futures.Future()
 
-    Looking up an address or waiting for a server's headers cannot be stopped from outside; so the work runs
-    beside, and is left behind if it hangs.
-    """
-    outcome: futures.Future[Given] = futures.Future()
+        def run() -> None:
+            try:
+                outcome.set_result(work())
+            except BaseException as fault:  # handed over whole to the one who waits
+                outcome.set_exception(fault)
 
-    def run() -> None:
-        try:
-            outcome.set_result(work())
-        except BaseException as fault:  # handed over whole to the one who waits
-            outcome.set_exception(fault)
-
-    threading.Thread(target=run, name="frostgate network", daemon=True).start()
-    while not futures.wait([outcome], POLL_S).done:
-        deadline.check()
-    return outcome.result()
+        threading.Thread(target=run, name="frostgate network", daemon=True).start()
+        while not futures.wait([outcome], POLL_S).done:
+            self.check()
+        return outcome.result()
 
 
 def ask(
@@ -131,7 +128,7 @@ def ask(
             store.unlink()
             return _ask(url, store, documents)
     except (OSError, sqlite3.Error) as error:
-        raise Fault(f"the folder {folder} cannot be used ({error})", remedy=MAKE_ROOM) from None
+        raise Fault(f"the folder {folder} cannot be used ({error})", MAKE_ROOM) from None
 
 
 def _ask(url: str, store: Path, documents: WholeDocuments) -> bytes:
@@ -158,9 +155,9 @@ def _ask(url: str, store: Path, documents: WholeDocuments) -> bytes:
         try:
             reply = session.get(url, allow_redirects=False)
         except RequestException:  # what is met below is a Fault already; this is the address itself
-            raise _lasting("no address that can be asked") from None
+            raise Fault("no address that can be asked") from None
     if reply.from_cache and not reply.revalidated:
-        fault = documents.fault or Fault(f"the folder {store.parent} cannot be used", remedy=MAKE_ROOM)
+        fault = documents.fault or Fault(f"the folder {store.parent} cannot be used", MAKE_ROOM)
         fault.earlier = (reply.content, reply.created_at)
         raise fault
     if reply.status_code != OK:  # unchanged, though no earlier reply was shown
@@ -185,7 +182,7 @@ class WholeDocuments(HTTPAdapter):
     def send(self, request: PreparedRequest, *_: Any, **settings: Any) -> Response:  # noqa: ANN401  # as its parent has them
         """Answer with status 200 and the whole document, or with status 304."""
         try:
-            return within(self._deadline, lambda: self._try(request, settings))
+            return self._deadline.bound(lambda: self._try(request, settings))
         except Fault as fault:
             self.fault = fault
             raise
@@ -226,7 +223,7 @@ class WholeDocuments(HTTPAdapter):
             try:
                 self._check(content)
             except InputError as error:
-                raise _lasting(error.what, error.remedy or CHECK_ADDRESS) from None
+                raise Fault(error.what, error.remedy or CHECK_ADDRESS) from None
             self._deadline.check()
         left_out = {"content-encoding", "content-length", "transfer-encoding"}
         raw = HTTPResponse(
@@ -256,18 +253,18 @@ class WholeDocuments(HTTPAdapter):
         if encoding in {"", "identity"}:
             return bytes(body)
         if encoding not in {"gzip", "x-gzip"}:
-            raise _lasting(f"packed as {encoding}, which was not asked for")
+            raise Fault(f"packed as {encoding}, which was not asked for")
         try:
             content = gzip.GzipFile(fileobj=io.BytesIO(body)).read(int(self._network.largest_mb * 1e6) + 1)
         except (EOFError, OSError, zlib.error):
-            raise Fault("packed as gzip, but broken or cut short") from None
+            raise Fault("packed as gzip, but broken or cut short", AGAIN, passing=True) from None
         self._refuse_above(len(content))
         return content
 
     def _refuse_above(self, size: int) -> None:
         if size > self._network.largest_mb * 1e6:
             remedy = "Check the address, or allow a larger size in the settings."
-            raise _lasting(f"larger than {self._network.largest_mb:g} MB", remedy)
+            raise Fault(f"larger than {self._network.largest_mb:g} MB", remedy)
 
 
 class CarefulSession(requests.Session):
@@ -288,9 +285,9 @@ class CarefulSession(requests.Session):
             before, after = urlsplit(resp.url).scheme, urlsplit(address).scheme
             PreparedRequest().prepare_url(address, None)
         except (RequestException, ValueError):
-            raise _lasting("redirected to no address") from None
+            raise Fault("redirected to no address") from None
         if after not in {before, "https"}:
-            raise _lasting(f"redirected from {before} to {after or 'nowhere'}")
+            raise Fault(f"redirected from {before} to {after or 'nowhere'}")
         return target
 
 
@@ -300,29 +297,29 @@ def _status_fault(answer: Response) -> Fault:
     meaning = f" ({HTTPStatus(status).phrase.lower()})" if status in set(HTTPStatus) else ""
     what = f"the server answers {status}{meaning}"
     if status not in PASSING_STATUS:
-        return _lasting(what, "Check the address, and the id in it.")
+        return Fault(what, "Check the address, and the id in it.")
     try:
         wait_s = Retry().parse_retry_after(answer.headers.get("Retry-After", "0"))
     except (InvalidHeader, ValueError, OverflowError):
         wait_s = 0.0
-    return Fault(f"{what} and asks to wait {wait_s:.0f} s" if wait_s else what, wait_s=wait_s)
+    asked = f" and asks to wait {wait_s:.0f} s" if wait_s else ""
+    return Fault(f"{what}{asked}", AGAIN, passing=True, wait_s=wait_s)
 
 
 def _say(error: Exception, *, begun: bool, patience_s: float) -> Fault:
     """Turn an exception of the HTTP libraries into words."""
     kind, text = type(error).__name__, str(error)
     if isinstance(error, TooManyRedirects):
-        fault = _lasting(f"redirected more than {MOST_REDIRECTS} times")
-    elif "SSL" in kind or "SSL" in text:
-        fault = _lasting("its certificate or encryption cannot be trusted")
-    elif "Timeout" in kind or isinstance(error, TimeoutError):
-        fault = Fault(f"no answer within {patience_s:g} s")
+        return Fault(f"redirected more than {MOST_REDIRECTS} times")
+    if "SSL" in kind or "SSL" in text:
+        return Fault("its certificate or encryption cannot be trusted")
+    if isinstance(error, ValueError) and not begun:  # an address that no request can be made of
+        return Fault("no address that can be asked")
+    what, remedy = "cannot be reached", "Check the network and the address, or try again later."
+    if "Timeout" in kind or isinstance(error, TimeoutError):
+        what, remedy = f"no answer within {patience_s:g} s", AGAIN
     elif "Proxy" in kind:
-        fault = Fault("the proxy does not answer", remedy="Check the proxy in your environment.")
+        what, remedy = "the proxy does not answer", "Check the proxy in your environment."
     elif begun or "reset" in text or "RemoteDisconnected" in text:
-        fault = Fault("the connection was cut")
-    elif isinstance(error, ValueError):  # an address that no request can be made of
-        fault = _lasting("no address that can be asked")
-    else:
-        fault = Fault("cannot be reached", remedy="Check the network and the address, or try again later.")
-    return fault
+        what, remedy = "the connection was cut", AGAIN
+    return Fault(what, remedy, passing=True)

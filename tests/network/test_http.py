@@ -350,11 +350,11 @@ def test_work_that_hangs_is_left_behind(clock):
         over.wait()
 
     with pytest.raises(http.Fault, match=r"not whole within 9 s"):
-        http.within(http.Deadline(9.0), work)
+        http.Deadline(9.0).bound(work)
 
     over.set()
 
 
 def test_what_the_work_raises_is_raised():
     with pytest.raises(ZeroDivisionError):
-        http.within(http.Deadline(5.0), lambda: 1 // 0)
+        http.Deadline(5.0).bound(lambda: 1 // 0)
