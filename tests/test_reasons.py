@@ -270,3 +270,25 @@ def test_an_outlook_made_by_hand_has_no_night_to_take_away():
     codes = ["reached-later", "night-to-watch", "beyond-forecast"]
     assert [reason.code for reason in verdict.reasons] == codes
     assert say_reason(verdict.reasons[2]).endswith("gets a frost of 0 °C or less in 3 % of springs.")
+
+
+@pytest.mark.parametrize(
+    ("reason", "sentence"),
+    [
+        (Reason("season-ended", {"stop": TODAY}), "Feeding ended on Sun 10 May in time for dormancy."),
+        (Reason("stop-unknown"),
+         "It is not known when feeding must end, for no date of the first autumn frost is known."),
+        (Reason("frost-forecast", {"morning": TODAY}),
+         "A damaging frost is forecast for the morning of Sun 10 May."),
+        (Reason("season-goes-on", {"stop": TODAY}),
+         "Feeding goes on until Sun 10 May; no damaging frost is forecast."),
+        (Reason("no-climate", {"problem": "Only 4 {known} seasons."}), "Only 4 {known} seasons."),
+    ],
+)  # fmt: skip
+def test_a_reason_is_said_in_one_sentence(reason, sentence):
+    assert say_reason(reason) == sentence
+
+
+def test_a_risk_hardly_over_the_limit_is_not_said_to_be_the_limit():
+    facts = {"risk": 0.1004, "limit": 0.1, "reached": TODAY + DAY}
+    assert "is a little over 10 %; your limit is 10 %" in say_reason(Reason("reached-later", facts))

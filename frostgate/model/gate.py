@@ -450,6 +450,13 @@ class Verdict:
     by_risk : for several risks, the first date at which it is that low; where the verdict is unknown, the
         curve's dates alone
     climate_only : whether the answer rests on the curve alone
+
+    Examples
+    --------
+    >>> from frostgate.gate.verdict import cannot_know
+    >>> verdict = cannot_know(dt.date(2026, 4, 12), (Reason("no-forecast"),), Policy())
+    >>> verdict.state, [reason.code for reason in verdict.reasons], verdict.earliest_date
+    ('unknown', ['no-forecast', 'unknown-not-safe'], None)
     """
 
     on: dt.date

@@ -97,8 +97,9 @@ def say_reasons(reasons: Iterable[Reason], unit: TemperatureUnit = "C") -> list[
 
     Examples
     --------
-    >>> say_reasons([Reason("limit-that-opens", {"limit": 0.34})])
-    ['At a limit of 34 % the gate would be open today.']
+    >>> night = {"morning": dt.date(2026, 5, 12), "garden_c": -1.1, "chance": 0.32}
+    >>> say_reasons([Reason("night-to-watch", night)], "F")
+    ['The night to watch ends on Tue 12 May: 30 °F forecast for the garden, chance of a damaging frost 32 %.']
     """
     return [say_reason(reason, unit) for reason in reasons]
 
