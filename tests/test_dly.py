@@ -5,8 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 import re
-import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
@@ -205,18 +203,6 @@ def test_months_out_of_order_are_counted_as_lines():
 @pytest.mark.parametrize("head", ["", "date,tmin_c", "USW00014819,19970501,TMIN,22", "USW00014819199705"])
 def test_other_files_are_not_taken_for_a_fixed_width_file(head):
     assert not looks_like_dly(head)
-
-
-def test_reading_a_fixed_width_file_does_not_load_pandas(tmp_path):
-    (tmp_path / "a.dly").write_text(month())
-    code = (
-        "import sys, pathlib; from frostgate.sources.records import read_minima;"
-        "read_minima(pathlib.Path(sys.argv[1])); print('pandas' in sys.modules)"
-    )
-    ran = subprocess.run(
-        [sys.executable, "-c", code, str(tmp_path / "a.dly")], capture_output=True, text=True, check=True
-    )
-    assert ran.stdout.strip() == "False"
 
 
 def numbers_of(texts: list[bytes]):

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import gzip
 import os
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -142,3 +144,14 @@ def test_a_real_table_read_in_the_wrong_unit_is_refused_where_a_value_is_absurd(
     with pytest.raises(InputError, match=r"'67 °C'.*Is the file in °F") as caught:
         read_minima(csv_folder / "central_park_weather.csv", unit="C")
     assert caught.value.line == 117
+
+
+@pytest.mark.parametrize("content", [TABLE, b"XX000000001,20260401,TMIN,-22,,,S,0700\n"])
+def test_reading_a_record_loads_neither_pandas_nor_scipy(content, tmp_path):
+    (tmp_path / "record").write_bytes(content)
+    program = (
+        "import sys; from frostgate.sources.records import read_minima; read_minima(sys.argv[1]);"
+        "print(sorted({'pandas', 'scipy'} & set(sys.modules)))"
+    )
+    command = [sys.executable, "-c", program, str(tmp_path / "record")]
+    assert subprocess.run(command, capture_output=True, text=True, check=True).stdout.strip() == "[]"
