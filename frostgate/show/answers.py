@@ -12,8 +12,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from frostgate.climate.curves import LEVELS, LengthLevel, SideTable
-from frostgate.climate.quality import RecordSummary, Suspects
 from frostgate.gate.outlook import age_hours, beyond_by_curve, past_nights_c
 from frostgate.gate.verdict import Morning
 from frostgate.model.gate import Forecast, Outlook
@@ -31,6 +29,8 @@ from frostgate.show.reasons import say_reasons
 from frostgate.units import TemperatureUnit
 
 if TYPE_CHECKING:
+    from frostgate.climate.curves import LengthLevel, SideTable
+    from frostgate.climate.quality import RecordSummary, Suspects
     from frostgate.show.garden_morning import GardenMorning
 
 Plain = dict[str, Any]
@@ -269,6 +269,8 @@ def _main_curve(table: SideTable, facts: list[Plain]) -> Plain:
 
 
 def _levels(curve: FrostCurve) -> list[Plain]:
+    from frostgate.climate.curves import LEVELS  # loads scipy, which a morning's answer need not
+
     def bound(table: Floats | None, risk: float) -> str | None:
         day = math.nan if table is None else day_at_risk(table, risk, curve.side)
         return None if math.isnan(day) else month_day_text(round(day), curve.start)

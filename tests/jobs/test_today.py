@@ -295,8 +295,9 @@ PROBE = (
     ("asked", "spared"),
     [("--record oskelmere.dly --offset -2F", (*HEAVY, "sqlite3")), ("--garden garden.toml", HEAVY)],
 )
-def test_a_morning_with_a_kept_curve_loads_no_heavy_library(samples, asked, spared):
-    told = ("--forecast", "forecast_frost.json", "--on", "2026-04-22")
+@pytest.mark.parametrize("form", ["text", "json"])
+def test_a_morning_with_a_kept_curve_loads_no_heavy_library(samples, asked, spared, form):
+    told = ("--forecast", "forecast_frost.json", "--on", "2026-04-22", "--format", form)
     arguments = [sys.executable, "-c", PROBE, " ".join(spared), "today", *asked.split(), *told]
     subprocess.run(arguments, cwd=samples, capture_output=True, check=True)  # keeps what it had to make
 
