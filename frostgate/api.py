@@ -112,6 +112,8 @@ def policy(base: Policy | None = None, **numbers: Unpack[Numbers]) -> Policy:
         "exposed_from": ("first_exposed_days", int),
         "max_age": ("max_age_hours", float),
     }
+    if unknown := numbers.keys() - fields.keys():
+        raise TypeError(f"no such number: {', '.join(sorted(unknown))}; the numbers are {', '.join(fields)}")
     changes: dict[str, Any] = {}
     for name, given in numbers.items():
         field, read = fields[name]
@@ -171,7 +173,10 @@ def minima(
     twice = ordered.index.duplicated()
     if twice.any():
         raise InputError("a day stands twice", value=str(ordered.index[twice][0])[:10])
-    values: Floats = np.asarray(ordered, dtype=np.float64)
+    try:
+        values: Floats = np.asarray(ordered.to_numpy(dtype=float, na_value=np.nan), dtype=np.float64)
+    except (TypeError, ValueError) as fault:
+        raise InputError("the minima are no numbers", value=fault) from None
     tmin_c = {"C": values, "F": celsius(values), "tenths-C": values / 10.0}.get(unit)
     if tmin_c is None:
         raise InputError("no such unit", value=unit, remedy="Write C, F or tenths-C.")

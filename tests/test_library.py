@@ -82,6 +82,20 @@ def test_numbers_are_read_as_growers_write_them_or_taken_in_celsius():
         fg.policy(damage="32")
 
 
+def test_a_number_that_no_policy_has_is_named():
+    with pytest.raises(TypeError, match="no such number: offest; the numbers are risk, damage, offset"):
+        fg.policy(offest="-2F")
+
+
+def test_a_series_without_a_known_minimum_says_nothing_of_frosts():
+    for empty in (fg.minima(series([])), fg.minima(series([np.nan, np.nan]).astype("Float64"))):
+        assert "0 minima" in repr(empty)
+        with pytest.raises(fg.FrostgateError):
+            fg.site(empty, hemisphere="north")
+        with pytest.raises(fg.FrostgateError):
+            fg.last_frosts(empty)
+
+
 def test_a_series_becomes_the_record_it_came_from(record):
     again = fg.minima(record.to_series(), station=record.station.id)
     assert np.array_equal(again.tmin_c, record.tmin_c, equal_nan=True)
@@ -105,8 +119,19 @@ def test_a_series_states_its_unit(unit, value):
         (series([28.0, 75.0]), "no place on earth has such a minimum, in C, on 2026-04-02"),  # °F, surely
         (series([1.0, -999.9]), "no place on earth"),
         (series([np.inf]), "no place on earth"),
+        (series([1.0]).astype(str).replace("1.0", "cold"), "the minima are no numbers"),
     ],
-    ids=["numbers", "zone", "no day", "hours", "twice", "fahrenheit", "missing by a number", "infinite"],
+    ids=[
+        "numbers",
+        "zone",
+        "no day",
+        "hours",
+        "twice",
+        "fahrenheit",
+        "missing by a number",
+        "infinite",
+        "words",
+    ],
 )
 def test_a_series_that_is_no_record_of_days_is_refused(given, said):
     with pytest.raises(fg.InputError, match=said):
