@@ -365,6 +365,8 @@ def levels(
     import pandas as pd
 
     degrees, start = [_temperature(threshold) for threshold in thresholds], _start(minima, hemisphere)
+    if not degrees:
+        raise InputError("no threshold is named", remedy='Name one, such as "32F".')
     spring, autumn = (tabulate_side(minima, s, degrees, start, kind=kind, basis=basis) for s in SIDES)
     rows: dict[tuple[str, str], list[Any]] = {}
     for side in (spring, autumn):
@@ -702,7 +704,11 @@ def _start(minima: DailyMinima, hemisphere: Hemisphere | None) -> SeasonStart:
 
 
 def _temperature(given: str | float) -> float:
-    return parse_temperature(given)[0] if isinstance(given, str) else float(given)
+    if isinstance(given, str):
+        return parse_temperature(given)[0]
+    if not COLDEST_C <= given <= HOTTEST_C:
+        raise InputError("no place on earth has such a temperature, in °C", value=given)
+    return float(given)
 
 
 def _volume(text: str | None) -> Measured | None:

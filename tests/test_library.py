@@ -235,6 +235,16 @@ def test_levels_agree_with_the_curves_they_are_read_from(record):
     assert table.loc[("days between", "32 °F"), 0.5] == pytest.approx(173, abs=5)
 
 
+@pytest.mark.parametrize(
+    ("thresholds", "said"),
+    [([], "no threshold is named"), (["32"], "not a temperature"), ([np.nan], "no place on earth"),
+     ([500.0], "no place on earth")],
+)  # fmt: skip
+def test_levels_of_no_threshold_or_of_none_in_nature_are_refused(record, thresholds, said):
+    with pytest.raises(fg.InputError, match=said):
+        fg.levels(record, thresholds)
+
+
 def test_a_replay_is_a_table_of_limits(record):
     past = fg.replay(record, years=(2006, 2025), tolerances=(0.1, 0.3), seed=2)
     table = past.to_dataframe()
