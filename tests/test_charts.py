@@ -23,7 +23,7 @@ from frostgate.model.records import FrostCurve, FrostDates, Side, Station, risk_
 from frostgate.seasons import NORTH, SOUTH, SeasonStart, season_day_of
 from frostgate.show.charts.curves import draw_curves, draw_frost_dates, draw_year
 from frostgate.show.charts.outlooks import draw_outlook
-from frostgate.show.paper import save_chart
+from frostgate.show.paper import Frame, save_chart
 from frostgate.show.reasons import say_reasons
 from frostgate.units import celsius
 from tests.chart_cases import layers_of, lines_of, texts_of
@@ -296,3 +296,15 @@ def test_a_place_that_cannot_be_written_to_is_named_and_left_as_it_was(place: st
         save_chart(draw_curves([bell()], "C", "x"), tmp_path / place)
     assert fault.value.file == str(tmp_path / place)
     assert sorted(tmp_path.rglob("*")) == before
+
+
+@pytest.mark.parametrize("from_first", [False, True])
+@pytest.mark.parametrize("days", [21, 45, 90, 150, 365])
+def test_dates_on_the_axis_have_room_for_their_words(days: int, from_first: bool) -> None:
+    first = np.datetime64("2026-03-03")
+    frame = Frame(first=first, last=first + days, from_first=from_first)
+    ticks = [tick.to_dict() for tick in frame.ticks(60)]
+    dates = [dt.date(tick["year"], tick["month"], tick["date"]) for tick in ticks]
+    places = frame.across(np.array(dates, dtype="datetime64[D]"))
+    assert len(places) >= 3
+    assert np.diff(places).min() >= 40.0  # "22 Apr" is some 38 px wide

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from frostgate.model.garden import Network, Site
     from frostgate.model.stations import NearStation, Place, RecordFetched, StationsFound
     from frostgate.sources.fetched import Advance, Fetched, ListName
+    from frostgate.sources.stations import StationList
 
     Bar = Callable[[str], AbstractContextManager[Advance | None]]  # shows under a label how far something is
 
@@ -72,16 +73,10 @@ def stations_near(
     are shown; ``to_year`` is the year that a record should reach, the list's last where it is not stated.
     """
     from frostgate.model.stations import Counted, StationsFound
-    from frostgate.sources.fetched import fetch_list, fetch_record, find_kept, record_file
-    from frostgate.sources.stations import HOW, count_record, find_nearest, rank, read_stations
+    from frostgate.sources.fetched import fetch_record, find_kept, record_file
+    from frostgate.sources.stations import HOW, count_record, find_nearest, rank
 
-    lists, notes = list[Path](), list[str]()
-    for name, label in LISTS:
-        with bar(label) as advance:
-            one = fetch_list(name, network, folder, now=now, advance=advance)
-        lists.append(one.path)
-        notes += [f"A list of the archive is {one.stale}."] if one.stale else []
-    listed = read_stations(*lists)
+    listed, notes = _read_lists(network, folder, bar, now)
     nearby = find_nearest(listed, place, within_km=within_km)
     if not nearby:
         raise FrostgateError(
@@ -120,6 +115,20 @@ def stations_near(
         how=tuple(HOW),
         notes=tuple(dict.fromkeys(notes)),
     )
+
+
+def _read_lists(network: Network, folder: Path, bar: Bar, now: dt.datetime) -> tuple[StationList, list[str]]:
+    """Read the archive's two lists as one, and say where one of them is old."""
+    from frostgate.sources.fetched import fetch_list
+    from frostgate.sources.stations import read_stations
+
+    lists, notes = list[Path](), list[str]()
+    for name, label in LISTS:
+        with bar(label) as advance:
+            one = fetch_list(name, network, folder, now=now, advance=advance)
+        lists.append(one.path)
+        notes += [f"A list of the archive is {one.stale}."] if one.stale else []
+    return read_stations(*lists), notes
 
 
 def fetched_record(

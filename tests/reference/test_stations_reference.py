@@ -37,13 +37,13 @@ def every(reference: Path) -> StationList:
 
 @pytest.fixture(scope="module")
 def freezing(reference: Path, every: StationList) -> StationList:
-    """Give the 5,808 stations that have freeze dates."""
+    """Return the 5,808 stations that have freeze dates."""
     return chosen(every, np.isin(every.ids, ids_of(reference)))
 
 
 @pytest.fixture(scope="module")
 def median_days(reference: Path) -> dict[bytes, int]:
-    """Give middle dates of the last 32 °F freeze as days of a common year, from February on."""
+    """Return middle dates of the last 32 °F freeze as days of a common year, from February on."""
     return days_of(reference, 50)
 
 
@@ -141,7 +141,7 @@ def test_one_spring_scatters_about_the_middle_date_as_stated(reference, median_d
 
 
 def brute_force_km(place: Place, lat: np.ndarray, lon: np.ndarray) -> np.ndarray:
-    """Give great-circle distances by another formula: the angle between two lines from the centre."""
+    """Return great-circle distances by another formula: the angle between two lines from the centre."""
     here, there = vectors(np.radians(place.latitude), np.radians(place.longitude)), vectors(lat, lon)
     across = np.linalg.norm(np.cross(there, here), axis=1)
     return EARTH_RADIUS_KM * np.arctan2(across, there @ here)
@@ -157,7 +157,7 @@ def by_pyproj_km(earth: Geod, listed: StationList, place: Place) -> np.ndarray:
 
 
 def pairs(listed: StationList, days: dict[bytes, int]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Give distance [km], difference of elevation [m] and of dates [d] of all pairs within 150 km."""
+    """Return distance [km], difference of elevation [m] and of dates [d] of all pairs within 150 km."""
     dated = chosen(listed, np.isin(listed.ids, list(days)) & np.isfinite(listed.elevation_m))
     date = np.array([days[name] for name in dated.ids.tolist()], dtype=float)
     at = vectors(np.radians(dated.latitude), np.radians(dated.longitude))
