@@ -15,8 +15,8 @@ from frostgate.service.request import Degrees, read_hinted
 from frostgate.units import FOOT_M
 
 if TYPE_CHECKING:
-    from frostgate.climate.siting import ExposureName, GardenOffset
-    from frostgate.model.records import DailyMinima, Station
+    from frostgate.climate.siting import ExposureName
+    from frostgate.model.records import DailyMinima
     from frostgate.show.siting import Siting
     from frostgate.sources.pairs import GardenMinima
 
@@ -115,9 +115,7 @@ def _find(given: SitingOptions) -> Siting:
     garden = _read_garden(given)
     records = [given.read(given.file).minima, *(_read_nearby(given, path) for path in given.nearby)]
     elevations = (given.station_elevation, *(None for _ in given.nearby))
-    sitings = [
-        _site(given, record, garden, stated_m) for record, stated_m in zip(records, elevations, strict=True)
-    ]
+    sitings = [_site(given, *one, garden) for one in zip(records, elevations, strict=True)]
     if len(records) == 1:
         return sitings[0]
     combined = combine_stations(records, [one.offset for one in sitings])
@@ -135,17 +133,22 @@ def _read_garden(given: SitingOptions) -> GardenMinima | None:
 
 
 def _read_nearby(given: SitingOptions, path: Path) -> DailyMinima:
-    """Read another station by the same given, save the pick of one."""
+    """Read another station by the same options, save the pick of one."""
     return read_hinted(lambda unit: replace(given, unit=unit, station=None).read(path).minima, given.unit)
 
 
 def _site(
-    given: SitingOptions, station: DailyMinima, garden: GardenMinima | None, stated_m: float | None
+    given: SitingOptions, station: DailyMinima, elevation_m: float | None, garden: GardenMinima | None
 ) -> Siting:
-    from frostgate.climate.siting import find_shift, learn_offset, pair_up
+    """Learn the difference from one station, or take the default where the garden has no minima."""
+    from frostgate.climate.siting import default_offset, find_shift, learn_offset, pair_up
     from frostgate.show.siting import Siting
 
-    default, damage_temp_c = _default(given, station.station, stated_m), given.damage_temp[0]
+    above_sea_m = station.station.elevation_m if elevation_m is None else elevation_m
+    garden_m = given.garden_elevation
+    above_station_m = None if above_sea_m is None or garden_m is None else garden_m - above_sea_m
+    default = default_offset(above_station_m, given.exposure)
+    damage_temp_c = given.damage_temp[0]
     known = Siting(station=station.station, damage_temp_c=damage_temp_c, offset=default, default=default)
     if garden is None:
         return known
@@ -159,12 +162,3 @@ def _site(
         )
     offset = learn_offset(pairs, default=default, damage_temp_c=damage_temp_c)
     return replace(known, offset=offset, pairs=pairs, shift_days=find_shift(garden.minima, station))
-
-
-def _default(given: SitingOptions, station: Station, stated_m: float | None) -> GardenOffset:
-    from frostgate.climate.siting import default_offset
-
-    above_sea_m = station.elevation_m if stated_m is None else stated_m
-    if above_sea_m is None or given.garden_elevation is None:
-        return default_offset(None, given.exposure)
-    return default_offset(given.garden_elevation - above_sea_m, given.exposure)
