@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from calendar import isleap
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -96,7 +97,7 @@ def date_of(start_year: int, season_day: float, start: SeasonStart) -> dt.date:
     day_of_year = (int(season_day) + start.offset) % SLOTS
     year = start_year + (int(season_day) + start.offset) // SLOTS
     month, day = month_and_day(day_of_year)
-    if (month, day) == (2, 29) and not is_leap(year):
+    if (month, day) == (2, 29) and not isleap(year):
         month, day = 3, 1
     return dt.date(year, month, day)
 
@@ -165,14 +166,7 @@ def month_and_day(day_of_year: int) -> tuple[int, int]:
     return month, day_of_year - int(_MONTH_STARTS[month - 1]) + 1
 
 
-def is_leap(year: int) -> bool:
-    """Return whether a year has a 29 February."""
-    return year % 4 == 0 and (year % 100 != 0 or year % 400 == 0)
-
-
-def season_grid(
-    dates: Dates, values: npt.NDArray[np.float64], start: SeasonStart
-) -> tuple[Ints, npt.NDArray[np.float64]]:
+def season_grid(dates: Dates, values: Floats, start: SeasonStart) -> tuple[Ints, Floats]:
     """Lay daily values out by season day and season."""
     if dates.size == 0:
         return np.empty(0, dtype=np.int64), np.empty((SLOTS, *values.shape[1:], 0))
@@ -180,6 +174,6 @@ def season_grid(
     years = np.arange(season[0], season[-1] + 1)
     grid = np.full((SLOTS, *values.shape[1:], years.size), np.nan)
     grid[slot, ..., season - season[0]] = values
-    common = [not is_leap(int(year) + (start.leap_slot > SLOTS - 1 - start.offset)) for year in years]
+    common = [not isleap(int(year) + (start.leap_slot > SLOTS - 1 - start.offset)) for year in years]
     grid[start.leap_slot, ..., common] = np.inf
     return years, grid

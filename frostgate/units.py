@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from typing import Literal, NamedTuple, TypeVar, overload
+from typing import Literal, NamedTuple, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -45,20 +45,17 @@ def fahrenheit(temp_c: Number) -> Number:
     return temp_c * 1.8 + 32.0
 
 
-@overload
-def as_stored(temp_c: float) -> float: ...
-@overload
-def as_stored(temp_c: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]: ...
-def as_stored(temp_c: float | npt.NDArray[np.float64]) -> float | npt.NDArray[np.float64]:
+def as_stored(temp_c: Number) -> Number:
     """Round to the tenths of a degree Celsius in which records are stored and compared.
 
     A whole °F observation is stored as tenths of °C: 28 °F as -2.2 °C, which is 28.04 °F. Compared with
     -2.222... °C it would miss every real 28 °F freeze, so threshold and minimum are both brought to tenths
     first. No whole °F falls on a tie between two tenths, so nothing is lost.
     """
-    if isinstance(temp_c, float):
-        return float(np.round(temp_c, 1))
-    return np.round(temp_c, 1)
+    rounded: Number = np.round(temp_c, 1)
+    if isinstance(rounded, float):
+        return float(rounded)  # numpy's own float is one too
+    return rounded
 
 
 def whole_f(stored_c: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.bool_]]:
