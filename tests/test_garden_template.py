@@ -12,12 +12,13 @@ from frostgate.errors import InputError
 from frostgate.feeding.labels import read_product
 from frostgate.garden.file import read_garden
 from frostgate.garden.tables import KEYS
-from frostgate.garden.template import Answers, fill_template, save_new
+from frostgate.garden.template import fill_template, save_new
 from frostgate.model.garden import STAGES
 
-ANSWERS = Answers(place="Hollin Bank", units="us", record="oskelmere.dly", forecast=None, risk="10%",
-                  damage_temp="32F", offset="-2F", tree="fig", count=12, stage="established", pot="7 gal",
-                  per_pot="1 gal", winters="sheltered", product=None)  # fmt: skip
+SITE = {"name": "Hollin Bank", "record": "oskelmere.dly", "forecast": None, "risk": "10%",
+        "damage_temp": "32F", "offset": "-2F"}  # fmt: skip
+POTS = {"name": "fig in pots", "tree": "fig", "count": 12, "stage": "established", "pot": "7 gal",
+        "per_pot": "1 gal", "winters": "sheltered"}  # fmt: skip
 FEED = read_product("Spring feed 24-8-16 soluble 1 tbsp/gal")
 PRODUCTS = [
     FEED,
@@ -40,7 +41,8 @@ def read(text, folder):
     list(itertools.product(["us", "metric"], STAGES, [None, FEED])),
 )
 def test_a_new_file_is_sound_and_says_what_was_answered(units, stage, product, tmp_path):
-    garden = read(fill_template(replace(ANSWERS, units=units, stage=stage, product=product)), tmp_path)
+    pots = POTS | {"stage": stage, "pot": None if stage == "in the ground" else "7 gal"}
+    garden = read(fill_template(units, SITE, pots, product), tmp_path)
     (group,) = garden.groups
     assert (garden.units, group.stage, group.count, group.winters) == (units, stage, 12, "sheltered")
     assert (garden.home.record, garden.home.forecast) == (tmp_path / "oskelmere.dly", None)
@@ -53,7 +55,7 @@ def test_a_new_file_is_sound_and_says_what_was_answered(units, stage, product, t
     "product", PRODUCTS, ids=lambda product: f"{product.name} {product.rate is not None}"
 )
 def test_all_that_is_said_of_a_product_is_written_down(product, tmp_path):
-    (made,) = read(fill_template(replace(ANSWERS, product=product)), tmp_path).products
+    (made,) = read(fill_template("us", SITE, POTS, product), tmp_path).products
     assert (made.name, made.analysis, made.form, made.organic, made.density_from) == (
         product.name, product.analysis, product.form, product.organic, product.density_from)  # fmt: skip
     assert made.density_g_ml == pytest.approx(product.density_g_ml, rel=1e-4)
@@ -64,8 +66,8 @@ def test_all_that_is_said_of_a_product_is_written_down(product, tmp_path):
 
 @pytest.mark.parametrize("units", ["us", "metric"])
 def test_every_line_that_is_a_comment_can_be_put_to_use(units, tmp_path):
-    answers = replace(ANSWERS, units=units, record=None, per_pot=None, product=None)
-    text = re.sub(r"^# (?=[a-z_]+ = |\[)", "", fill_template(answers), flags=re.MULTILINE)
+    new = fill_template(units, SITE | {"record": None}, POTS | {"per_pot": None}, None)
+    text = re.sub(r"^# (?=[a-z_]+ = |\[)", "", new, flags=re.MULTILINE)
     garden = read(text, tmp_path)
     assert (len(garden.products), len(garden.no_feeding), len(garden.phases), len(garden.scoops)) == (
         1,
@@ -77,7 +79,7 @@ def test_every_line_that_is_a_comment_can_be_put_to_use(units, tmp_path):
 
 @pytest.mark.parametrize("table", KEYS)
 def test_every_key_there_is_stands_in_the_template(table):
-    text = fill_template(ANSWERS)
+    text = fill_template("us", SITE, POTS, None)
     missing = [
         key for key in KEYS[table] if not re.search(rf"\b{key} = |^#? ?\[+{key}\]", text, re.MULTILINE)
     ]
@@ -87,12 +89,13 @@ def test_every_key_there_is_stands_in_the_template(table):
 @pytest.mark.parametrize("name", ['"Höllow" \\ Ēnd', "a # b", "a #~ b", "{place}", "'x'", "<&>"])
 def test_names_of_any_letters_are_written_so_that_they_are_read_back(name, tmp_path):
     product = replace(FEED, name=name)
-    garden = read(fill_template(replace(ANSWERS, place=name, tree=name, product=product)), tmp_path)
+    text = fill_template("us", SITE | {"name": name}, POTS | {"tree": name}, product)
+    garden = read(text, tmp_path)
     assert (garden.home.name, garden.groups[0].tree, garden.products[0].name) == (name, name, name)
 
 
 def test_lines_are_no_wider_than_a_screen():
-    assert max(map(len, fill_template(replace(ANSWERS, product=FEED)).splitlines())) <= 110
+    assert max(map(len, fill_template("us", SITE, POTS, FEED).splitlines())) <= 110
 
 
 def test_a_file_that_is_there_is_left_as_it_is(tmp_path):

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import functools
 import os
 import re
 import sys
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +18,7 @@ from frostgate.errors import InputError
 from frostgate.feeding.labels import read_product
 from frostgate.garden import written
 from frostgate.garden.tables import check_rates, read_tables
-from frostgate.garden.template import EXAMPLES, Answers, fill_template, refuse_existing, save_new
+from frostgate.garden.template import EXAMPLES, fill_template, refuse_existing, save_new
 from frostgate.model.garden import STAGES, WINTERS
 from frostgate.model.products import Product
 from frostgate.units import Units, parse_offset
@@ -50,7 +50,7 @@ A_PRODUCT = "Spring feed 24-8-16 soluble 1 tbsp/gal"
 @click.option("--per-pot", metavar="VOLUME", help="Feed solution for one pot, such as 1gal or 4l.")
 @click.option("--winters", metavar="WHERE", help=f"One of: {', '.join(WINTERS)}.")
 @click.option("--product", metavar="TEXT", help=f'As on its label, such as "{A_PRODUCT}".')
-def init(file: Path, no_questions: bool, **given: str | None) -> None:
+def init(file: Path, **given: Any) -> None:  # noqa: ANN401  # texts, and whether to ask
     """Write a new garden file, by a few questions.
 
     Each question has an option; what an option answers is not asked. A file that is there is never
@@ -59,77 +59,63 @@ def init(file: Path, no_questions: bool, **given: str | None) -> None:
     refuse_existing(file)
     if not file.parent.is_dir():
         raise InputError("no such folder", file=file.parent, remedy="Make it first, or name another file.")
-    text = fill_template(_gather(Asker(given, no_questions).ask, file.parent))
+    text = _fill(functools.partial(ask, given), file.parent)
     read_tables(text, file)
     save_new(file, text)
     click.echo(f"Wrote {file}: it was checked, and is sound.")
     click.echo("Every key is explained in it. Edit it, then look at it with: frostgate garden")
 
 
-@dataclass(frozen=True, slots=True)
-class Asker:
-    """Who answers: the options, else the grower, else the defaults."""
-
-    given: dict[str, str | None]
-    no_questions: bool
-
-    def ask(self, key: str, question: str, read: Read, default: str) -> Any:  # noqa: ANN401  # as read gives it
-        """Return what an option states, the grower answers, or the default, as ``read`` reads it."""
-        option, stated = f"--{key.replace('_', '-')}", self.given[key]
-        if stated is None and not self.no_questions:
-            return self._prompt(question, read, default, option)
+def ask(given: Mapping[str, Any], key: str, question: str, read: Read, default: str) -> Any:  # noqa: ANN401  # as read gives it
+    """Return what an option states, the grower answers, or the default, as ``read`` reads it."""
+    option, stated = f"--{key.replace('_', '-')}", given[key]
+    if stated is not None or given["no_questions"]:
         try:
             return read(default if stated is None else stated)
         except InputError as error:
             raise InputError(f"{option}: {error.what}", value=error.value, remedy=error.remedy) from None
-
-    @staticmethod
-    def _prompt(question: str, read: Read, default: str, option: str) -> Any:  # noqa: ANN401  # as read gives it
-        def _again(text: str) -> object:
-            try:
-                return read(text)
-            except InputError as error:
-                raise click.UsageError(str(error)) from None
-
-        try:
-            return click.prompt(question, default=default, value_proc=_again, show_default=bool(default))
-        except click.Abort:
-            if sys.stdin.isatty():
-                raise
-            remedy = f"State {option}, or take the defaults by --no-questions."
-            raise InputError("nobody answers", value=question, remedy=remedy) from None
+    try:
+        kind = options.Written(key, read)  # asks again what cannot be read
+        return click.prompt(question, default=default, type=kind, show_default=bool(default))
+    except click.Abort:
+        if sys.stdin.isatty():
+            raise
+        remedy = f"State {option}, or take the defaults by --no-questions."
+        raise InputError("nobody answers", value=question, remedy=remedy) from None
 
 
-def _gather(ask: Ask, folder: Path) -> Answers:
-    place = ask("name", "Name of the garden", written.parse_name, "My garden")
+def _fill(ask: Ask, folder: Path) -> str:
+    """Ask for what a new garden file states, and write its text."""
+    site = {"name": ask("name", "Name of the garden", written.parse_name, "My garden")}
     units: Units = ask("units", "Units of the answers, us or metric", _one_of("us", "metric"), "metric")
     file, like = _file_in(folder), EXAMPLES[units]
     damage, offset = _as_is(written.parse_damage_temp_c), _as_is(parse_offset)
-    site = {
+    site |= {
         "record": ask("record", "File of the station's daily minima (or nothing)", file, ""),
         "forecast": ask("forecast", "File of the forecast (or nothing)", file, ""),
         "risk": ask("risk", "Risk of frost that you can live with", _as_is(written.parse_tolerance), "10%"),
         "damage_temp": ask("damage_temp", "A minimum that kills the flush", damage, like["damage_temp"]),
         "offset": ask("offset", "Garden less station, below 0 where colder", offset, like["offset"]),
     }
-    group = {
-        "tree": ask("tree", "Kind of tree in the first group", _tree, "fig"),
+    tree = ask("tree", "Kind of tree in the first group", _tree, "fig")
+    pots = {
+        "tree": tree,
         "count": ask("count", "How many of them", _count, "1"),
         "stage": ask("stage", f"Their stage: {', '.join(STAGES)}", _one_of(*STAGES), "established"),
-        "pot": None,
-        "per_pot": None,
-        "winters": "outdoors",
     }
-    if group["stage"] != "in the ground":
+    if pots["stage"] == "in the ground":
+        pots |= {"name": f"{tree} in the ground", "winters": "outdoors"}
+    else:
         pot = ask("pot", "Volume of one pot", _as_is(written.parse_pot_l), like["pot"])
         winter = f"Their winter: {', '.join(WINTERS)}"
-        group |= {
+        pots |= {
+            "name": f"{tree} in pots",
             "pot": pot,
             "per_pot": ask("per_pot", "Feed solution for one pot (or nothing)", _per_pot(pot), ""),
             "winters": ask("winters", winter, _one_of(*WINTERS), "outdoors"),
         }
     product = ask("product", f"A product, such as {A_PRODUCT} (or nothing)", _product, "")
-    return Answers(place=place, units=units, **site, **group, product=product)
+    return fill_template(units, site, pots, product)
 
 
 def _as_is(read: Read) -> Read:

@@ -8,7 +8,7 @@ import sys
 import click
 import pytest
 
-from frostgate.cli.init import Asker
+from frostgate.cli.init import ask
 from frostgate.garden.file import read_garden
 
 FEED = "Spring feed 24-8-16 soluble 1 tbsp/gal"
@@ -150,10 +150,10 @@ def test_a_grower_who_breaks_off_at_the_keyboard_just_stops(monkeypatch):
 
     monkeypatch.setattr(sys, "stdin", Keyboard())
     with pytest.raises(click.Abort):
-        Asker({"name": None}, no_questions=False).ask("name", "Name", str, "")
+        ask({"name": None, "no_questions": False}, "name", "Name", str, "")
 
 
 def test_a_file_that_would_not_be_sound_is_not_written(run, tmp_path, monkeypatch):
-    monkeypatch.setattr("frostgate.cli.init.fill_template", lambda _: "no garden")
+    monkeypatch.setattr("frostgate.cli.init.fill_template", lambda *_: "no garden")
     assert run("init", "--no-questions").status == 2
     assert list(tmp_path.iterdir()) == []

@@ -13,7 +13,7 @@ from frostgate.errors import GardenFileError
 from frostgate.garden.file import read_garden
 from frostgate.garden.mistakes import read_statements
 from frostgate.garden.tables import KEYS
-from frostgate.garden.template import Answers, fill_template
+from frostgate.garden.template import fill_template
 from frostgate.model.garden import STAGES, WINTERS, Garden
 from frostgate.show.gardens import garden_answer, garden_lines
 from frostgate.units import say_volume
@@ -120,10 +120,10 @@ def test_blank_lines_and_comments_move_the_lines_and_nothing_else(blanks, at):
 def test_a_new_file_reads_back_as_it_was_answered(
     file, place, tree, count, units, stage, winters, risk, damage_f, offset_f
 ):
-    answers = Answers(place=place, units=units, record=None, forecast=None, risk=f"{risk}%",
-                      damage_temp=f"{damage_f}F", offset=f"{offset_f}F", tree=tree, count=count, stage=stage,
-                      pot="7 gal", per_pot="1 gal", winters=winters, product=None)  # fmt: skip
-    garden = outcome(file, fill_template(answers))
+    site = {"name": place, "risk": f"{risk}%", "damage_temp": f"{damage_f}F", "offset": f"{offset_f}F"}
+    pot = None if stage == "in the ground" else "7 gal"
+    pots = {"name": tree, "tree": tree, "count": count, "stage": stage, "pot": pot, "winters": winters}
+    garden = outcome(file, fill_template(units, site, pots, None))
     (group,) = garden.groups
     assert (garden.home.name, garden.units, group.tree, group.count) == (place, units, tree, count)
     assert (group.stage, group.winters) == (stage, winters)
