@@ -160,3 +160,15 @@ def test_the_answer_holds_every_value(garden):
         ),
         *("units", "currency", "missing"),
     }
+
+
+def test_a_whole_number_of_the_file_is_whole_in_the_answer_too(tmp_path):
+    file = tmp_path / "garden.toml"
+    file.write_text(FULL.replace("water_ec = 0.4", "water_ec = 1").replace("price = 12.5", "price = 12"))
+    for garden in (read_garden(file), *(read_garden(file, tmp_path / "kept") for _ in "12")):
+        said = json.loads(json.dumps(garden_answer(garden)))
+        numbers = (
+            said["rules"]["water_ec_ms_cm"], said["rules"]["stop_weeks"], said["products"][0]["price"],
+            said["phases"][0]["portions"][1]["n_ppm"], said["network"]["record_days"],
+        )  # fmt: skip
+        assert str(numbers) == "(1, 6, 12, 150, 10)"

@@ -15,6 +15,8 @@ from pydantic import (
     Field,
     ValidationError,
     ValidationInfo,
+    ValidatorFunctionWrapHandler,
+    WrapValidator,
     field_validator,
 )
 from pydantic.fields import FieldInfo
@@ -30,7 +32,7 @@ from frostgate.model.garden import ARCHIVE, Garden, Network, PotGroup, Scoop, Si
 from frostgate.model.gate import Policy
 from frostgate.model.products import Product, ProductForm
 from frostgate.seasons import parse_month_day
-from frostgate.units import Units, parse_offset, say_volume
+from frostgate.units import Units, say_volume
 
 _WRITE_FULL = 'Write strength = "full"'
 SUITS = {"liquid": ("soluble", "liquid"), "top-dressing": ("granular",)}
@@ -111,14 +113,22 @@ def _scoop(text: str) -> Scoop:
 
 
 def _forecast(text: str) -> Path | str:
-    return written.parse_forecast(text) if written.is_address(text) else Path(written.parse_file_name(text))
+    return written.parse_address(text) if written.is_address(text) else Path(written.parse_file_name(text))
 
 
+def _as_written(stated: object, check: ValidatorFunctionWrapHandler) -> object:
+    check(stated)
+    return stated
+
+
+Number = Annotated[
+    float, WrapValidator(_as_written)
+]  # a whole number stays whole, in the JSON of a garden too
 LONG = Field(max_length=written.LONGEST_FILE_NAME)
 Name = Annotated[str, _by(written.parse_name)]
 FileName = Annotated[str, LONG, _by(lambda text: Path(written.parse_file_name(text)))]
 Forecast = Annotated[str, LONG, _by(_forecast)]
-Difference = Annotated[str, _by(lambda text: parse_offset(text)[0])]
+Difference = Annotated[str, _by(written.parse_offset_c)]
 Risk = Annotated[str, _by(written.parse_tolerance)]
 MonthDay = Annotated[str, _by(parse_month_day)]
 AScoop = Annotated[str, _by(_scoop), _once("scoops", lambda scoop: scoop.volume_ml, "Leave it once.")]
@@ -243,7 +253,7 @@ class _ProductTable(_Table):
     most: str = _key('"1 tbsp/gal"')
     ec: str = _key('"0.64 mS/cm at 100 ppm N"')
     pack: str = _key('"5 lb"')
-    price: float = _key("12.50", ge=0, le=1e6)
+    price: Number = _key("12.50", ge=0, le=1e6)
 
     @field_validator("analysis", "density", "density_from", "secondary", "rate", "most", "ec", "pack")
     @classmethod
@@ -298,7 +308,7 @@ class _ToolsTable(_Table):
 
     vessel_l: Annotated[str, _by(written.parse_vessel_l)] = _key('"5 gal"', alias="bucket")
     scoops: Annotated[list[AScoop], AfterValidator(tuple)] = _key('["1 tbsp", "1 tsp"]')
-    water_ec_ms_cm: float = _key("0.4", alias="water_ec", ge=0, le=10)
+    water_ec_ms_cm: Number = _key("0.4", alias="water_ec", ge=0, le=10)
 
 
 class _NoFeedingTable(_Table):
@@ -316,7 +326,7 @@ class _PortionTable(_Table):
     noun = Portion
     product: AProduct = _key('"Spring feed"', ...)
     strength: Annotated[str, _by(written.parse_strength)] = _key('"full"')
-    n_ppm: float | None = _key("150", ge=1, le=2000, validate_default=True)
+    n_ppm: Number | None = _key("150", ge=1, le=2000, validate_default=True)
 
     @field_validator("n_ppm")
     @classmethod
@@ -380,10 +390,10 @@ class _RulesTable(_Table):
     """The ``[rules]``."""
 
     noun = SeasonRules
-    stop_weeks: float = _key("7", ge=0, le=40)
+    stop_weeks: Number = _key("7", ge=0, le=40)
     least_days: int = _key("7", ge=1, le=90)
     n_per_pot_g: Annotated[str, _by(written.parse_nitrogen_g)] = _key('"6 g"', alias="n_per_pot")
-    ec_limit_ms_cm: float = _key("3.0", alias="ec_limit", ge=0.1, le=20)
+    ec_limit_ms_cm: Number = _key("3.0", alias="ec_limit", ge=0.1, le=20)
     autumn_risk: Risk = _key('"10%"')
 
 
@@ -391,10 +401,10 @@ class _NetworkTable(_Table):
     """The ``[network]``."""
 
     noun = Network
-    archive: Annotated[str, _by(written.parse_archive)] = _key(f'"{ARCHIVE}"')
-    record_days: float = _key("7", ge=0.01, le=3650)
-    forecast_hours: float = _key("3", ge=0.01, le=1000)
-    wait_s: float = _key("10", ge=0.1, le=600)
+    archive: Annotated[str, _by(written.parse_address)] = _key(f'"{ARCHIVE}"')
+    record_days: Number = _key("7", ge=0.01, le=3650)
+    forecast_hours: Number = _key("3", ge=0.01, le=1000)
+    wait_s: Number = _key("10", ge=0.1, le=600)
     retries: int = _key("2", ge=0, le=10)
     offline: bool = _key("false")
 

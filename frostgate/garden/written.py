@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable
+from typing import TypeVar
 
 from frostgate.errors import InputError
 from frostgate.model.gate import LARGEST_TOLERANCE
@@ -24,17 +26,17 @@ LOWEST_M, HIGHEST_M = -450.0, 9000.0  # the lowest shore and the highest peak, r
 COLDEST_DAMAGE_C, WARMEST_DAMAGE_C = -40.0, 15.0  # wide bounds: frost and chilling, from memory
 STRENGTHS = {"full": 1.0, "half": 0.5, "quarter": 0.25}
 
+_CHECK = "Check the number and its unit."
 _DAYS = re.compile(r"\s*(\d{1,4})\s*(days?|weeks?)\s*", re.IGNORECASE)
+
+Amount = TypeVar("Amount", int, float)
 
 
 def parse_name(text: str) -> str:
     """Read a name: one line of plain text, not empty, without blanks around it."""
-    if not text.strip() or text != text.strip():
-        raise InputError("not a name", value=text, remedy="Write it without blanks around it, and not empty.")
-    if not text.isprintable() or len(text) > LONGEST_NAME:
-        raise InputError(
-            "not a name", value=text, remedy=f"Write one line of plain text, at most {LONGEST_NAME} letters."
-        )
+    if not text.isprintable() or text != text.strip() or not 1 <= len(text) <= LONGEST_NAME:
+        remedy = f"Write one line of at most {LONGEST_NAME} letters, not empty, without blanks around it."
+        raise InputError("not a name", value=text, remedy=remedy)
     return text
 
 
@@ -57,34 +59,9 @@ def parse_elevation_m(text: str) -> float:
     return elevation_m
 
 
-def parse_tolerance(text: str) -> float:
-    """Read a risk that one can live with, above 0 and at 50 % or less."""
-    share = parse_share(text)
-    if not 0.0 < share <= LARGEST_TOLERANCE:
-        raise InputError(
-            "a tolerance lies above 0 and at 50 % or less", value=text, remedy="Write for example 10%."
-        )
-    return share
-
-
-def parse_damage_temp_c(text: str) -> float:
-    """Read the minimum that kills a flush [°C]."""
-    temp_c = parse_temperature(text)[0]
-    if not COLDEST_DAMAGE_C <= temp_c <= WARMEST_DAMAGE_C:
-        raise InputError(
-            "no flush is killed by such a minimum", value=text, remedy="Check the number and its unit."
-        )
-    return temp_c
-
-
-def parse_spread_c(text: str) -> float:
-    """Read how sure a difference of temperatures is [°C]."""
-    spread_c = parse_offset(text)[0]
-    if not 0.0 <= spread_c <= 10.0:
-        raise InputError(
-            "a spread lies between 0 and 10 °C (18 °F)", value=text, remedy="Write it as 1.5F or 0.8C."
-        )
-    return spread_c
+def parse_offset_c(text: str) -> float:
+    """Read a difference of temperatures [°C]."""
+    return parse_offset(text)[0]
 
 
 def parse_zone(text: str) -> str:
@@ -104,38 +81,44 @@ def parse_days(text: str) -> int:
     return days
 
 
-def parse_interval(text: str) -> int:
-    """Read the days between two feedings, at least one."""
-    days = parse_days(text)
-    if days < 1:
-        raise InputError("feedings are at least a day apart", value=text, remedy="Write it as 10 days.")
-    return days
-
-
 def parse_strength(text: str) -> float:
     """Read how strong a feeding is, as a share of the label's rate."""
     remedy = "Write it as full, half, quarter or 75%."
-    strength = STRENGTHS.get(text.strip().lower())
-    if strength is None:
-        try:
-            strength = parse_share(text)
-        except InputError:
-            raise InputError("not a share of the label's rate", value=text, remedy=remedy) from None
+    try:
+        strength = STRENGTHS.get(text.strip().lower()) or parse_share(text)
+    except InputError:
+        raise InputError("not a share of the label's rate", value=text, remedy=remedy) from None
     if strength == 0.0:
         raise InputError("a strength is above 0", value=text, remedy=remedy)
     return strength
 
 
-def _within(read: Callable[[str], float], low: float, high: float, what: str) -> Callable[[str], float]:
-    def _read(text: str) -> float:
+def _within(
+    read: Callable[[str], Amount], low: float, high: float, what: str, remedy: str = _CHECK
+) -> Callable[[str], Amount]:
+    """Let a reader refuse what lies outside of bounds."""
+
+    def _read(text: str) -> Amount:
         amount = read(text)
         if not low <= amount <= high:
-            raise InputError(what, value=text, remedy="Check the number and its unit.")
+            raise InputError(what, value=text, remedy=remedy)
         return amount
 
     return _read
 
 
+parse_tolerance = _within(
+    parse_share, math.ulp(0.0), LARGEST_TOLERANCE,
+    "a tolerance lies above 0 and at 50 % or less", "Write for example 10%.",
+)  # fmt: skip
+parse_spread_c = _within(
+    parse_offset_c, 0.0, 10.0, "a spread lies between 0 and 10 °C (18 °F)", "Write it as 1.5F or 0.8C."
+)
+parse_damage_temp_c = _within(
+    lambda text: parse_temperature(text)[0], COLDEST_DAMAGE_C, WARMEST_DAMAGE_C,
+    "no flush is killed by such a minimum",
+)  # fmt: skip
+parse_interval = _within(parse_days, 1, 366, "feedings are at least a day apart", "Write it as 10 days.")
 parse_pot_l = _within(parse_volume_l, 0.05, 5000.0, "no pot has such a volume")
 parse_per_pot_l = _within(parse_volume_l, 0.01, 500.0, "no pot is given so much or so little")
 parse_vessel_l = _within(parse_volume_l, 0.1, 20_000.0, "no bucket or tank has such a volume")
@@ -144,22 +127,14 @@ parse_height_m = _within(parse_length_m, 0.05, 50.0, "no fruit tree has such a h
 parse_nitrogen_g = _within(parse_mass_g, 0.01, 2000.0, "no pot takes so much or so little nitrogen in a year")
 
 
-def parse_forecast(text: str) -> str:
-    """Read the name of a forecast's file, or its address on the network."""
-    if not is_address(text):
-        return parse_file_name(text)
-    if any(sign.isspace() or not sign.isprintable() for sign in text) or not text.partition("://")[2]:
-        raise InputError("not an address", value=text, remedy='Write it as "https://example.org/a.json".')
-    return text
-
-
 def is_address(text: str) -> bool:
     """Tell an address on the network from the name of a file."""
     return text.lower().startswith(("http://", "https://"))
 
 
-def parse_archive(text: str) -> str:
-    """Read the base address of an archive of station records."""
-    if not is_address(text):
-        raise InputError("not an address", value=text, remedy='Write it as "https://example.org/ghcn".')
-    return parse_forecast(text)
+def parse_address(text: str) -> str:
+    """Read an address on the network."""
+    is_whole = is_address(text) and text.partition("://")[2] and text.isprintable()
+    if not is_whole or any(sign.isspace() for sign in text):
+        raise InputError("not an address", value=text, remedy='Write it as "https://example.org/name".')
+    return text
