@@ -20,6 +20,7 @@ from frostgate.model.garden import Entry
 BOM = "\ufeff"  # by which spreadsheets know UTF-8
 FIELDS = ("id", "made_at", "on", "kind", "group", "undoes", "body")
 
+_BLANKS = frozenset(" \t\r\n")  # between the signs of JSON
 Raw = tuple[int, dict[str, Any]]  # the line on which an entry begins, and its fields as a file has them
 
 
@@ -38,15 +39,8 @@ class Imported(NamedTuple):
 
 
 def _fields(entry: Entry) -> dict[str, Any]:
-    return {
-        "id": entry.id,
-        "made_at": entry.made_at.isoformat(),
-        "on": entry.on.isoformat(),
-        "kind": entry.kind,
-        "group": entry.group,
-        "undoes": entry.undoes,
-        "body": dict(entry.body),
-    }
+    told = {name: getattr(entry, name) for name in FIELDS}
+    return told | {"made_at": entry.made_at.isoformat(), "on": entry.on.isoformat(), "body": dict(entry.body)}
 
 
 def write_table(entries: Iterable[Entry]) -> str:
@@ -106,63 +100,39 @@ def _rows(text: str, separator: str, path: Path) -> Iterator[tuple[int, list[str
 
 def read_json(text: str, path: Path) -> Iterator[Raw]:
     """Read the entries of a list in JSON, however it is laid out."""
-    scan = _Scan(path, text)
-    scan.take("[")
-    while scan.sign != "]":
-        yield scan.entry()
-        if scan.sign != "]":
-            scan.take(",")
-            if scan.sign == "]":
-                raise scan.fault("not JSON (a comma behind the last entry)")
-    scan.take("]")
-    if scan.sign:
-        raise scan.fault("more after the list's end")
-
-
-class _Scan:
-    """A place in a JSON text, and the line it is on."""
-
-    def __init__(self, path: Path, text: str) -> None:
-        self._path, self._text = path, text
-        self._at, self._line = 0, 1
-        self._decoder = json.JSONDecoder(object_pairs_hook=without_twins)
-        self._move(0)
-
-    @property
-    def sign(self) -> str:
-        """The next sign, empty at the end."""
-        return self._text[self._at : self._at + 1]
-
-    def take(self, sign: str) -> None:
-        """Step over a sign that must stand here."""
-        if self.sign != sign:
-            raise self.fault("not a list of entries")
-        self._move(self._at + 1)
-
-    def entry(self) -> Raw:
-        """Read the entry that begins here."""
+    decoder = json.JSONDecoder(object_pairs_hook=without_twins)
+    remedy = "Leave it as the export has it: one list of entries."
+    before = "["  # the sign that stands before an entry
+    at, line = _to_next(text, 0, 0, 1)
+    while text.startswith(before, at):
+        at, line = _to_next(text, at, at + 1, line)
+        if before == "[" and text.startswith("]", at):
+            break
         try:
-            fields, end = self._decoder.raw_decode(self._text, self._at)
+            fields, end = decoder.raw_decode(text, at)
         except (ValueError, RecursionError) as fault:
-            self._move(getattr(fault, "pos", self._at))
-            raise self.fault(f"not JSON ({fault})") from None
+            line = getattr(fault, "lineno", line)
+            raise InputError(f"not JSON ({fault})", file=path, line=line, remedy=remedy) from None
         if not isinstance(fields, dict) or not set(fields) <= set(FIELDS):
             shown = ", ".join(fields) if isinstance(fields, dict) else fields
-            raise self.fault("not the fields of an entry", shown)
-        line = self._line
-        self._move(end)
-        return line, fields
+            raise InputError("not the fields of an entry", file=path, line=line, value=shown, remedy=remedy)
+        yield line, fields
+        at, line = _to_next(text, at, end, line)
+        before = ","
+    what = "not a list of entries"
+    if text.startswith("]", at):
+        at, line = _to_next(text, at, at + 1, line)
+        if at == len(text):
+            return
+        what = "more after the list's end"
+    raise InputError(what, file=path, line=line, remedy=remedy)
 
-    def fault(self, what: str, value: object = None) -> InputError:
-        """Make an error that names the line."""
-        remedy = "Leave it as the export has it: one list of entries."
-        return InputError(what, file=self._path, line=self._line, value=value, remedy=remedy)
 
-    def _move(self, to: int) -> None:
-        after = re.compile(r"[ \t\r\n]*").match(self._text, to)
-        end = to if after is None else after.end()
-        self._line += self._text.count("\n", self._at, end)
-        self._at = end
+def _to_next(text: str, at: int, end: int, line: int) -> tuple[int, int]:
+    """Step from ``at`` to ``end`` and over blanks; return the place and its line."""
+    while text[end : end + 1] in _BLANKS:
+        end += 1
+    return end, line + text.count("\n", at, end)
 
 
 WRITERS: dict[str, Callable[[Iterable[Entry]], str]] = {".csv": write_table, ".json": write_json}
@@ -223,22 +193,21 @@ def _new_ones(placed: Sequence[Placed], there: Mapping[str, Entry], path: Path) 
 
 def _in_order(new: Sequence[Placed], known: set[str], path: Path) -> list[Entry]:
     """Put an undo after what it undoes, whichever way a spreadsheet has sorted them."""
+    by_id = {each.entry.id: each for each in new}
     ordered: list[Entry] = []
-    left = list(new)
-    while left:
-        waiting = []
-        for each in left:
-            if each.entry.undoes is None or each.entry.undoes in known:
-                known.add(each.entry.id)
-                ordered.append(each.entry)
-            else:
-                waiting.append(each)
-        if len(waiting) == len(left):
-            what = "it undoes an entry that is neither in the journal nor in the file"
-            remedy = "Nothing was imported. Import the whole export."
-            line, entry = left[0]
-            raise InputError(what, file=path, line=line, value=entry.undoes, remedy=remedy)
-        left = waiting
+    for each in new:
+        chain: dict[str, Placed] = {}
+        line: int = each.line
+        wanted: str | None = each.entry.id
+        while wanted is not None and wanted not in known:
+            if wanted not in by_id or wanted in chain:
+                what = "it undoes an entry that is neither in the journal nor in the file"
+                remedy = "Nothing was imported. Import the whole export."
+                raise InputError(what, file=path, line=line, value=wanted, remedy=remedy)
+            chain[wanted] = by_id[wanted]
+            line, wanted = chain[wanted].line, chain[wanted].entry.undoes
+        ordered += [one.entry for one in reversed(chain.values())]
+        known |= chain.keys()
     return ordered
 
 

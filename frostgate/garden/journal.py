@@ -7,9 +7,8 @@ import itertools
 import json
 import time
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, nullcontext
 from pathlib import Path
-from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from frostgate.errors import FrostgateError, InputError
@@ -174,14 +173,9 @@ def _bring_up_to_date(db: sqlite3.Connection, path: Path) -> None:
 @contextmanager
 def _transaction(db: sqlite3.Connection) -> Iterator[None]:
     """Write whole or not at all, with no other process between."""
-    db.execute("BEGIN IMMEDIATE")
-    try:
+    with db:  # commits, or rolls back whatever goes wrong
+        db.execute("BEGIN IMMEDIATE")
         yield
-        db.execute("COMMIT")
-    except BaseException:
-        if db.in_transaction:
-            db.execute("ROLLBACK")
-        raise
 
 
 def version_of(db: sqlite3.Connection, path: Path) -> int:
@@ -327,20 +321,14 @@ class Journal:
     def __enter__(self) -> Journal:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *fault: object) -> None:
         self.close()
 
     @contextmanager
     def together(self) -> Iterator[None]:
         """Read and write with no other process between; what is added becomes durable whole or not at all."""
-        with _in_words(self.path):
-            if self._db.in_transaction:
-                yield
-                return
-            with _transaction(self._db):
-                yield
+        with _in_words(self.path), nullcontext() if self._db.in_transaction else _transaction(self._db):
+            yield
 
     def add(self, *entries: Entry) -> None:
         """Add entries, all or none.
