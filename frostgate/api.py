@@ -573,7 +573,7 @@ def mix(
     Parameters
     ----------
     *products : str
-        Labels, such as ``"Spring feed 24-8-16 soluble 1 tbsp/gal"``, or names of the garden's products.
+        Labels, such as ``"First feed 17-5-9 soluble 2 tsp/gal"``, or names of the garden's products.
     garden : Garden, optional
         Whose groups, products, bucket and scoops these are.
     group : str, optional
@@ -581,7 +581,7 @@ def mix(
     phase : str, optional
         What its season feeds in this phase, in place of products.
     pots, per_pot, bucket : int, str, str, optional
-        How many pots, what each gets (``"1 gal"``) and what the bucket holds (``"5 gal"``).
+        How many pots, what each gets (``"3 qt"``) and what the bucket holds (``"3.5 gal"``).
     strength : str or float, optional
         Share of the label's rate, such as ``"50%"`` or 0.5.
     n_ppm : float, optional
@@ -606,9 +606,9 @@ def mix(
     Examples
     --------
     >>> import frostgate as fg
-    >>> feed = fg.mix("Spring feed 24-8-16 soluble 1 tbsp/gal", pots=12, per_pot="1 gal", bucket="5 gal")
+    >>> feed = fg.mix("First feed 17-5-9 soluble 2 tsp/gal", pots=10, per_pot="3 qt", bucket="3.5 gal")
     >>> [(bucket.pots, bucket.doses[0].spoons) for bucket in feed.buckets]
-    [(5, '5 tbsp'), (5, '5 tbsp'), (2, '2 tbsp')]
+    [(4, '2 tbsp'), (4, '2 tbsp'), (2, '1 tbsp')]
     """
     from frostgate.service.mix import MixOptions, mix_groups
 

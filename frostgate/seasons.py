@@ -125,10 +125,10 @@ def find_zone(name: str) -> dt.tzinfo:
 
 
 def parse_month_day(text: str) -> tuple[int, int]:
-    """Read a day of every year, such as ``11-15``, as (month, day)."""
+    """Read a day of every year, such as ``11-05``, as (month, day)."""
     match = re.fullmatch(r"\s*(\d\d)-(\d\d)\s*", text)
     if match is None or not is_month_day(int(match[1]), int(match[2])):
-        raise InputError("no such day of the year", value=text, remedy="Write month and day as 11-15.")
+        raise InputError("no such day of the year", value=text, remedy="Write month and day as 11-05.")
     return int(match[1]), int(match[2])
 
 

@@ -179,7 +179,7 @@ _SIZES = {
     measure: {name: size for names, size in written.items() for name in names.split(", ")}
     for measure, written in _WRITTEN.items()
 }
-_HOW: dict[Measure, str] = {"volume": "5 gal or 20 l", "mass": "30 g or 2 oz", "length": "6 ft or 1.8 m"}
+_HOW: dict[Measure, str] = {"volume": "3.5 gal or 13 l", "mass": "30 g or 2 oz", "length": "6 ft or 1.8 m"}
 _POTS = {"pot", "tree", "plant", "container"}
 _VULGAR = str.maketrans({"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3", "⅛": " 1/8"})
 _NUMBER = (
@@ -217,7 +217,7 @@ class WrittenRate:
 
 
 def parse_quantity(text: str, *wanted: Measure) -> Quantity:
-    """Read a quantity with its unit, such as ``1 1/2 tbsp``, ``5gal`` or ``30 g``."""
+    """Read a quantity with its unit, such as ``1 1/2 tbsp``, ``3.5gal`` or ``30 g``."""
     measures = wanted or ("volume", "mass", "length")
     plain = " ".join(text.translate(_VULGAR).split())
     match = re.fullmatch(_QUANTITY, plain, re.IGNORECASE)
@@ -245,11 +245,11 @@ def parse_length_m(text: str) -> float:
 
 
 def parse_rate(text: str) -> WrittenRate:
-    """Read a label's rate, such as ``1 tbsp/gal``, ``4 g per l``, ``2 tbsp/pot`` or ``0.5 lb/ft``."""
+    """Read a label's rate, such as ``2 tsp/gal``, ``2.3 g per l``, ``5 tsp/pot`` or ``0.3 lb/ft``."""
     plain = " ".join(text.split())
     sides = re.split(r" per |(?<=[a-z])\.? ?/", plain, maxsplit=1, flags=re.IGNORECASE)
     if len(sides) != 2:
-        raise InputError("not a rate", value=text, remedy="Write it as 1 tbsp/gal, 2 g/l or 2 tbsp/pot.")
+        raise InputError("not a rate", value=text, remedy="Write it as 2 tsp/gal, 2.3 g/l or 5 tsp/pot.")
     quantity = parse_quantity(sides[0], "volume", "mass")
     if sides[1].strip().lower() in _POTS:
         return WrittenRate(quantity, "pot")

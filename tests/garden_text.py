@@ -38,51 +38,51 @@ retries = 1
 offline = true
 
 [[pots]]
-name = "old figs"
-tree = "fig"
-count = 12
+name = "old plums"
+tree = "plum"
+count = 9
 stage = "established"
-pot = "7 gal"
-per_pot = "1 gal"
+pot = "9 gal"
+per_pot = "3 qt"
 height = "6 ft"
 winters = "sheltered"
 movable = true
 
 [[pots]]
 name = "by the wall"
-tree = "fig"
-count = 2
+tree = "quince"
+count = 3
 stage = "in the ground"
 height = "2 m"
 
 [[product]]
-name = "Spring feed"
-analysis = "24-8-16"
+name = "First feed"
+analysis = "17-5-9"
 form = "soluble"
-rate = "1 tbsp/gal"
-most = "2 tbsp/gal"
-density = "6 g/tsp"
+rate = "4 tsp/gal"
+most = "7 tsp/gal"
+density = "5.1 g/tsp"
 density_from = "measured"
 organic = false
 secondary = { Mg = 2.0 }
-ec = "0.64 mS/cm at 100 ppm N"
-pack = "5 lb"
-price = 12.5
+ec = "0.9 mS/cm at 100 ppm N"
+pack = "4 lb"
+price = 17.2
 
 [[product]]
-name = "Even granules"
-analysis = "10-10-10"
+name = "Pot granules"
+analysis = "8-7-9"
 form = "granular"
-rate = "2 tbsp/pot"
+rate = "5 tsp/pot"
 
 [tools]
-bucket = "5 gal"
-scoops = ["1.5 tbsp", "1 tsp"]
+bucket = "3.5 gal"
+scoops = ["2.5 tsp", "1/2 tsp"]
 water_ec = 0.4
 
 [[no_feeding]]
 name = "local rule"
-from = "11-15"
+from = "11-05"
 to = "02-29"
 
 [[phase]]
@@ -90,20 +90,20 @@ name = "wake-up"
 kind = "liquid"
 starts = "gate"
 after = "4 weeks"
-every = "10 days"
-feedings = 2
+every = "12 days"
+feedings = 3
 feed = [
-  { product = "Spring feed", strength = "75%" },  # by the label
-  { product = "Spring feed", n_ppm = 150 },
+  { product = "First feed", strength = "75%" },  # by the label
+  { product = "First feed", n_ppm = 150 },
 ]
-groups = ["old figs"]
+groups = ["old plums"]
 
 [[phase]]
 name = "dressing"
 kind = "top-dressing"
 starts = "bud break"
 feedings = 1
-feed = [{ product = "Even granules", strength = "half" }]
+feed = [{ product = "Pot granules", strength = "half" }]
 
 [rules]
 stop_weeks = 6

@@ -17,12 +17,12 @@ NOW = dt.datetime(2026, 4, 12, 7)
 TODAY = NOW.date()
 DAY = dt.timedelta(days=1)
 
-OLD_FIGS = PotGroup(name="old figs", tree="fig", count=24, stage="established", pot_l=26.5, per_pot_l=3.8,
+OLD_PLUMS = PotGroup(name="old plums", tree="plum", count=24, stage="established", pot_l=34.0, per_pot_l=2.8,
                     winters="outdoors", movable=False)  # fmt: skip
-CUTTINGS = PotGroup(name="cuttings", tree="fig", count=5, stage="cutting", pot_l=3.8, per_pot_l=1.0,
+CUTTINGS = PotGroup(name="cuttings", tree="currant", count=5, stage="cutting", pot_l=3.8, per_pot_l=1.0,
                     winters="unheated room", movable=True)  # fmt: skip
-SPRING_FEED = Product(name="Spring feed", analysis=Analysis(n=24, p2o5=8, k2o=16), form="soluble",
-                      density_g_ml=18 / TABLESPOON_ML, density_from="label", rate=None)  # fmt: skip
+FIRST_FEED = Product(name="First feed", analysis=Analysis(n=17, p2o5=5, k2o=9), form="soluble",
+                      density_g_ml=15.3 / TABLESPOON_ML, density_from="label", rate=None)  # fmt: skip
 EPSOM_SALT = Product(name="Epsom salt", analysis=Analysis(mg=9.86, s=13.0), form="soluble",
                      density_g_ml=1.0, density_from="default", rate=None)  # fmt: skip
 GRANULES = Product(name="Granules", analysis=Analysis(n=5, p2o5=5, k2o=5), form="granular",
@@ -32,7 +32,7 @@ GRANULES = Product(name="Granules", analysis=Analysis(n=5, p2o5=5, k2o=5), form=
 def make_garden(file: Path = Path("garden.toml"), **changes) -> Garden:
     """Make a garden of two groups of pots and three products, read in US units."""
     given = {"sites": (Site(name="Hollin Bank", time_zone="Etc/GMT+3"),), "units": "us",
-             "groups": (OLD_FIGS, CUTTINGS), "products": (SPRING_FEED, EPSOM_SALT, GRANULES)}  # fmt: skip
+             "groups": (OLD_PLUMS, CUTTINGS), "products": (FIRST_FEED, EPSOM_SALT, GRANULES)}  # fmt: skip
     return Garden(file=file, **(given | changes))
 
 
@@ -40,13 +40,13 @@ def minimum(tmin_c: float = -1.1, on: dt.date = TODAY, made_at: dt.datetime = NO
     return new_entry("minimum", made_at=made_at, on=on, body={"tmin_c": tmin_c})
 
 
-def feeding(on: dt.date = TODAY, group: str = "old figs", made_at: dt.datetime = NOW, **body) -> Entry:
+def feeding(on: dt.date = TODAY, group: str = "old plums", made_at: dt.datetime = NOW, **body) -> Entry:
     told = {"phase": "wake-up", "feeding_kind": "liquid", "pots": 24, "n_per_pot_mg": 300.0,
-            "doses": [{"product": "Spring feed", "grams": 30.0}]}  # fmt: skip
+            "doses": [{"product": "First feed", "grams": 30.0}]}  # fmt: skip
     return new_entry("feeding", made_at=made_at, on=on, group=group, body=told | body)
 
 
-def event(kind: str, on: dt.date = TODAY, group: str | None = "old figs", made_at: dt.datetime = NOW,
+def event(kind: str, on: dt.date = TODAY, group: str | None = "old plums", made_at: dt.datetime = NOW,
           note: str = "") -> Entry:  # fmt: skip
     return new_entry(kind, made_at=made_at, on=on, group=group, body={"note": note} if note else {})
 

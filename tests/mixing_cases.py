@@ -9,21 +9,21 @@ from frostgate.model.feedings import Portion, SeasonRules
 from frostgate.model.garden import Garden, PotGroup, Scoop, Site
 from frostgate.units import parse_volume_l
 
-SPRING = "Spring feed 24-8-16 soluble 1 tbsp/gal 6 g/tsp"
-EVEN = "Even feed 20-20-20 soluble 2 g/l ec 0.64 mS/cm at 100 ppm N"
+FIRST = "First feed 17-5-9 soluble 4 tsp/gal 5.1 g/tsp"
+STEADY = "Steady feed 12-11-13 soluble 2.3 g/l ec 0.9 mS/cm at 100 ppm N"
 EPSOM = "Epsom salt 0-0-0 soluble 1 tsp/gal Mg 9.86 S 13"
-LIME = "Lime feed 15-0-0 soluble 1 g/l Ca 19"
-FISH = "Fish feed 2-4-1 liquid 2 tbsp/gal organic"
-PELLETS = "Pellets 10-10-10 granular 2 tbsp/pot"
-MEAL = "Meal 8-8-8 granular 0.5 lb/ft max 5 lb/tree organic"
-ALL = (SPRING, EVEN, EPSOM, LIME, FISH, PELLETS, MEAL)
+LIME = "Lime feed 13-0-0 soluble 1 g/l Ca 16"
+FISH = "Fish feed 3-5-1 liquid 9 ml/l organic"
+PELLETS = "Pellets 8-7-9 granular 5 tsp/pot"
+MEAL = "Meal 6-5-7 granular 0.3 lb/ft max 4 lb/tree organic"
+ALL = (FIRST, STEADY, EPSOM, LIME, FISH, PELLETS, MEAL)
 
 
 def litres(text):
     return parse_volume_l(text)
 
 
-def make_garden(*labels, bucket="5 gal", scoops=(), units="us", **rules):
+def make_garden(*labels, bucket="3.5 gal", scoops=(), units="us", **rules):
     return Garden(
         file=Path("garden.toml"),
         sites=(Site(name="Hollin Bank"),),
@@ -35,13 +35,13 @@ def make_garden(*labels, bucket="5 gal", scoops=(), units="us", **rules):
     )
 
 
-def make_group(count=12, per_pot="1 gal", stage="established", height_m=None):
+def make_group(count=9, per_pot="3 qt", stage="established", height_m=None):
     return PotGroup(
-        name="figs",
-        tree="fig",
+        name="plums",
+        tree="plum",
         count=count,
         stage=stage,
-        pot_l=None if stage == "in the ground" else 26.5,
+        pot_l=None if stage == "in the ground" else 34.0,
         per_pot_l=None if per_pot is None else litres(per_pot),
         height_m=height_m,
         winters="outdoors",

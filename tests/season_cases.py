@@ -27,22 +27,22 @@ def product(name: str, n: float, p2o5: float, k2o: float, **rest: Any) -> Produc
     return Product(name=name, analysis=analysis, rate=rate, **(usual | rest))
 
 
-SPRING = product("Spring feed", 24, 8, 16)
-EVEN = product("Even feed", 20, 20, 20)
-FRUIT = product("Fruit feed", 4, 18, 38)
+FIRST = product("First feed", 17, 5, 9)
+STEADY = product("Steady feed", 12, 11, 13)
+RIPENING = product("Ripening feed", 6, 7, 21)
 SALT = product("Epsom salt", 0, 0, 0, mg=9.86)
-GRAINS = product("Grains", 10, 10, 10, form="granular", grams=30.0, per="pot")
-MEAL = product("Meal", 5, 3, 3, form="granular", grams=200.0, per="metre", organic=True)
-PRODUCTS = (SPRING, EVEN, FRUIT, SALT, GRAINS, MEAL)
+GRAINS = product("Grains", 8, 7, 9, form="granular", grams=30.0, per="pot")
+MEAL = product("Meal", 6, 4, 5, form="granular", grams=200.0, per="metre", organic=True)
+PRODUCTS = (FIRST, STEADY, RIPENING, SALT, GRAINS, MEAL)
 
 
-def group(name: str = "figs", **rest: Any) -> PotGroup:
-    """Five established figs in pots, unless told otherwise."""
+def group(name: str = "plums", **rest: Any) -> PotGroup:
+    """Five established plums in pots, unless told otherwise."""
     usual: dict[str, Any] = {
-        "tree": "fig",
+        "tree": "plum",
         "count": 5,
         "stage": "established",
-        "pot_l": 26.5,
+        "pot_l": 34.0,
         "per_pot_l": 4.0,
         "winters": "outdoors",
         "movable": False,
@@ -78,12 +78,12 @@ def facts(today: dt.date = GATE, **rest: Any) -> SeasonFacts:
 
 
 def fed(on: dt.date, **rest: Any) -> Done:
-    """A liquid feeding of the figs that was done."""
-    return Done(on=on, **({"group": "figs", "phase": None, "kind": "liquid"} | rest))
+    """A liquid feeding of the plums that was done."""
+    return Done(on=on, **({"group": "plums", "phase": None, "kind": "liquid"} | rest))
 
 
 def to_come(
-    programme: Programme, phase: str | None = None, kind: str = "liquid", of: str = "figs"
+    programme: Programme, phase: str | None = None, kind: str = "liquid", of: str = "plums"
 ) -> tuple[Feeding, ...]:
     """The feedings of one group that are not done."""
     return tuple(

@@ -22,7 +22,7 @@ WINTER = NoFeeding(name="local ordinance", first=(11, 15), last=(3, 1))
 
 
 def feeding(day: dt.date | None = GATE, number: int = 1, status: Status = "planned", **rest) -> Feeding:
-    usual = {"group": "old figs", "phase": "wake-up", "kind": "liquid", "portions": (), "reason": "the gate"}
+    usual = {"group": "old plums", "phase": "wake-up", "kind": "liquid", "portions": (), "reason": "the gate"}
     return Feeding(date=day, number=number, status=status, not_before_gate=True, **(usual | rest))
 
 
@@ -42,24 +42,24 @@ def write(*feedings: Feeding, garden: Garden = GARDEN, made_at=MADE, before: byt
 
 
 def test_a_planned_feeding_takes_one_whole_day_and_may_still_move():
-    found = events(write(feeding(), doses={feeding(): "5 tbsp Spring feed for old figs"}))
-    event = found["Feed old figs: wake-up 1"]
+    found = events(write(feeding(), doses={feeding(): "5 tbsp First feed for old plums"}))
+    event = found["Feed old plums: wake-up 1"]
 
     assert (event.start, event.end) == (GATE, GATE + dt.timedelta(days=1))
     assert event["DTSTART"].params["VALUE"] == event["DTEND"].params["VALUE"] == "DATE"
     assert (event["STATUS"], event["SEQUENCE"], event["TRANSP"]) == ("TENTATIVE", 0, "TRANSPARENT")
     assert event["DTSTAMP"].dt == dt.datetime(2026, 4, 12, 11, 30, tzinfo=dt.UTC)
-    assert event["DESCRIPTION"].split("\n")[:2] == ["5 tbsp Spring feed for old figs", "the gate"]
+    assert event["DESCRIPTION"].split("\n")[:2] == ["5 tbsp First feed for old plums", "the gate"]
 
 
 @pytest.mark.parametrize(
     ("status", "summary", "shown"),
     [
-        ("done", "Fed old figs: wake-up 1", ("CONFIRMED", 0)),
-        ("due", "Feed old figs: wake-up 1", ("CONFIRMED", 1)),
-        ("planned", "Feed old figs: wake-up 1", ("TENTATIVE", 1)),
-        ("held", "Feed old figs: wake-up 1", ("TENTATIVE", 1)),
-        ("waiting", "Feed old figs: wake-up 1", ("TENTATIVE", 1)),
+        ("done", "Fed old plums: wake-up 1", ("CONFIRMED", 0)),
+        ("due", "Feed old plums: wake-up 1", ("CONFIRMED", 1)),
+        ("planned", "Feed old plums: wake-up 1", ("TENTATIVE", 1)),
+        ("held", "Feed old plums: wake-up 1", ("TENTATIVE", 1)),
+        ("waiting", "Feed old plums: wake-up 1", ("TENTATIVE", 1)),
     ],
 )
 def test_what_is_done_or_due_is_confirmed_and_only_what_is_to_do_is_recalled(status, summary, shown):
@@ -123,8 +123,8 @@ def test_a_feeding_that_moves_keeps_its_uid_and_raises_its_sequence():
     before = write(feeding(), feeding(GATE + dt.timedelta(days=10), 2))
     moved = events(write(feeding(GATE + dt.timedelta(days=3)), feeding(GATE + dt.timedelta(days=10), 2),
                          before=before, made_at=LATER))  # fmt: skip
-    old, new = events(before)["Feed old figs: wake-up 1"], moved["Feed old figs: wake-up 1"]
-    same = moved["Feed old figs: wake-up 2"]
+    old, new = events(before)["Feed old plums: wake-up 1"], moved["Feed old plums: wake-up 1"]
+    same = moved["Feed old plums: wake-up 2"]
 
     assert (new["UID"], new["SEQUENCE"], new.start) == (old["UID"], 1, GATE + dt.timedelta(days=3))
     assert new["DTSTAMP"].dt == LATER.astimezone(dt.UTC)
@@ -136,13 +136,13 @@ def test_a_feeding_keeps_its_uid_when_the_one_before_it_is_left_out():
     both = events(write(feeding(), second))
     alone = events(write(feeding(status="left out"), second))
 
-    assert alone["Feed old figs: wake-up 2"]["UID"] == both["Feed old figs: wake-up 2"]["UID"]
+    assert alone["Feed old plums: wake-up 2"]["UID"] == both["Feed old plums: wake-up 2"]["UID"]
 
 
 def test_a_feeding_that_left_the_plan_is_cancelled_once_and_can_come_back():
     before = write(feeding(), feeding(GATE + dt.timedelta(days=10), 2))
     without = write(feeding(), before=before, made_at=LATER)
-    gone = events(without)["Feed old figs: wake-up 2"]
+    gone = events(without)["Feed old plums: wake-up 2"]
     back = write(feeding(), feeding(GATE + dt.timedelta(days=10), 2), before=without, made_at=LATER)
 
     assert (gone["STATUS"], gone["SEQUENCE"], gone["DTSTAMP"].dt) == (
@@ -152,7 +152,7 @@ def test_a_feeding_that_left_the_plan_is_cancelled_once_and_can_come_back():
     )
     assert not gone.subcomponents
     assert write(feeding(), before=without, made_at=LATER + dt.timedelta(days=1)) == without
-    assert events(back)["Feed old figs: wake-up 2"]["SEQUENCE"] == 2
+    assert events(back)["Feed old plums: wake-up 2"]["SEQUENCE"] == 2
 
 
 def test_another_garden_and_last_season_stay_as_they_stood():
@@ -177,7 +177,7 @@ def test_two_feedings_of_one_name_have_two_events():
 @pytest.mark.parametrize(("hours", "trigger"), [(6.0, b"-PT6H"), (30.0, b"-P1DT6H"), (None, None)])
 def test_a_reminder_comes_so_long_before_the_day(hours, trigger):
     content = calendar_bytes(plan(feeding()), GARDEN, MADE, remind_hours=hours)
-    alarms = events(content)["Feed old figs: wake-up 1"].subcomponents
+    alarms = events(content)["Feed old plums: wake-up 1"].subcomponents
 
     assert [alarm["TRIGGER"].to_ical() for alarm in alarms] == ([] if trigger is None else [trigger])
     assert [alarm["ACTION"] for alarm in alarms] == ["DISPLAY"] * len(alarms)
@@ -235,7 +235,7 @@ def test_a_file_is_written_whole_through_a_link_and_left_alone_where_nothing_cha
     assert (file.stat().st_ino, file.stat().st_mtime_ns) == (first.st_ino, first.st_mtime_ns)
     assert list(file.parent.iterdir()) == [file]
     write_calendar(link, plan(), GARDEN, LATER)
-    assert events(file.read_bytes())["Feed old figs: wake-up 1"]["STATUS"] == "CANCELLED"
+    assert events(file.read_bytes())["Feed old plums: wake-up 1"]["STATUS"] == "CANCELLED"
 
 
 def test_a_folder_or_no_folder_cannot_be_written_to(tmp_path):

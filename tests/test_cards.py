@@ -19,7 +19,7 @@ VOID = {"meta", "br"}
 
 
 def product(name: str, form="soluble") -> Product:
-    return Product(name=name, analysis=Analysis(n=24, p2o5=8, k2o=16), form=form, density_g_ml=1.2,
+    return Product(name=name, analysis=Analysis(n=17, p2o5=5, k2o=9), form=form, density_g_ml=1.2,
                    density_from="default", rate=None)  # fmt: skip
 
 
@@ -29,25 +29,25 @@ def dose(name: str, spoons: str, grams: float = 30.0, form="soluble") -> Dose:
     )
 
 
-def group(name="old figs", count=12, **rest) -> PotGroup:
-    usual = {"tree": "fig", "stage": "established", "pot_l": 26.5, "winters": "outdoors", "movable": False}
+def group(name="old plums", count=10, **rest) -> PotGroup:
+    usual = {"tree": "plum", "stage": "established", "pot_l": 34.0, "winters": "outdoors", "movable": False}
     return PotGroup(name=name, count=count, **(usual | rest))
 
 
-def feeding(name="old figs", phase="wake-up", status="due") -> Feeding:
+def feeding(name="old plums", phase="wake-up", status="due") -> Feeding:
     return Feeding(date=DAY, group=name, phase=phase, kind="liquid", portions=(), number=1, status=status,
                    not_before_gate=True, reason="frost on 18 May")  # fmt: skip
 
 
-def mix(*buckets: Bucket, pots=12, **rest) -> Mix:
+def mix(*buckets: Bucket, pots=10, **rest) -> Mix:
     return Mix(buckets=buckets, ppm={}, per_pot_mg={}, pots=pots, **rest)
 
 
 FULL = Bucket(
-    volume_l=18.927, pots=5, doses=(dose("Spring feed", "5 tbsp", 88.7), dose("Epsom salt", "2 tbsp"))
+    volume_l=11.356, pots=4, doses=(dose("First feed", "4 tbsp", 61.2), dose("Epsom salt", "2 tbsp"))
 )
 PART = Bucket(
-    volume_l=7.571, pots=2, doses=(dose("Spring feed", "2 tbsp", 35.5), dose("Epsom salt", "1 tbsp"))
+    volume_l=5.678, pots=2, doses=(dose("First feed", "2 tbsp", 30.6), dose("Epsom salt", "1 tbsp"))
 )
 
 
@@ -97,10 +97,10 @@ def test_a_card_says_whose_and_when_and_what_goes_into_each_bucket():
     page = card((group(), feeding(), mix(FULL, FULL, PART, ec_ms_cm=1.34)))
 
     assert page.within("header") == ["Hollin Bank", "Saturday 16 May 2026"]
-    assert page.within("h2")[0] == "old figs"
+    assert page.within("h2")[0] == "old plums"
     assert page.rows == [
-        ["wake-up 1 EC about 1.3 mS/cm", "2 × 5 gal each for 5 pots", "2 gal for 2 pots"],
-        ["1. Spring feed", "5 tbsp 88.7 g (3.1 oz)", "2 tbsp 35.5 g (1.3 oz)"],
+        ["wake-up 1 EC about 1.3 mS/cm", "2 × 3 gal each for 4 pots", "1.5 gal for 2 pots"],
+        ["1. First feed", "4 tbsp 61.2 g (2.2 oz)", "2 tbsp 30.6 g (1.1 oz)"],
         ["2. Epsom salt", "2 tbsp 30 g (1.1 oz)", "1 tbsp 30 g (1.1 oz)"],
     ]
     assert page.boxes() == 3 + 1  # one for each bucket, one for the group
@@ -109,12 +109,12 @@ def test_a_card_says_whose_and_when_and_what_goes_into_each_bucket():
 def test_metric_growers_read_litres_and_grams_alone():
     page = card((group(), feeding(), mix(FULL)), units="metric")
 
-    assert page.rows[0][1] == "18.9 L for 5 pots"
-    assert page.rows[1][1] == "5 tbsp 88.7 g"
+    assert page.rows[0][1] == "11.4 L for 4 pots"
+    assert page.rows[1][1] == "4 tbsp 61.2 g"
 
 
 def test_a_concentrate_is_also_given_in_millilitres():
-    bucket = Bucket(volume_l=18.927, pots=5, doses=(dose("Kelp", "3 tbsp", 60.0, "liquid"),))
+    bucket = Bucket(volume_l=11.356, pots=4, doses=(dose("Kelp", "3 tbsp", 60.0, "liquid"),))
 
     assert card((group(), feeding(), mix(bucket))).rows[1] == ["Kelp", "3 tbsp 50 mL, 60 g"]
 
@@ -137,7 +137,7 @@ def test_a_top_dressing_is_given_for_one_pot_or_tree(stage, count, what, shown):
     page = card((group(stage=stage, count=count), feeding(), laid))
 
     assert page.rows == [["wake-up 1", what], ["Granules", "2 tbsp 28 g (0.99 oz)"]]
-    assert page.within("section")[:2] == ["old figs", shown]
+    assert page.within("section")[:2] == ["old plums", shown]
     assert page.within("ol") == list(cards.DRY_STEPS)
 
 
@@ -148,7 +148,10 @@ def test_all_that_a_group_gets_on_a_day_stands_together():
         (group(), feeding(), mix(FULL)),
     )  # fmt: skip
 
-    assert [words for words in page.within("h2") if words in {"old figs", "lemons"}] == ["old figs", "lemons"]
+    assert [words for words in page.within("h2") if words in {"old plums", "lemons"}] == [
+        "old plums",
+        "lemons",
+    ]
     assert [row[0] for row in page.rows if row[0].endswith(" 1")] == [
         "top-dressing 1",
         "wake-up 1",
@@ -188,7 +191,7 @@ def test_a_day_without_a_mix_says_so():
 
 
 HOSTILE = ["<b>", "</section><script>alert(1)</script>", "{{ 7 * 7 }}", '" onload="x', "a & b < c",
-           "&lt;b&gt;", "<!-- ", "figs\nin pots", "无花果 🍋"]  # fmt: skip
+           "&lt;b&gt;", "<!-- ", "plums\nin pots", "李子 🍋"]  # fmt: skip
 
 
 @pytest.mark.parametrize("name", HOSTILE)
@@ -198,11 +201,11 @@ def test_no_name_becomes_markup(name):
         laid = mix(Bucket(volume_l=5.0, pots=1, doses=doses), warnings=(text,), cautions=(text,))
         return card((group(text), feeding(text, phase=text, status="held"), laid), title=text)
 
-    page, plain = shown(name), shown("figs")
+    page, plain = shown(name), shown("plums")
     words, line = [words for _, words in page.words], " ".join(name.split())
 
     assert page.tags == plain.tags
-    assert words.count(line) == [words for _, words in plain.words].count("figs") == 5
+    assert words.count(line) == [words for _, words in plain.words].count("plums") == 5
     assert f"Mind: {line}" in words
 
 

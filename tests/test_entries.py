@@ -17,10 +17,10 @@ from tests.journal_cases import (
     CUTTINGS,
     DAY,
     EPSOM_SALT,
+    FIRST_FEED,
     GRANULES,
     NOW,
-    OLD_FIGS,
-    SPRING_FEED,
+    OLD_PLUMS,
     TODAY,
     event,
     feeding,
@@ -31,7 +31,7 @@ from tests.journal_cases import (
 )
 
 WAKE_UP = Phase(name="early", kind="liquid", anchor="gate", after_days=0, every_days=10,
-                portions=(Portion(product="Spring feed", strength=1.0),))  # fmt: skip
+                portions=(Portion(product="First feed", strength=1.0),))  # fmt: skip
 LAID = Phase(name="laid", kind="top-dressing", anchor="gate", after_days=0, every_days=14,
              portions=(Portion(product="Granules", strength=1.0),))  # fmt: skip
 GARDEN = make_garden(phases=(WAKE_UP, LAID))
@@ -40,11 +40,11 @@ GARDEN = make_garden(phases=(WAKE_UP, LAID))
 @pytest.mark.parametrize(
     ("text", "grams"),
     [
-        ("Spring feed=30 g", 30.0),
-        ("Spring feed = 30g", 30.0),
-        ("Spring feed=2 oz", 56.699),  # 1 oz av = 28.349523125 g, NIST Handbook 44 appendix C
-        ("Spring feed=2 tbsp", 36.0),  # 18 g a tablespoon, as its label states here
-        ("Spring feed=1 cup", 288.0),  # 16 tablespoons
+        ("First feed=30 g", 30.0),
+        ("First feed = 30g", 30.0),
+        ("First feed=2 oz", 56.699),  # 1 oz av = 28.349523125 g, NIST Handbook 44 appendix C
+        ("First feed=2 tbsp", 30.6),  # 15.3 g a tablespoon, as its label states here
+        ("First feed=1 cup", 16 * 15.3),  # 16 tablespoons
         ("Epsom salt=10 ml", 10.0),
     ],
 )
@@ -54,9 +54,9 @@ def test_a_mass_or_a_volume_comes_to_grams_by_the_products_density(text, grams):
 
 @pytest.mark.parametrize(
     ("text", "what"),
-    [("Spring feed", "not a product and its amount"), ("Autumn feed=30 g", "no product of this name"),
-     ("Spring feed=30", "not a volume or mass|not a mass or volume"), ("Spring feed=0 g", "above 0"),
-     ("=30 g", "no product"), ("Spring feed=", "not a mass")],
+    [("First feed", "not a product and its amount"), ("Autumn feed=30 g", "no product of this name"),
+     ("First feed=30", "not a volume or mass|not a mass or volume"), ("First feed=0 g", "above 0"),
+     ("=30 g", "no product"), ("First feed=", "not a mass")],
 )  # fmt: skip
 def test_what_is_no_product_and_amount_is_refused(text, what):
     with pytest.raises(InputError, match=what):
@@ -64,19 +64,19 @@ def test_what_is_no_product_and_amount_is_refused(text, what):
 
 
 def test_a_name_may_hold_an_equals_sign():
-    named = make_garden(products=(replace(SPRING_FEED, name="A=B"),))
+    named = make_garden(products=(replace(FIRST_FEED, name="A=B"),))
     assert parse_fed("A=B=5 g", named).product.name == "A=B"
 
 
 def test_nitrogen_for_each_pot_is_that_of_all_products_over_all_pots():
-    fed = [Fed(product=SPRING_FEED, grams=100.0), Fed(product=EPSOM_SALT, grams=50.0)]
-    body = feeding_body(GARDEN, OLD_FIGS, fed, phase="early", pots=20)
+    fed = [Fed(product=FIRST_FEED, grams=100.0), Fed(product=EPSOM_SALT, grams=50.0)]
+    body = feeding_body(GARDEN, OLD_PLUMS, fed, phase="early", pots=20)
     assert body == {
         "phase": "early", "feeding_kind": "liquid", "pots": 20,
-        "doses": [{"product": "Spring feed", "grams": 100.0}, {"product": "Epsom salt", "grams": 50.0}],
-        "n_per_pot_mg": 1200.0,  # 100 g x 24 % / 20 pots
+        "doses": [{"product": "First feed", "grams": 100.0}, {"product": "Epsom salt", "grams": 50.0}],
+        "n_per_pot_mg": 850.0,  # 100 g x 17 % / 20 pots
     }  # fmt: skip
-    check_entry(new_entry("feeding", made_at=NOW, group="old figs", body=body))
+    check_entry(new_entry("feeding", made_at=NOW, group="old plums", body=body))
 
 
 def test_without_products_the_nitrogen_is_not_known_and_all_pots_were_fed():
@@ -85,7 +85,7 @@ def test_without_products_the_nitrogen_is_not_known_and_all_pots_were_fed():
 
 
 def test_a_trace_is_not_rounded_away():
-    body = feeding_body(GARDEN, OLD_FIGS, [Fed(product=SPRING_FEED, grams=0.00012345678)])
+    body = feeding_body(GARDEN, OLD_PLUMS, [Fed(product=FIRST_FEED, grams=0.00012345678)])
     assert body["doses"][0]["grams"] == 0.000123457
 
 
@@ -95,7 +95,7 @@ def test_a_trace_is_not_rounded_away():
         ((), None, False, "liquid"),
         ((), None, True, "top-dressing"),
         ((), "laid", False, "top-dressing"),
-        ((SPRING_FEED,), "early", False, "liquid"),
+        ((FIRST_FEED,), "early", False, "liquid"),
         ((GRANULES,), None, False, "top-dressing"),
         ((GRANULES,), "laid", True, "top-dressing"),
         ((EPSOM_SALT,), None, True, "top-dressing"),
@@ -104,16 +104,16 @@ def test_a_trace_is_not_rounded_away():
 )
 def test_what_is_laid_on_the_soil_is_a_top_dressing(products, phase, laid, kind):
     fed = [Fed(product=product, grams=5.0) for product in products]
-    assert feeding_body(GARDEN, OLD_FIGS, fed, phase=phase, laid=laid)["feeding_kind"] == kind
+    assert feeding_body(GARDEN, OLD_PLUMS, fed, phase=phase, laid=laid)["feeding_kind"] == kind
 
 
 @pytest.mark.parametrize(
     ("products", "given", "what"),
     [
-        ((GRANULES, SPRING_FEED), {}, "laid on the soil, not poured"),
+        ((GRANULES, FIRST_FEED), {}, "laid on the soil, not poured"),
         ((GRANULES,), {"phase": "early"}, "a top-dressing in a liquid phase"),
         ((), {"phase": "early", "laid": True}, "a top-dressing in a liquid phase"),
-        ((SPRING_FEED, SPRING_FEED), {}, "named twice"),
+        ((FIRST_FEED, FIRST_FEED), {}, "named twice"),
         ((), {"phase": "late"}, "no phase of this name"),
         ((), {"pots": 25}, "no such number of pots"),
         ((), {"pots": 0}, "no such number of pots"),
@@ -122,13 +122,13 @@ def test_what_is_laid_on_the_soil_is_a_top_dressing(products, phase, laid, kind)
 def test_a_feeding_that_cannot_be_meant_is_refused(products, given, what):
     fed = [Fed(product=product, grams=5.0) for product in products]
     with pytest.raises(InputError, match=what) as refused:
-        feeding_body(GARDEN, OLD_FIGS, fed, **given)
+        feeding_body(GARDEN, OLD_PLUMS, fed, **given)
     assert refused.value.remedy
 
 
 def test_a_garden_without_phases_knows_those_made_from_its_products():
     with pytest.raises(InputError, match="no phase") as refused:
-        feeding_body(make_garden(products=()), OLD_FIGS, (), phase="early")
+        feeding_body(make_garden(products=()), OLD_PLUMS, (), phase="early")
     assert refused.value.remedy == "It has: none."
 
 
@@ -136,36 +136,36 @@ LATER = NOW + dt.timedelta(hours=1)
 
 
 def test_feedings_come_in_order_with_their_nitrogen_in_grams():
-    late = feeding(TODAY, "old figs", phase=None, n_per_pot_mg=None, feeding_kind="top-dressing")
+    late = feeding(TODAY, "old plums", phase=None, n_per_pot_mg=None, feeding_kind="top-dressing")
     early = feeding(TODAY - DAY, "cuttings", n_per_pot_mg=150.0)
     assert done_feedings([late, minimum(), early]) == (
         Done(on=TODAY - DAY, group="cuttings", phase="wake-up", kind="liquid", n_per_pot_g=0.15),
-        Done(on=TODAY, group="old figs", phase=None, kind="top-dressing"),
+        Done(on=TODAY, group="old plums", phase=None, kind="top-dressing"),
     )
 
 
 def test_a_feeding_of_which_little_is_told_is_a_feeding():
     bare = feeding()
-    told = type(bare)(id="1", made_at=NOW, on=TODAY, kind="feeding", group="old figs",
+    told = type(bare)(id="1", made_at=NOW, on=TODAY, kind="feeding", group="old plums",
                       body={"feeding_kind": "liquid", "doses": []})  # fmt: skip
-    assert done_feedings([told]) == (Done(on=TODAY, group="old figs", phase=None, kind="liquid"),)
+    assert done_feedings([told]) == (Done(on=TODAY, group="old plums", phase=None, kind="liquid"),)
 
 
 def test_of_an_event_the_last_that_was_written_counts_for_each_group():
     wrong = event("bud break", TODAY)
     mended = event("bud break", TODAY - 3 * DAY, made_at=LATER)
     other = event("bud break", TODAY - 9 * DAY, "cuttings")
-    last_year = event("bud break", TODAY - 370 * DAY, "young pears")
+    last_year = event("bud break", TODAY - 370 * DAY, "new pears")
     entries = [mended, other, last_year, wrong, event("fruit set"), event("growth", group=None)]
     since = TODAY - 200 * DAY
     assert latest(entries, "bud break", since) == (
         ("cuttings", TODAY - 9 * DAY),
-        ("old figs", TODAY - 3 * DAY),
+        ("old plums", TODAY - 3 * DAY),
     )
-    assert latest(entries, "fruit set", since) == (("old figs", TODAY),)
+    assert latest(entries, "fruit set", since) == (("old plums", TODAY),)
     assert latest(entries, "growth", since) == ()
     assert latest(entries, "fruit set", TODAY + DAY) == ()
-    assert latest([wrong], "bud break", TODAY) == (("old figs", TODAY),)
+    assert latest([wrong], "bud break", TODAY) == (("old plums", TODAY),)
 
 
 def test_without_entries_nothing_is_known():

@@ -14,7 +14,7 @@ from frostgate.model.garden import ENTRY_KINDS
 from tests.journal_cases import NOW, event, feeding, forecast, minimum, one_of_each
 
 NIGHT = {"morning": "2026-04-13", "tmin_c": 1.0, "sd_c": 0.5}
-FED = {"product": "Spring feed", "grams": 30}
+FED = {"product": "First feed", "grams": 30}
 
 
 def with_body(kind, **changes):
@@ -49,8 +49,8 @@ def test_what_is_not_known_may_be_left_out_and_more_may_be_told(kind, changes):
         ("feeding", "feeding_kind", "drip"),
         ("feeding", "feeding_kind", None),
         ("feeding", "doses", None),
-        ("feeding", "doses", "Spring feed"),
-        ("feeding", "doses", ["Spring feed"]),
+        ("feeding", "doses", "First feed"),
+        ("feeding", "doses", ["First feed"]),
         ("feeding", "doses", [FED | {"grams": 0}]),
         ("feeding", "doses", [FED | {"grams": "30"}]),
         ("feeding", "doses", [{"grams": 30}]),
@@ -94,7 +94,7 @@ def test_what_is_told_of_pots_names_their_group(kind):
 @pytest.mark.parametrize("kind", ["minimum", "forecast", "verdict"])
 def test_what_is_told_of_the_garden_names_no_group(kind):
     with pytest.raises(InputError, match="of the whole garden"):
-        check_entry(replace(with_body(kind), group="old figs"))
+        check_entry(replace(with_body(kind), group="old plums"))
 
 
 @pytest.mark.parametrize(
@@ -109,7 +109,7 @@ def test_what_is_told_of_the_garden_names_no_group(kind):
         ({"undoes": "another"}, "an undo names"),
         ({"kind": "undo"}, "an undo names"),
         ({"kind": "undo", "id": "me", "undoes": "me"}, "an undo names"),
-        ({"group": " old figs"}, "not the name of a group"),
+        ({"group": " old plums"}, "not the name of a group"),
         ({"group": ""}, "not the name of a group"),
         ({"group": "old\nfigs"}, "not the name of a group"),
         ({"group": "old \ud800"}, "not the name of a group"),

@@ -97,7 +97,7 @@ def test_the_same_id_with_other_content_is_refused_and_nothing_is_written(journa
 @pytest.mark.parametrize("form", FORMS)
 def test_a_file_that_contradicts_itself_is_refused(journal, form):
     one = minimum(1.0)
-    text = WRITERS[form]([one, minimum(9.0), replace(one, group="old figs", kind="growth")])
+    text = WRITERS[form]([one, minimum(9.0), replace(one, group="old plums", kind="growth")])
     with pytest.raises(InputError, match="stands otherwise on line 2") as refused:
         import_entries(journal, read_export(text, Path(f"a{form}")), Path("a"))
     assert refused.value.line == 4

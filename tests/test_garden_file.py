@@ -59,47 +59,48 @@ def test_a_site_and_its_policy_are_read(file):
 def test_groups_and_products_are_read(file):
     garden = read_garden(file)
     assert garden.groups == (
-        PotGroup(name="old figs", tree="fig", count=12, stage="established", winters="sheltered",
-                 movable=True, pot_l=7 * GALLON_L, per_pot_l=GALLON_L, height_m=6 * FOOT_M),
-        PotGroup(name="by the wall", tree="fig", count=2, stage="in the ground", winters="outdoors",
+        PotGroup(name="old plums", tree="plum", count=9, stage="established", winters="sheltered",
+                 movable=True, pot_l=9 * GALLON_L, per_pot_l=pytest.approx(0.75 * GALLON_L),
+                 height_m=6 * FOOT_M),
+        PotGroup(name="by the wall", tree="quince", count=3, stage="in the ground", winters="outdoors",
                  movable=False, height_m=2.0),
     )  # fmt: skip
     feed, granules = garden.products
     assert (feed.name, feed.form, feed.analysis.grade, feed.analysis.mg) == (
-        "Spring feed",
+        "First feed",
         "soluble",
-        "24-8-16",
+        "17-5-9",
         2.0,
     )
-    assert (feed.density_g_ml, feed.density_from) == (pytest.approx(6 / TEASPOON_ML), "measured")
-    assert feed.rate.grams == pytest.approx(18 / GALLON_L)  # three teaspoons of 6 g
-    assert feed.most.grams == pytest.approx(36 / GALLON_L)
-    assert (feed.organic, feed.pack_g, feed.price) == (False, pytest.approx(5 * POUND_G), 12.5)
-    assert feed.ec_ms_cm_per_g_l == pytest.approx(0.64 / (100 / 240))  # 100 ppm of 24 % nitrogen is 0.417 g/L
+    assert (feed.density_g_ml, feed.density_from) == (pytest.approx(5.1 / TEASPOON_ML), "measured")
+    assert feed.rate.grams == pytest.approx(4 * 5.1 / GALLON_L)
+    assert feed.most.grams == pytest.approx(7 * 5.1 / GALLON_L)
+    assert (feed.organic, feed.pack_g, feed.price) == (False, pytest.approx(4 * POUND_G), 17.2)
+    assert feed.ec_ms_cm_per_g_l == pytest.approx(0.9 / (100 / 170))  # 100 ppm of 17 % nitrogen is 0.588 g/L
     assert (granules.rate.per, granules.density_from, granules.most) == ("pot", "default", None)
 
 
 def test_tools_rules_and_local_rules_are_read(file):
     garden = read_garden(file)
     assert (garden.units, garden.currency, garden.file) == ("us", "USD", file)
-    assert garden.vessel_l == pytest.approx(5 * GALLON_L)
+    assert garden.vessel_l == pytest.approx(3.5 * GALLON_L)
     assert garden.scoops == (
-        Scoop(name="1.5 tbsp", volume_ml=pytest.approx(4.5 * TEASPOON_ML)),
-        Scoop(name="1 tsp", volume_ml=pytest.approx(TEASPOON_ML)),
+        Scoop(name="2.5 tsp", volume_ml=pytest.approx(2.5 * TEASPOON_ML)),
+        Scoop(name="1/2 tsp", volume_ml=pytest.approx(0.5 * TEASPOON_ML)),
     )
-    assert garden.no_feeding == (NoFeeding(name="local rule", first=(11, 15), last=(2, 29)),)
+    assert garden.no_feeding == (NoFeeding(name="local rule", first=(11, 5), last=(2, 29)),)
     assert garden.rules == SeasonRules(stop_weeks=6, least_days=9, n_per_pot_g=20, ec_limit_ms_cm=2.5,
                                        water_ec_ms_cm=0.4, autumn_risk=0.2)  # fmt: skip
 
 
 def test_phases_are_read(file):
     assert read_garden(file).phases == (
-        Phase(name="wake-up", kind="liquid", anchor="gate", after_days=28, every_days=10, feedings=2,
+        Phase(name="wake-up", kind="liquid", anchor="gate", after_days=28, every_days=12, feedings=3,
               portions=(
-                  Portion(product="Spring feed", strength=0.75), Portion(product="Spring feed", n_ppm=150)),
-              groups=("old figs",)),
+                  Portion(product="First feed", strength=0.75), Portion(product="First feed", n_ppm=150)),
+              groups=("old plums",)),
         Phase(name="dressing", kind="top-dressing", anchor="bud break", after_days=0, every_days=365,
-              feedings=1, portions=(Portion(product="Even granules", strength=0.5),)),
+              feedings=1, portions=(Portion(product="Pot granules", strength=0.5),)),
     )  # fmt: skip
 
 
@@ -125,7 +126,7 @@ def test_the_invented_garden_is_sound_and_says_so(samples):
     assert garden.home.forecast.is_file()
     assert garden.home.policy.offset_c == pytest.approx(-2 / 1.8)
     assert [(group.stage, group.count) for group in garden.groups] == [
-        ("established", 12), ("newly potted", 5), ("cutting", 20), ("in the ground", 2)]  # fmt: skip
+        ("established", 9), ("newly potted", 6), ("cutting", 16), ("in the ground", 3)]  # fmt: skip
     assert {product.form for product in garden.products} == {"soluble", "granular"}
     assert garden.phases == ()
 
@@ -196,9 +197,9 @@ def test_a_kept_garden_is_read_without_the_libraries_that_check_it(file, tmp_pat
 
 def test_a_changed_file_is_checked_again(file, tmp_path):
     read_garden(file, tmp_path / "kept")
-    file.write_text(FULL.replace("count = 12", "count = 13"))
-    assert read_garden(file, tmp_path / "kept").groups[0].count == 13
-    file.write_text(FULL.replace("count = 12", "count = 0"))
+    file.write_text(FULL.replace("count = 9", "count = 11"))
+    assert read_garden(file, tmp_path / "kept").groups[0].count == 11
+    file.write_text(FULL.replace("count = 9", "count = 0"))
     assert "1 or more" in refused(file, tmp_path / "kept").what
     assert len(list((tmp_path / "kept").iterdir())) == 2
 

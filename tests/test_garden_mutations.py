@@ -23,7 +23,7 @@ ABSURD = {
     "elevation": '"99999 m"', "risk": '"300%"', "damage_temp": '"-400F"', "offset": '"99C"',
     "offset_spread": '"55F"', "forecast_offset": '"-77F"', "exposed_from": "-1", "max_age_hours": "1e9",
     "count": "-3", "pot": '"0 gal"', "per_pot": '"900 gal"', "height": '"3 mi"', "analysis": '"99-99-99"',
-    "rate": '"-1 tbsp/gal"', "most": '"1 tbsp/year"', "density": '"900 g/tsp"', "ec": '"900 mS/cm"',
+    "rate": '"-4 tsp/gal"', "most": '"1 tbsp/year"', "density": '"900 g/tsp"', "ec": '"900 mS/cm"',
     "pack": '"-5 lb"', "price": "-0.01", "bucket": '"0.001 tsp"', "scoops": '["50 gal"]', "water_ec": "1e3",
     "from": '"13-01"', "to": '"04-31"', "after": '"-3 days"', "every": '"never"', "feedings": "0",
     "stop_weeks": "-1", "least_days": "1000", "n_per_pot": '"9 t"', "ec_limit": "0", "autumn_risk": '"0%"',

@@ -45,17 +45,17 @@ def test_a_us_grower_reads_fahrenheit_gallons_and_grams_a_teaspoon(garden):
         "a forecast is stale after 36 hours",
         "1020 ft above the sea, station XX000000017, time zone America/New_York, hemisphere north",
         "unit of files F",
-        "old figs 12 x fig 7 gal pots, 6 ft high established 1 gal each sheltered, movable",
-        "by the wall 2 x fig 6.6 ft high in the ground no solution outdoors",
-        "Spring feed 24-8-16 Mg 2 soluble 1 tbsp/gal, most 2 tbsp/gal 6 g/tsp, measured",
-        "Bucket 5 gal; scoops 1.5 tbsp, 1 tsp; no solution above 2.5 mS/cm, the water's own 0.4.",
-        "Packages: Spring feed 5 lb at 12.50 USD.",
+        "old plums 9 x plum 9 gal pots, 6 ft high established 3 qt each sheltered, movable",
+        "by the wall 3 x quince 6.6 ft high in the ground no solution outdoors",
+        "First feed 17-5-9 Mg 2 soluble 4 tsp/gal, most 7 tsp/gal 5.1 g/tsp, measured",
+        "Bucket 3.5 gal; scoops 2.5 tsp, 1/2 tsp; no solution above 2.5 mS/cm, the water's own 0.4.",
+        "Packages: First feed 4 lb at 17.20 USD.",
         "Last nitrogen 6 weeks before the first autumn frost (at 20 %); 9 days or more between two feedings;",
         "at most 20 g (0.71 oz) of nitrogen for a pot in a season.",
-        "No feeding 15 Nov to 29 Feb, both included: local rule.",
-        "Phase wake-up (liquid): Spring feed 75 % and Spring feed at 150 ppm N, every 10 days, 2 times,",
-        "2 times, 28 days after the gate, for old figs.",
-        "Phase dressing (top-dressing): Even granules 50 %, once, from bud break.",
+        "No feeding 5 Nov to 29 Feb, both included: local rule.",
+        "Phase wake-up (liquid): First feed 75 % and First feed at 150 ppm N, every 12 days, 3 times,",
+        "3 times, 28 days after the gate, for old plums.",
+        "Phase dressing (top-dressing): Pot granules 50 %, once, from bud break.",
     ):
         assert said in shown, said
 
@@ -63,8 +63,8 @@ def test_a_us_grower_reads_fahrenheit_gallons_and_grams_a_teaspoon(garden):
 def test_a_metric_grower_reads_celsius_and_litres(garden):
     shown = " ".join(text_of(replace(garden, units="metric")).split())
     for said in ("damage at -1.1 °C or less", "1 °C colder than the station (give or take 0.5 °C)",
-                 "311 m above the sea", "26.5 L pots", "3.8 L each", "1.8 m high", "1.2 g/mL, measured",
-                 "Bucket 18.9 L", "2.27 kg at 12.50 USD", "at most 20 g of nitrogen"):  # fmt: skip
+                 "311 m above the sea", "34.1 L pots", "2.8 L each", "1.8 m high", "1 g/mL, measured",
+                 "Bucket 13.2 L", "1.81 kg at 17.20 USD", "at most 20 g of nitrogen"):  # fmt: skip
         assert said in shown, said
 
 
@@ -107,7 +107,7 @@ def test_gaps_name_what_they_mean(garden):
     ]
     assert [gap for gap in gaps if "density" in gap] == [
         (
-            "The density of Even granules is a default, off by up to a fifth: weigh ten level spoons and add "
+            "The density of Pot granules is a default, off by up to a fifth: weigh ten level spoons and add "
             'density = "... g/tsp" with density_from = "measured".'
         )
     ]
@@ -125,9 +125,9 @@ def test_groups_and_products_that_cannot_be_fed_are_told(garden, invented):
     low = replace(invented.groups[3], height_m=None)
     feed = replace(invented.products[0], rate=None)
     gaps = find_gaps(replace(invented, groups=(*dry, low), products=(feed, *invented.products[1:])))
-    assert "No feed solution is stated for old figs, new figs and cuttings: add per_pot." in gaps
+    assert "No feed solution is stated for old plums, new pears and cuttings: add per_pot." in gaps
     assert "A rate goes by height, and that of by the wall is not stated: add height." in gaps
-    assert "No label rate is stated for Spring feed: add rate." in gaps
+    assert "No label rate is stated for First feed: add rate." in gaps
     assert not any("height" in gap for gap in find_gaps(garden))
 
 
@@ -138,11 +138,11 @@ def test_the_answer_holds_every_value(garden):
     assert answer["sites"][0]["policy"]["risk_tolerance"] == 0.05
     assert answer["sites"][0]["record"] == str(garden.home.record)
     assert answer["groups"][0]["per_pot_l"] == garden.groups[0].per_pot_l
-    assert answer["products"][0]["analysis"]["grade"] == "24-8-16"
+    assert answer["products"][0]["analysis"]["grade"] == "17-5-9"
     assert answer["products"][0]["analysis"]["trace"] == {}
-    assert answer["products"][0]["rate"]["text"] == "1 tbsp/gal"
-    assert answer["scoops"][0] == {"name": "1.5 tbsp", "volume_ml": garden.scoops[0].volume_ml}
-    assert answer["no_feeding"] == [{"name": "local rule", "first": "11-15", "last": "02-29"}]
+    assert answer["products"][0]["rate"]["text"] == "4 tsp/gal"
+    assert answer["scoops"][0] == {"name": "2.5 tsp", "volume_ml": garden.scoops[0].volume_ml}
+    assert answer["no_feeding"] == [{"name": "local rule", "first": "11-05", "last": "02-29"}]
     assert answer["phases"][0]["portions"][1]["n_ppm"] == 150
     assert answer["rules"]["ec_limit_ms_cm"] == 2.5
     assert set(answer) == {

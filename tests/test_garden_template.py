@@ -17,16 +17,16 @@ from frostgate.model.garden import STAGES
 
 SITE = {"name": "Hollin Bank", "record": "oskelmere.dly", "forecast": None, "risk": "10%",
         "damage_temp": "32F", "offset": "-2F"}  # fmt: skip
-POTS = {"name": "fig in pots", "tree": "fig", "count": 12, "stage": "established", "pot": "7 gal",
-        "per_pot": "1 gal", "winters": "sheltered"}  # fmt: skip
-FEED = read_product("Spring feed 24-8-16 soluble 1 tbsp/gal")
+POTS = {"name": "plum in pots", "tree": "plum", "count": 9, "stage": "established", "pot": "9 gal",
+        "per_pot": "3 qt", "winters": "sheltered"}  # fmt: skip
+FEED = read_product("First feed 17-5-9 soluble 4 tsp/gal")
 PRODUCTS = [
     FEED,
     replace(FEED, rate=None),
-    read_product("Fruit feed 9-15-30 soluble 1 tsp/gal max 1 tbsp/gal 6 g/tsp measured Mg 1 Fe 0.1 "
-                 "ec 0.64 mS/cm at 100 ppm N"),
-    read_product("Fish feed 5-1-1 liquid 1 tbsp/gal organic"),
-    read_product("Even granules 10-10-10 granular 2 tbsp/pot"),
+    read_product("Ripening feed 6-7-21 soluble 1.4 g/l max 2.6 g/l 5.1 g/tsp measured Mg 1 Fe 0.1 "
+                 "ec 0.9 mS/cm at 100 ppm N"),
+    read_product("Fish feed 3-5-1 liquid 9 ml/l organic"),
+    read_product("Pot granules 8-7-9 granular 5 tsp/pot"),
 ]  # fmt: skip
 
 
@@ -41,13 +41,13 @@ def read(text, folder):
     list(itertools.product(["us", "metric"], STAGES, [None, FEED])),
 )
 def test_a_new_file_is_sound_and_says_what_was_answered(units, stage, product, tmp_path):
-    pots = POTS | {"stage": stage, "pot": None if stage == "in the ground" else "7 gal"}
+    pots = POTS | {"stage": stage, "pot": None if stage == "in the ground" else "9 gal"}
     garden = read(fill_template(units, SITE, pots, product), tmp_path)
     (group,) = garden.groups
-    assert (garden.units, group.stage, group.count, group.winters) == (units, stage, 12, "sheltered")
+    assert (garden.units, group.stage, group.count, group.winters) == (units, stage, 9, "sheltered")
     assert (garden.home.record, garden.home.forecast) == (tmp_path / "oskelmere.dly", None)
     assert garden.home.policy.offset_c == pytest.approx(-2 / 1.8)
-    assert [made.name for made in garden.products] == ([] if product is None else ["Spring feed"])
+    assert [made.name for made in garden.products] == ([] if product is None else ["First feed"])
     assert group.in_pots == (group.pot_l is not None)
 
 

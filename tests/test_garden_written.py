@@ -47,7 +47,7 @@ READ = [
     (written.parse_pot_l, "7 gal", 7 * GALLON_L),
     (written.parse_pot_l, "50 ml", 0.05),
     (written.parse_per_pot_l, "1 gal", GALLON_L),
-    (written.parse_vessel_l, "5gal", 5 * GALLON_L),
+    (written.parse_vessel_l, "3.5gal", 3.5 * GALLON_L),
     (written.parse_scoop_l, "1/4 tsp", GALLON_L / 768 / 4),
     (written.parse_height_m, "6 ft", 6 * FOOT_M),
     (written.parse_nitrogen_g, "1 oz", 28.349523125),

@@ -52,7 +52,7 @@ def journal(path):
 
 @pytest.mark.parametrize(
     ("garden", "journal"),
-    [("garden.toml", "garden.journal.sqlite"), ("a/my.figs.toml", "a/my.figs.journal.sqlite"),
+    [("garden.toml", "garden.journal.sqlite"), ("a/my.plums.toml", "a/my.plums.journal.sqlite"),
      ("garden", "garden.journal.sqlite")],
 )  # fmt: skip
 def test_the_journal_stands_beside_the_garden_file(garden, journal):
@@ -89,7 +89,7 @@ def test_entries_are_asked_for_by_kind_day_and_group(journal):
     journal.add(mine, other, old, all_round, minimum())
     assert journal.entries(kinds=("feeding",)) == (old, mine, other)
     assert journal.entries(kinds={"feeding"}, since=TODAY) == (mine, other)
-    assert journal.entries(kinds=("feeding", "growth"), group="old figs") == (old, mine, all_round)
+    assert journal.entries(kinds=("feeding", "growth"), group="old plums") == (old, mine, all_round)
     assert journal.entries(kinds=()) == ()
 
 
@@ -126,7 +126,7 @@ def test_an_undo_can_be_undone_and_the_entry_undone_again(journal):
     again = journal.undo(seen.id, LATER)
     assert journal.entries() == ()
     assert journal.undone() == {seen.id, first.id}
-    assert (back.group, again.undoes) == ("old figs", seen.id)
+    assert (back.group, again.undoes) == ("old plums", seen.id)
 
 
 def test_what_is_undone_already_is_not_undone_twice(journal):

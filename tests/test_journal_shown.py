@@ -17,13 +17,13 @@ TWO_DOSES = [{"product": "A", "grams": 5}, {"product": "B", "grams": 6}]
     ("entry", "said"),
     [
         (feeding(),
-         "feeding of old figs: wake-up, liquid, 30 g (1.1 oz) Spring feed, 24 pots, 300 mg N a pot"),
+         "feeding of old plums: wake-up, liquid, 30 g (1.1 oz) First feed, 24 pots, 300 mg N a pot"),
         (feeding(pots=1, doses=TWO_DOSES, n_per_pot_mg=None),
-         "feeding of old figs: wake-up, liquid, 5 g (0.18 oz) A + 6 g (0.21 oz) B, 1 pot"),
+         "feeding of old plums: wake-up, liquid, 5 g (0.18 oz) A + 6 g (0.21 oz) B, 1 pot"),
         (feeding(phase="top-dressing", feeding_kind="top-dressing", doses=[], pots=None, n_per_pot_mg=None),
-         "feeding of old figs: top-dressing, mix not stated"),
-        (event("bud break"), "bud break of old figs"),
-        (event("damage", note="tips brown,\n  two pots"), "damage of old figs: tips brown, two pots"),
+         "feeding of old plums: top-dressing, mix not stated"),
+        (event("bud break"), "bud break of old plums"),
+        (event("damage", note="tips brown,\n  two pots"), "damage of old plums: tips brown, two pots"),
         (event("growth", group=None, note="slow"), "growth: slow"),
         (minimum(-1.1), "minimum 30 °F"),
         (forecast("2026-04-12T06:00", {"2026-04-13": 1.5, "2026-04-14": -2.0, "2026-04-15": None}),
@@ -33,7 +33,7 @@ TWO_DOSES = [{"product": "A", "grams": 5}, {"product": "B", "grams": 6}]
         (forecast("2026-04-12T06:00", {}), "forecast no night"),
         (one_of_each()[-1], "verdict shut, risk 40 %, earliest 2026-05-16"),
         (new_entry("verdict", made_at=NOW, body={"state": "unknown"}), "verdict unknown"),
-        (new_entry("undo", made_at=NOW, group="old figs", undoes="1f0c4a52-7d0e"), "undo of 1f0c4a52"),
+        (new_entry("undo", made_at=NOW, group="old plums", undoes="1f0c4a52-7d0e"), "undo of 1f0c4a52"),
     ],
 )  # fmt: skip
 def test_an_entry_is_said_on_one_line(entry, said):
@@ -49,7 +49,7 @@ def test_rows_tell_day_and_short_id_and_what_was_undone():
     seen, told = minimum(), event("growth", note="slow")
     rows = list(entry_lines([seen, told], {told.id}, "us"))
     assert rows[0] == f"2026-04-12  {seen.id[:8]}  minimum 30 °F"
-    assert rows[1] == f"2026-04-12  {told.id[:8]}  growth of old figs: slow  [undone]"
+    assert rows[1] == f"2026-04-12  {told.id[:8]}  growth of old plums: slow  [undone]"
 
 
 def test_the_answer_holds_every_field_as_plain_values():
@@ -58,5 +58,5 @@ def test_the_answer_holds_every_field_as_plain_values():
     assert [each["undone"] for each in answer] == [entry is entries[1] for entry in entries]
     assert answer[0] == {
         "id": entries[0].id, "made_at": "2026-04-12T07:00:00", "on": "2026-04-12", "kind": "feeding",
-        "group": "old figs", "body": entries[0].body, "undoes": None, "undone": False,
+        "group": "old plums", "body": entries[0].body, "undoes": None, "undone": False,
     }  # fmt: skip

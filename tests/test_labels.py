@@ -14,16 +14,16 @@ from frostgate.feeding.labels import (
 )
 from frostgate.units import GALLON_ML, OUNCE_G, POUND_G, TABLESPOON_ML, TEASPOON_ML, parse_rate
 
-LABEL = {"name": "Feed", "analysis": "24-8-16", "form": "soluble"}
+LABEL = {"name": "Feed", "analysis": "17-5-9", "form": "soluble"}
 
 
 @pytest.mark.parametrize(
     ("form", "secondary", "analysis", "density"),
     [
-        ("soluble", {}, "24-8-16", 6 / TEASPOON_ML),  # a grower-journal series, part 5: about 6 g a teaspoon
+        ("soluble", {}, "17-5-9", 6 / TEASPOON_ML),  # a grower-journal series, part 5: about 6 g a teaspoon
         ("soluble", {"Mg": 9.8, "S": 13.0}, "0-0-0", 5 / TEASPOON_ML),  # Epsom salt, from memory
-        ("liquid", {}, "2-4-1", 1.1),  # from memory
-        ("granular", {}, "10-10-10", 1.0),  # from memory
+        ("liquid", {}, "3-5-1", 1.1),  # from memory
+        ("granular", {}, "8-7-9", 1.0),  # from memory
     ],
 )
 def test_a_density_that_is_not_stated_is_a_default_by_form_and_marked_so(form, secondary, analysis, density):
@@ -34,18 +34,18 @@ def test_a_density_that_is_not_stated_is_a_default_by_form_and_marked_so(form, s
 
 
 @pytest.mark.parametrize(
-    ("stated", "said_by", "kept"), [("6 g/tsp", None, "label"), ("6 g/tsp", "measured", "measured")]
+    ("stated", "said_by", "kept"), [("5.1 g/tsp", None, "label"), ("5.1 g/tsp", "measured", "measured")]
 )
 def test_a_stated_density_is_the_labels_unless_the_grower_measured_it(stated, said_by, kept):
     assert make_product(**LABEL, density=stated, density_from=said_by).density_from == kept
 
 
 def test_spoons_of_a_rate_are_weighed_by_the_density():
-    product = make_product(**LABEL, rate="1 tbsp/gal", most="2 tbsp/gal", density="7 g/tsp")
+    product = make_product(**LABEL, rate="4 tsp/gal", most="8 tsp/gal", density="7 g/tsp")
 
-    assert product.rate.grams == pytest.approx(21 / (GALLON_ML / 1000))
+    assert product.rate.grams == pytest.approx(4 * 7 / (GALLON_ML / 1000))
     assert product.most.grams == pytest.approx(2 * product.rate.grams)
-    assert (product.rate.per, product.rate.text) == ("litre", "1 tbsp/gal")
+    assert (product.rate.per, product.rate.text) == ("litre", "4 tsp/gal")
 
 
 @pytest.mark.parametrize(
@@ -81,11 +81,11 @@ def test_oxides_of_secondary_elements_become_elements():
 @pytest.mark.parametrize(
     ("text", "per_g_l"),
     [
-        ("0.64 mS/cm at 100 ppm N", 0.64 * 2.4),
-        ("640 µS/cm for 100ppm of N", 0.64 * 2.4),
+        ("0.9 mS/cm at 100 ppm N", 0.9 * 1.7),
+        ("640 µS/cm for 100ppm of N", 0.64 * 1.7),
         ("0.85 mS/cm at 1 g/l", 0.85),
         ("1.7 dS/m at 2 g per l", 0.85),
-        ("1 mS/cm at 1 tbsp/gal", 1.0 / (6 * 3 / (GALLON_ML / 1000))),
+        ("1 mS/cm at 4 tsp/gal", 1.0 / (6 * 4 / (GALLON_ML / 1000))),
     ],
 )
 def test_conductivity_is_brought_to_one_gram_in_a_litre(text, per_g_l):
@@ -94,7 +94,7 @@ def test_conductivity_is_brought_to_one_gram_in_a_litre(text, per_g_l):
 
 @pytest.mark.parametrize(("pack", "grams"), [("5 lb", 5 * POUND_G), ("1 qt", GALLON_ML / 4 * 1.1)])
 def test_a_package_of_liquid_may_be_a_volume(pack, grams):
-    product = make_product(name="Fish", analysis="2-4-1", form="liquid", pack=pack, price=12.5)
+    product = make_product(name="Fish", analysis="3-5-1", form="liquid", pack=pack, price=12.5)
 
     assert product.pack_g == pytest.approx(grams)
     assert product.price == 12.5
@@ -147,12 +147,12 @@ def test_a_product_has_a_name():
 
 def test_a_label_of_many_words_is_read_in_any_order():
     text = (
-        "Base-2 4-18-38 powder 1/2 tsp per gallon, max 1 1/2 tsp/gal, Mg 0.5 S=1.2% Ca 3 Fe 0.1, "
+        "Base-2 5-9-23 powder 1/2 tsp per gallon, max 1 1/2 tsp/gal, Mg 0.5 S=1.2% Ca 3 Fe 0.1, "
         "5.5 g/tsp Measured ec 0.85 mS/cm at 1 g/l organic"
     )
     product = read_product(text)
 
-    assert (product.name, product.analysis.grade, product.form) == ("Base-2", "4-18-38", "soluble")
+    assert (product.name, product.analysis.grade, product.form) == ("Base-2", "5-9-23", "soluble")
     assert (product.analysis.mg, product.analysis.s, product.analysis.ca) == (0.5, 1.2, 3.0)
     assert product.analysis.trace == (("Fe", 0.1),)
     assert product.most.grams == pytest.approx(3 * product.rate.grams)
@@ -165,10 +165,10 @@ def test_a_label_of_many_words_is_read_in_any_order():
 @pytest.mark.parametrize(
     ("text", "name", "rate"),
     [
-        ("Spring feed 24-8-16 soluble 1 tbsp/gal", "Spring feed", "1 tbsp/gal"),
-        ("Mix 3-1-2 24-8-16 soluble 1 tbsp/gal", "Mix 3-1-2", "1 tbsp/gal"),
-        ("Fish 2-4-1, liquid 2 fl oz/gal density 1.1 kg/l", "Fish", "2 fl oz/gal"),
-        ("Meal 8-8-8 GRANULAR 0.5 lb/ft max 5 lb/tree", "Meal", "0.5 lb/ft"),
+        ("First feed 17-5-9 soluble 4 tsp/gal", "First feed", "4 tsp/gal"),
+        ("Mix 3-1-2 17-5-9 soluble 4 tsp/gal", "Mix 3-1-2", "4 tsp/gal"),
+        ("Fish 3-5-1, liquid 0.7 fl oz/gal density 1.1 kg/l", "Fish", "0.7 fl oz/gal"),
+        ("Meal 6-5-7 GRANULAR 0.3 lb/ft max 4 lb/tree", "Meal", "0.3 lb/ft"),
     ],
 )
 def test_the_name_ends_where_the_analysis_begins(text, name, rate):
@@ -180,18 +180,18 @@ def test_the_name_ends_where_the_analysis_begins(text, name, rate):
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("Spring feed", "without its analysis"),
-        ("Spring feed 24-8-16 1 tbsp/gal", "without its form"),
-        ("24-8-16 soluble 1 tbsp/gal", "has a name"),
-        ("Feed 24-8-16 soluble 1 tbsp", "not understood"),
-        ("Feed 24-8-16 soluble 1 tbsp/gal sometimes", "not understood"),
-        ("Feed 24-8-16 soluble 1 tbsp/gal 2 tbsp/gal", "stands twice"),
-        ("Feed 24-8-16 soluble 1 tbsp/gal organic organic", "stands twice"),
-        ("Feed 24-8-16 soluble 1 tbsp/gal Mg 2 mg 3", "stands twice"),
-        ("Feed 24-8-16 soluble 1 tbsp/gal measured", "there is no density"),
-        ("Feed 24-8-16 soluble 1 blob/gal", "not a volume or mass"),
-        ("Feed 24-8-16 soluble 2 tbsp/gal max 1 tbsp/gal", "below the rate"),
-        ("Feed 24-8-16 soluble 1 tbsp/gal S 500", "% by mass"),
+        ("First feed", "without its analysis"),
+        ("First feed 17-5-9 4 tsp/gal", "without its form"),
+        ("17-5-9 soluble 4 tsp/gal", "has a name"),
+        ("Feed 17-5-9 soluble 1 tbsp", "not understood"),
+        ("Feed 17-5-9 soluble 4 tsp/gal sometimes", "not understood"),
+        ("Feed 17-5-9 soluble 4 tsp/gal 5 tsp/gal", "stands twice"),
+        ("Feed 17-5-9 soluble 4 tsp/gal organic organic", "stands twice"),
+        ("Feed 17-5-9 soluble 4 tsp/gal Mg 2 mg 3", "stands twice"),
+        ("Feed 17-5-9 soluble 4 tsp/gal measured", "there is no density"),
+        ("Feed 17-5-9 soluble 1 blob/gal", "not a volume or mass"),
+        ("Feed 17-5-9 soluble 5 tsp/gal max 4 tsp/gal", "below the rate"),
+        ("Feed 17-5-9 soluble 4 tsp/gal S 500", "% by mass"),
     ],
 )
 def test_a_label_that_cannot_be_read_says_why(text, said):
@@ -203,7 +203,7 @@ def test_a_label_that_cannot_be_read_says_why(text, said):
     ("text", "grams"),
     [
         ("3 tbsp", 3 * TABLESPOON_ML * 1.2),
-        ("2 x 1.5 tbsp + 1/2 tsp", (3 * TABLESPOON_ML + TEASPOON_ML / 2) * 1.2),
+        ("2 x 2.5 tsp + 1/2 tsp", (5 + 0.5) * TEASPOON_ML * 1.2),
         ("2 oz", 2 * OUNCE_G),
     ],
 )
@@ -213,7 +213,7 @@ def test_what_was_measured_out_is_weighed(text, grams):
 
 @pytest.mark.parametrize("text", ["", "3", "3 tbsp +", "2 x", "a few"])
 def test_what_was_not_measured_out_is_refused(text):
-    with pytest.raises(InputError, match=r"3 tbsp, 2 x 1\.5 tbsp"):
+    with pytest.raises(InputError, match=r"3 tbsp, 2 x 2\.5 tsp"):
         weigh_measured(text, 1.2)
 
 
@@ -232,11 +232,11 @@ def test_densities_are_read_in_any_pair_of_units():
 @pytest.mark.parametrize(
     "text",
     [
-        "Feed 24-8-16 soluble " + "9" * 5000 + "/7 tbsp/gal",
-        "Feed 24-8-16 soluble 1 tbsp/gal ec 0.6 mS/cm at " + "9" * 400 + " ppm N",
-        "Feed " + "9" * 400 + "-8-16 soluble 1 tbsp/gal",
-        "Feed 24-8-16 soluble 1/0 tbsp/gal",
-        "Feed 24-8-16 soluble Mg " + "9" * 400,
+        "Feed 17-5-9 soluble " + "9" * 5000 + "/7 tbsp/gal",
+        "Feed 17-5-9 soluble 4 tsp/gal ec 0.6 mS/cm at " + "9" * 400 + " ppm N",
+        "Feed " + "9" * 400 + "-5-9 soluble 4 tsp/gal",
+        "Feed 17-5-9 soluble 1/0 tbsp/gal",
+        "Feed 17-5-9 soluble Mg " + "9" * 400,
     ],
 )
 def test_numbers_that_no_label_holds_are_refused(text):

@@ -253,12 +253,12 @@ def test_a_replay_is_a_table_of_limits(record):
 
 
 def test_a_mix_for_pots_and_for_a_garden():
-    label = "Spring feed 24-8-16 soluble 1 tbsp/gal"
-    full = fg.mix(label, pots=12, per_pot="1 gal", bucket="5 gal")
-    half = fg.mix(label, pots=12, per_pot="1 gal", bucket="5 gal", strength="50%")
+    label = "First feed 17-5-9 soluble 4 tsp/gal"
+    full = fg.mix(label, pots=10, per_pot="3 qt", bucket="3.5 gal")
+    half = fg.mix(label, pots=10, per_pot="3 qt", bucket="3.5 gal", strength="50%")
     assert half.ppm["N"] == pytest.approx(full.ppm["N"] / 2, rel=0.02)
     garden = fg.read_garden(SAMPLES / "garden.toml")
-    assert fg.mix(phase="wake-up", garden=garden, group="old figs").pots == 12
+    assert fg.mix(phase="wake-up", garden=garden, group="old plums").pots == 9
     with pytest.raises(fg.InputError, match="several groups of the garden suit this"):
         fg.mix(phase="wake-up", garden=garden)
 

@@ -6,7 +6,7 @@ from frostgate.feeding.phases import default_phases, is_balanced, missing_phases
 from frostgate.feeding.stop import PRACTICE
 from frostgate.model.feedings import Phase
 from frostgate.model.products import Analysis
-from tests.season_cases import EVEN, FRUIT, GRAINS, MEAL, PRODUCTS, ROW, SALT, SPRING, group, product
+from tests.season_cases import FIRST, GRAINS, MEAL, PRODUCTS, RIPENING, ROW, SALT, STEADY, group, product
 
 
 def phases_of(*products):
@@ -21,10 +21,10 @@ def test_the_season_has_six_phases_each_with_its_product():
     phases = phases_of(*PRODUCTS)
 
     assert {name: fed(phase) for name, phase in phases.items()} == {
-        "wake-up": ["Spring feed"],
-        "build-up": ["Even feed"],
-        "fruiting": ["Fruit feed"],
-        "fruit set": ["Fruit feed", "Epsom salt"],
+        "wake-up": ["First feed"],
+        "build-up": ["Steady feed"],
+        "fruiting": ["Ripening feed"],
+        "fruit set": ["Ripening feed", "Epsom salt"],
         "top-dressing": ["Grains"],
         "in the ground": ["Meal"],
     }
@@ -52,32 +52,32 @@ def test_the_numbers_of_a_phase(name, kind, anchor, after, every, feedings):
 
 def test_the_feed_that_nitrogen_leads_most_wakes_the_trees():
     more = product("More", 30, 5, 5)
-    assert fed(phases_of(SPRING, more)["wake-up"]) == ["More"]
+    assert fed(phases_of(FIRST, more)["wake-up"]) == ["More"]
 
 
 def test_an_organic_feed_leads_only_where_no_mineral_one_does():
     fish = product("Fish", 60, 1, 1, organic=True, form="liquid")
-    assert fed(phases_of(fish, SPRING)["wake-up"]) == ["Spring feed"]
-    assert fed(phases_of(fish, EVEN)["wake-up"]) == ["Fish"]
+    assert fed(phases_of(fish, FIRST)["wake-up"]) == ["First feed"]
+    assert fed(phases_of(fish, STEADY)["wake-up"]) == ["Fish"]
 
 
 def test_of_equals_the_one_listed_first_is_taken():
-    twin = product("Twin", 24, 8, 16)
-    assert fed(phases_of(twin, SPRING)["wake-up"]) == ["Twin"]
+    twin = product("Twin", 17, 5, 9)
+    assert fed(phases_of(twin, FIRST)["wake-up"]) == ["Twin"]
 
 
 def test_the_evenest_feed_builds_up():
-    assert fed(phases_of(product("Odd", 20, 15, 18), EVEN)["build-up"]) == ["Even feed"]
+    assert fed(phases_of(product("Odd", 20, 15, 18), STEADY)["build-up"]) == ["Steady feed"]
 
 
 def test_fruiting_takes_most_potassium_with_phosphorus_before_without():
     potash = product("Potash", 0, 0, 50)
-    assert fed(phases_of(potash, FRUIT, EVEN)["fruiting"]) == ["Fruit feed"]
+    assert fed(phases_of(potash, RIPENING, STEADY)["fruiting"]) == ["Ripening feed"]
     assert fed(phases_of(potash)["fruiting"]) == ["Potash"]
 
 
 def test_nitrogen_does_not_lead_in_fruiting():
-    assert "fruiting" not in phases_of(SPRING)
+    assert "fruiting" not in phases_of(FIRST)
 
 
 def test_magnesium_alone_is_fed_where_no_fruit_feed_is_listed():
@@ -90,7 +90,9 @@ def test_a_fruit_feed_that_holds_the_magnesium_is_fed_once_in_the_mix():
 
 
 def test_plain_magnesium_comes_before_magnesium_with_potassium():
-    assert fed(phases_of(FRUIT, product("Mixed", 0, 0, 22, mg=11.0), SALT)["fruit set"])[-1] == "Epsom salt"
+    assert (
+        fed(phases_of(RIPENING, product("Mixed", 0, 0, 22, mg=11.0), SALT)["fruit set"])[-1] == "Epsom salt"
+    )
 
 
 def test_a_granular_feed_in_the_ground_comes_before_a_liquid_one():
@@ -101,12 +103,12 @@ def test_a_granular_feed_in_the_ground_comes_before_a_liquid_one():
 
 
 def test_a_mineral_product_never_goes_into_the_ground():
-    assert "in the ground" not in phases_of(SPRING, EVEN, GRAINS)
+    assert "in the ground" not in phases_of(FIRST, STEADY, GRAINS)
 
 
 def test_a_product_without_a_rate_feeds_no_phase():
     unrated = [
-        product(p.name, p.analysis.n, p.analysis.p2o5, p.analysis.k2o, grams=0) for p in (SPRING, EVEN)
+        product(p.name, p.analysis.n, p.analysis.p2o5, p.analysis.k2o, grams=0) for p in (FIRST, STEADY)
     ]
     assert default_phases(unrated) == ()
 
@@ -119,7 +121,7 @@ def test_a_granular_product_by_the_height_of_a_tree_dresses_no_pot():
     ("without", "phase", "says"),
     [
         (
-            SPRING,
+            FIRST,
             "wake-up",
             "No wake-up: no soluble or liquid product with a rate for water is led by nitrogen.",
         ),
@@ -144,7 +146,7 @@ def test_only_what_the_groups_need_is_missed():
 
 @pytest.mark.parametrize(
     ("numbers", "balanced"),
-    [((20, 20, 20), True), ((5, 3, 3), True), ((10, 5, 10), False), ((24, 8, 16), False), ((0, 0, 0), False)],
+    [((12, 11, 13), True), ((6, 4, 5), True), ((12, 6, 11), False), ((17, 5, 9), False), ((0, 0, 0), False)],
 )
 def test_balanced_means_that_none_is_twice_another(numbers, balanced):
     n, p2o5, k2o = numbers
@@ -156,18 +158,18 @@ def phase(name="build-up", kind="liquid", groups=()):
 
 
 @pytest.mark.parametrize(
-    ("one", "fig", "row", "dry"),
+    ("one", "plum", "row", "dry"),
     [
         (phase(), True, False, False),
         (phase(kind="top-dressing"), True, False, True),
         (phase("in the ground", "top-dressing"), False, True, False),
         (phase(groups=("row",)), False, True, False),
-        (phase(groups=("figs", "dry")), True, False, True),
+        (phase(groups=("plums", "dry")), True, False, True),
     ],
 )
-def test_a_phase_feeds_the_groups_it_names_or_those_of_its_kind(one, fig, row, dry):
+def test_a_phase_feeds_the_groups_it_names_or_those_of_its_kind(one, plum, row, dry):
     groups = (group(), ROW, group("dry", per_pot_l=None))
-    assert tuple(suits(one, each) for each in groups) == (fig, row, dry)
+    assert tuple(suits(one, each) for each in groups) == (plum, row, dry)
 
 
 def test_cuttings_are_top_dressed_only_where_a_phase_names_them():

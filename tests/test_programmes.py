@@ -14,10 +14,10 @@ from frostgate.feeding.shopping import mix_season
 from frostgate.model.feedings import NoFeeding
 from frostgate.show.mixes import next_feedings, say_mix
 from frostgate.show.programmes import all_notes, programme_answer, programme_lines
-from tests.season_cases import DAY, GATE, ROW, SPRING, facts, fed, garden, group, product
+from tests.season_cases import DAY, FIRST, GATE, ROW, facts, fed, garden, group, product
 
 YOUNG = group("young", stage="newly potted", count=3, per_pot_l=2.0)
-RULE = NoFeeding(name="ordinance", first=(11, 15), last=(3, 1))
+RULE = NoFeeding(name="ordinance", first=(11, 5), last=(2, 20))
 
 
 def shown(known, where=None):
@@ -31,10 +31,10 @@ def shown(known, where=None):
 def test_one_line_holds_one_date_and_feed_with_its_groups_joined():
     text, _, _ = shown(facts())
 
-    lines = [line for line in text if "wake-up" in line and "figs, young" in line]
+    lines = [line for line in text if "wake-up" in line and "plums, young" in line]
     assert [line.split() for line in lines] == [
-        ["due", "wake-up", "1", "figs,", "young", "Spring", "feed"],
-        ["Tue", "26", "May", "planned", "wake-up", "2", "figs,", "young", "Spring", "feed"],
+        ["due", "wake-up", "1", "plums,", "young", "First", "feed"],
+        ["Tue", "26", "May", "planned", "wake-up", "2", "plums,", "young", "First", "feed"],
     ]
 
 
@@ -46,7 +46,7 @@ def test_a_date_stands_once_and_its_granular_feed_first():
 
 
 def test_every_line_fits_the_screen_however_many_groups():
-    many = [group(f"figs of terrace number {number}", count=number + 1) for number in range(12)]
+    many = [group(f"plums of terrace number {number}", count=number + 1) for number in range(12)]
     text, _, _ = shown(facts(fruit_set=((many[3].name, GATE),)), garden(many, vessel_l=20.0))
     assert max(map(len, text)) <= 88
 
@@ -67,7 +67,7 @@ def test_the_heading_tells_gate_and_stop():
 def test_local_days_without_feeding_are_shown():
     text, answer, _ = shown(facts())
     assert "  - No feeding by 'ordinance': 15 Nov to 1 Mar, every year." in text
-    assert answer["no_feeding"] == [{"name": "ordinance", "from": "11-15", "to": "03-01"}]
+    assert answer["no_feeding"] == [{"name": "ordinance", "from": "11-05", "to": "02-20"}]
 
 
 def test_years_are_told_apart_where_a_season_has_two():
@@ -85,8 +85,8 @@ def test_each_mix_is_written_once_by_phase_and_group():
     mixes = text[text.index("Mixes") + 1 : text.index("To mind")]
     assert mixes.count("  wake-up") == 1
     # 20 L and 4 L a pot: one filling for five pots; half strength for young roots, common practice, no source
-    assert "    figs: 20 L for 5 pots: 20 g on a scale Spring feed" in mixes
-    assert "    young: 6 L for 3 pots: 3 g on a scale Spring feed" in mixes
+    assert "    plums: 20 L for 5 pots: 20 g on a scale First feed" in mixes
+    assert "    young: 6 L for 3 pots: 3 g on a scale First feed" in mixes
     assert any(line.startswith("    row: on each of 5 trees:") for line in mixes)
 
 
@@ -94,8 +94,8 @@ def test_alike_buckets_are_counted_and_the_part_one_is_named():
     where = garden([group(count=12)], vessel_l=20.0)
     _, _, mixed = shown(facts(), where)
     wake_up = next(one for one in mixed if one.feeding.phase == "wake-up")
-    assert say_mix(wake_up.mix, where.group("figs"), "metric") == (
-        "2 x 20 L for 5 pots each: 20 g on a scale Spring feed; 8 L for 2 pots: 8 g on a scale Spring feed"
+    assert say_mix(wake_up.mix, where.group("plums"), "metric") == (
+        "2 x 20 L for 5 pots each: 20 g on a scale First feed; 8 L for 2 pots: 8 g on a scale First feed"
     )
 
 
@@ -108,7 +108,7 @@ def test_the_answer_is_plain_and_holds_what_it_promises():
         "warnings", "cautions",
     }  # fmt: skip
     assert (answer["gate"], answer["stop"], answer["on"]) == ("2026-05-16", "2026-08-15", "2026-05-16")
-    assert list(answer["n_per_pot_g"]) == ["figs", "young", "row"]
+    assert list(answer["n_per_pot_g"]) == ["plums", "young", "row"]
     assert answer["cautions"]
 
 
@@ -118,10 +118,10 @@ def test_a_feeding_of_the_answer_holds_its_doses():
 
     feeding = next(one for one in answer["feedings"] if one["phase"] == "wake-up")
     kept = ("date", "group", "number", "kind", "status", "not_before_gate")
-    assert [feeding[key] for key in kept] == ["2026-05-16", "figs", 1, "liquid", "due", True]
+    assert [feeding[key] for key in kept] == ["2026-05-16", "plums", 1, "liquid", "due", True]
     assert feeding["doses"] == [
         {
-            "product": "Spring feed",
+            "product": "First feed",
             "grams": 48.0,
             "spoons": "20 g on a scale",
             "per": "bucket",
@@ -150,8 +150,8 @@ def test_a_waiting_feeding_has_its_mix_and_no_date():
 
 
 def too_strong():
-    strong = replace(SPRING, most=replace(SPRING.rate, grams=0.5))
-    return garden(products=[strong, product("Even feed", 20, 20, 20)], vessel_l=20.0)
+    strong = replace(FIRST, most=replace(FIRST.rate, grams=0.5))
+    return garden(products=[strong, product("Steady feed", 12, 11, 13)], vessel_l=20.0)
 
 
 def test_a_mix_that_must_not_be_made_is_a_reason_and_a_note_and_never_a_dose():
@@ -159,8 +159,8 @@ def test_a_mix_that_must_not_be_made_is_a_reason_and_a_note_and_never_a_dose():
 
     refused = [one for one in answer["feedings"] if one["phase"] == "wake-up"]
     assert [one["doses"] for one in refused] == [[], []]
-    assert all("not mixed: 'Spring feed' would be 2 times" in one["reason"] for one in refused)
-    assert [note for note in answer["notes"] if note.startswith("Not mixed, wake-up of figs:")]
+    assert all("not mixed: 'First feed' would be 2 times" in one["reason"] for one in refused)
+    assert [note for note in answer["notes"] if note.startswith("Not mixed, wake-up of plums:")]
     assert "not mixed" in "\n".join(text)
     assert next_feedings(mixed)[0].feeding.phase == "build-up"
 
@@ -181,8 +181,8 @@ def test_the_same_mix_is_worked_out_once(monkeypatch: pytest.MonkeyPatch):
     assert all(one.mix is None for one in mixed)
     notes = list(all_notes(plan_season(garden(), facts()), mixed))
     assert notes[-1] == (
-        "Not mixed, top-dressing of figs, wake-up of figs, build-up of figs, fruiting of figs, "
-        "fruit set of figs: no."
+        "Not mixed, top-dressing of plums, wake-up of plums, build-up of plums, fruiting of plums, "
+        "fruit set of plums: no."
     )
 
 

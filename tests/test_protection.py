@@ -27,7 +27,7 @@ def night(low_f, chance=0.0, ahead=1):
 
 def trees(stage="established", winters="outdoors", movable=False, **changes):
     pot_l = None if stage == "in the ground" else 26.0
-    given = {"name": "figs", "tree": "fig", "count": 3, "stage": stage, "pot_l": pot_l, "winters": winters}
+    given = {"name": "plums", "tree": "plum", "count": 3, "stage": stage, "pot_l": pot_l, "winters": winters}
     return PotGroup(**(given | {"movable": movable} | changes))
 
 
@@ -39,7 +39,7 @@ def levels(low_f, tissue, group=None, chance=0.0):
 @pytest.mark.parametrize(
     ("low_f", "level"),
     [
-        (12, None),  # dormant figs endure 10 °F with little damage (McEachern, Texas A&M, 1996)
+        (12, None),  # dormant Ficus carica endures 10 °F with little damage (McEachern, Texas A&M, 1996)
         (9, "protect"),
         (4, "severe"),  # grown where minima stay above 5 °F (Kamas et al., AgriLife EHT-019, 2013)
     ],
@@ -60,7 +60,7 @@ A_TENTH_KILLED = [
 
 @pytest.mark.parametrize(("stage", "tissue", "low_f"), A_TENTH_KILLED)
 def test_where_other_fruit_trees_lose_a_tenth_protection_is_asked_for(stage, tissue, low_f):
-    """No such table of figs was found, so the limits must not be colder than theirs."""
+    """No such table for every fruit was found, so the limits must not be colder than theirs."""
     asked = {"tender growth": {"severe"}, "buds": {"protect", "severe"}}[tissue]
     assert levels(low_f, tissue)[tissue] in asked, stage
 
@@ -115,10 +115,10 @@ def test_dormant_trees_in_a_room_are_not_out_in_the_frost(room):
 
 def test_the_worst_night_of_each_group_is_told_the_worst_first():
     nights = [night(34, ahead=1), night(27, ahead=3), night(26, ahead=4), night(31, ahead=5)]
-    figs, bay = trees("in the ground"), trees("in the ground", name="bay")
-    found = warn_of_frost(nights, [(bay, "buds"), (figs, "tender growth")], Policy())
+    plums, bay = trees("in the ground"), trees("in the ground", name="bay")
+    found = warn_of_frost(nights, [(bay, "buds"), (plums, "tender growth")], Policy())
     assert [(one.group, one.level, one.morning.day) for one in found] == [
-        ("figs", "severe", 24), ("bay", "protect", 24),
+        ("plums", "severe", 24), ("bay", "protect", 24),
     ]  # fmt: skip
 
 
@@ -152,11 +152,11 @@ def test_a_colder_night_is_never_warned_of_less(low_f, colder_f, tissue):
     ("facts", "tissue"),
     [
         ({}, "dormant"),
-        ({"bud_break": (("figs", DAY - dt.timedelta(days=13)),)}, "buds"),
-        ({"bud_break": (("figs", DAY - dt.timedelta(days=14)),)}, "tender growth"),
+        ({"bud_break": (("plums", DAY - dt.timedelta(days=13)),)}, "buds"),
+        ({"bud_break": (("plums", DAY - dt.timedelta(days=14)),)}, "tender growth"),
         ({"bud_break": (("others", DAY),)}, "dormant"),
         ({"gate_open": True}, "tender growth"),  # what is not known is not taken to be hardy
-        ({"done": (Done(on=DAY, group="figs", phase=None, kind="liquid"),)}, "tender growth"),
+        ({"done": (Done(on=DAY, group="plums", phase=None, kind="liquid"),)}, "tender growth"),
         ({"done": (Done(on=DAY, group="others", phase=None, kind="liquid"),)}, "dormant"),
     ],
 )
@@ -166,6 +166,6 @@ def test_what_stands_on_the_wood_is_told_by_what_was_logged(facts, tissue):
 
 def test_logged_growth_is_tender_and_fallen_leaves_are_not():
     facts = SeasonFacts(today=DAY, gate_open=True)
-    assert tissue_of(trees(), SeasonFacts(today=DAY), grown=(("figs", DAY),)) == "tender growth"
+    assert tissue_of(trees(), SeasonFacts(today=DAY), grown=(("plums", DAY),)) == "tender growth"
     assert tissue_of(trees(), facts, leaves_off=DAY) == "dormant"
     assert tissue_of(trees(), facts, leaves_off=DAY + dt.timedelta(days=1)) == "tender growth"

@@ -13,10 +13,10 @@ from frostgate.model.products import Rate
 from frostgate.units import FOOT_M, GALLON_ML, POUND_G
 from tests.season_cases import (
     DAY,
+    FIRST,
     GATE,
     MEAL,
     ROW,
-    SPRING,
     dates,
     facts,
     fed,
@@ -39,12 +39,12 @@ def full(one):
 
 
 def test_a_liquid_feed_gives_its_rate_times_its_nitrogen_times_the_pots_share_of_water():
-    assert gives(SPRING, full(SPRING)) == pytest.approx(1.0 * 0.24 * 4.0)
+    assert gives(FIRST, full(FIRST)) == pytest.approx(1.0 * 0.17 * 4.0)
 
 
 def test_ppm_of_nitrogen_are_milligrams_a_litre():
     # 1 ppm = 1 mg/L, by definition
-    assert gives(SPRING, Portion(product="Spring feed", n_ppm=200)) == pytest.approx(0.8)
+    assert gives(FIRST, Portion(product="First feed", n_ppm=200)) == pytest.approx(0.8)
 
 
 def test_a_tablespoon_a_gallon_of_six_grams_a_teaspoon_at_20_percent():
@@ -58,7 +58,7 @@ def test_a_tablespoon_a_gallon_of_six_grams_a_teaspoon_at_20_percent():
 def test_young_roots_get_half(stage):
     # common practice, no source
     young = group(stage=stage)
-    assert gives(SPRING, full(SPRING), young) == pytest.approx(0.5 * gives(SPRING, full(SPRING)))
+    assert gives(FIRST, full(FIRST), young) == pytest.approx(0.5 * gives(FIRST, full(FIRST)))
 
 
 def test_a_tree_in_the_ground_gets_nitrogen_by_its_height():
@@ -93,8 +93,8 @@ def test_a_product_without_nitrogen_gives_none_whatever_its_rate(kind):
     [
         (product("A", 20, 0, 0, grams=0), group(), "liquid"),
         (product("B", 20, 0, 0, per="pot"), group(), "liquid"),
-        (SPRING, group(per_pot_l=None), "liquid"),
-        (SPRING, group(), "top-dressing"),
+        (FIRST, group(per_pot_l=None), "liquid"),
+        (FIRST, group(), "top-dressing"),
         (MEAL, group(), "top-dressing"),
     ],
 )
@@ -103,27 +103,29 @@ def test_a_feeding_whose_mix_is_not_known_gives_no_number(one, of, kind):
 
 
 def test_the_season_sums_what_was_done_and_what_is_dated():
-    liquid = 2 * 0.24 * 4.0 + 5 * 0.2 * 4.0
-    laid = 7 * 0.1 * 30.0
-    assert plan().n_per_pot_g == (("figs", pytest.approx(liquid + laid)),)
+    liquid = 2 * 0.17 * 4.0 + 5 * 0.12 * 4.0
+    laid = 7 * 0.08 * 30.0
+    assert plan().n_per_pot_g == (("plums", pytest.approx(liquid + laid)),)
 
     done = (fed(GATE, n_per_pot_g=2.0),)
-    assert plan(done=done).n_per_pot_g == (("figs", pytest.approx(liquid + laid - 0.96 + 2.0)),)
+    assert plan(done=done).n_per_pot_g == (("plums", pytest.approx(liquid + laid - 0.17 * 4.0 + 2.0)),)
 
 
 def test_without_a_ceiling_the_sum_is_noted():
-    assert "Nitrogen this season, done and dated: figs 26.9 g a pot. No ceiling is stated." in plan().notes
+    assert "Nitrogen this season, done and dated: plums 20.6 g a pot. No ceiling is stated." in plan().notes
 
 
 def test_beyond_the_ceiling_feedings_are_left_out_with_the_reason():
     programme = plan_season(garden(n_per_pot_g=10.0), facts())
 
     out = [feeding for feeding in programme.feedings if feeding.status == "left out"]
+    laid, woken, built = 0.08 * 30, 0.17 * 4, 0.12 * 4  # grams of one feeding
     assert out[0].reason == (
-        "with it a pot would have 10.9 g of nitrogen this season, above the ceiling of 10 g"
+        f"with it a pot would have {4 * laid + 2 * woken + built:.1f} g of nitrogen this season, "
+        "above the ceiling of 10 g"
     )
     assert all(feeding.date is not None and feeding.portions for feeding in out)
-    assert dict(programme.n_per_pot_g)["figs"] <= 10.0
+    assert dict(programme.n_per_pot_g)["plums"] <= 10.0
     assert any("The ceiling is 10 g a pot." in note for note in programme.notes)
 
 
@@ -146,22 +148,22 @@ def test_magnesium_passes_a_ceiling_that_nitrogen_has_reached():
 def test_a_ceiling_for_pots_does_not_bind_trees_in_the_ground():
     programme = plan_season(garden([ROW], n_per_pot_g=1.0), facts())
     assert [feeding.status for feeding in programme.feedings] == ["due"]
-    assert programme.n_per_pot_g == (("row", pytest.approx(200.0 * 2.0 * 0.05)),)
+    assert programme.n_per_pot_g == (("row", pytest.approx(200.0 * 2.0 * 0.06)),)
 
 
 def test_feedings_of_unknown_nitrogen_are_counted_and_told():
     programme = plan(GATE + DAY, done=(fed(GATE), fed(GATE, kind="top-dressing")))
-    assert "The nitrogen of 2 feedings of figs is not known, and not in the sum." in programme.notes
-    unrated = product("Spring feed", 24, 8, 16, grams=0)
+    assert "The nitrogen of 2 feedings of plums is not known, and not in the sum." in programme.notes
+    unrated = product("First feed", 17, 5, 9, grams=0)
     own = Phase(name="mine", kind="liquid", anchor="gate", after_days=0, every_days=14, feedings=1,
-                portions=(Portion(product="Spring feed", strength=1.0),))  # fmt: skip
+                portions=(Portion(product="First feed", strength=1.0),))  # fmt: skip
     programme = plan_season(garden(products=(unrated,), phases=(own,)), facts())
-    assert "The nitrogen of 1 feeding of figs is not known, and not in the sum." in programme.notes
+    assert "The nitrogen of 1 feeding of plums is not known, and not in the sum." in programme.notes
 
 
 def nitrogen_led(every_days):
     return Phase(name="green", kind="liquid", anchor="gate", after_days=0, every_days=every_days,
-                 portions=(Portion(product="Spring feed", strength=1.0),))  # fmt: skip
+                 portions=(Portion(product="First feed", strength=1.0),))  # fmt: skip
 
 
 def test_in_the_last_four_weeks_nothing_led_by_nitrogen_is_fed():

@@ -13,7 +13,7 @@ from frostgate.seasons import NORTH
 
 GATE, STOP = dt.date(2026, 5, 16), dt.date(2026, 9, 1)
 GATES = Reason("within-limit", {"risk": 0.05, "limit": 0.1})
-FED = Done(on=GATE, group="figs", phase="wake-up", kind="liquid")
+FED = Done(on=GATE, group="plums", phase="wake-up", kind="liquid")
 
 
 def answer(today, state="shut", stop=STOP, done=(FED,), gate_open=True, frost_on=()):
@@ -72,7 +72,7 @@ def test_a_garden_that_was_not_fed_waits_for_the_gate(given):
 
 
 def feeding(status):
-    return Feeding(date=GATE, group="figs", phase="wake-up", kind="liquid", portions=(), number=2,
+    return Feeding(date=GATE, group="plums", phase="wake-up", kind="liquid", portions=(), number=2,
                    status=status, not_before_gate=True, reason="10 days after the last one")  # fmt: skip
 
 

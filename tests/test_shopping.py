@@ -19,18 +19,18 @@ from frostgate.model.feedings import Bucket, Dose, Feeding, Mix
 from frostgate.model.garden import Garden, Site
 from frostgate.model.products import Analysis, Product
 from frostgate.show.programmes import STOCK, shopping_answer, write_shopping
-from tests.mixing_cases import SPRING as SPRING_LABEL
+from tests.mixing_cases import FIRST as FIRST_LABEL
 from tests.mixing_cases import full, make_garden, make_group
 
 
 def product(name: str, pack_g: float | None = None, price: float | None = None) -> Product:
-    return Product(name=name, analysis=Analysis(n=24, p2o5=8, k2o=16), form="soluble", density_g_ml=1.2,
+    return Product(name=name, analysis=Analysis(n=17, p2o5=5, k2o=9), form="soluble", density_g_ml=1.2,
                    density_from="default", rate=None, pack_g=pack_g, price=price)  # fmt: skip
 
 
-SPRING = product("Spring feed", 2267.96, 19.5)
+FIRST = product("First feed", 2267.96, 19.5)
 SALT, KELP = product("Epsom salt", 1814.37), product("Kelp", None, 9.0)
-GARDEN = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), products=(SPRING, SALT, KELP),
+GARDEN = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), products=(FIRST, SALT, KELP),
                 currency="USD")  # fmt: skip
 
 
@@ -39,7 +39,7 @@ def dose(of: Product, grams: float) -> Dose:
 
 
 def feeding(status="planned", day: dt.date | None = dt.date(2026, 5, 16)) -> Feeding:
-    return Feeding(date=day, group="old figs", phase="wake-up", kind="liquid", portions=(), number=1,
+    return Feeding(date=day, group="old plums", phase="wake-up", kind="liquid", portions=(), number=1,
                    status=status, not_before_gate=True, reason="")  # fmt: skip
 
 
@@ -55,21 +55,21 @@ def needs(mixes, garden=GARDEN, margin=0.1):
 
 
 def need(**given) -> Need:
-    usual = {"product": SPRING, "feedings": 1, "planned_g": 90.0, "grams": 99.0, "packages": 1, "cost": 19.5}
+    usual = {"product": FIRST, "feedings": 1, "planned_g": 90.0, "grams": 99.0, "packages": 1, "cost": 19.5}
     return Need(**(usual | given))
 
 
 def test_every_bucket_and_every_pot_counts():
-    both = mix(dose(SPRING, 90.0), dose(SALT, 30.0), fillings=3, laid=(dose(KELP, 2.5),))
+    both = mix(dose(FIRST, 90.0), dose(SALT, 30.0), fillings=3, laid=(dose(KELP, 2.5),))
 
-    assert taken_g(both) == {"Spring feed": 270.0, "Epsom salt": 90.0, "Kelp": 30.0}
+    assert taken_g(both) == {"First feed": 270.0, "Epsom salt": 90.0, "Kelp": 30.0}
 
 
 def test_needs_are_grams_with_a_margin_and_whole_packages_in_the_gardens_order():
-    mixes = [mix(dose(KELP, 10.0), dose(SPRING, 500.0), fillings=2), mix(dose(SPRING, 1100.0))]
+    mixes = [mix(dose(KELP, 10.0), dose(FIRST, 500.0), fillings=2), mix(dose(FIRST, 1100.0))]
     spring, kelp = needs(mixes)
 
-    assert (spring.product, spring.feedings, spring.planned_g) == (SPRING, 2, 2100.0)
+    assert (spring.product, spring.feedings, spring.planned_g) == (FIRST, 2, 2100.0)
     assert spring.grams == pytest.approx(2310.0)  # a tenth more than 2100
     assert (spring.packages, spring.cost) == (2, 39.0)  # 2310 g is more than one package of 2268 g
     assert (kelp.product, kelp.feedings, kelp.planned_g) == (KELP, 1, 20.0)
@@ -80,9 +80,9 @@ def test_needs_are_grams_with_a_margin_and_whole_packages_in_the_gardens_order()
     [("done", 0), ("left out", 0), ("due", 1), ("planned", 1), ("held", 1), ("waiting", 1)],
 )
 def test_only_what_is_still_to_come_is_bought(status, counted):
-    garden = make_garden(SPRING_LABEL)
+    garden = make_garden(FIRST_LABEL)
     garden = replace(garden, groups=(make_group(),))
-    fed = replace(feeding(status, None), group="figs", portions=tuple(full("Spring feed")))
+    fed = replace(feeding(status, None), group="plums", portions=tuple(full("First feed")))
 
     found = season_shopping(garden, mix_season(garden, [fed]))
 
@@ -100,14 +100,14 @@ def test_only_what_is_still_to_come_is_bought(status, counted):
     ],
 )
 def test_packages_are_whole_and_a_full_one_is_not_two(grams, pack_g, margin, packages):
-    garden = replace(GARDEN, products=(replace(SPRING, pack_g=pack_g),))
+    garden = replace(GARDEN, products=(replace(FIRST, pack_g=pack_g),))
 
-    assert needs([mix(dose(SPRING, grams))], garden, margin)[0].packages == packages
+    assert needs([mix(dose(FIRST, grams))], garden, margin)[0].packages == packages
 
 
 @pytest.mark.parametrize(
     ("of", "packages", "cost", "lacks"),
-    [(SPRING, 1, 19.5, ()), (SALT, 1, None, ("price",)), (KELP, None, None, ("pack",)),
+    [(FIRST, 1, 19.5, ()), (SALT, 1, None, ("price",)), (KELP, None, None, ("pack",)),
      (product("X"), None, None, ("pack", "price"))],
 )  # fmt: skip
 def test_what_is_not_stated_is_not_known_and_never_nothing(of, packages, cost, lacks):
@@ -136,7 +136,7 @@ def test_a_product_that_is_not_in_the_garden_is_named():
 
 
 @settings(derandomize=True, deadline=None, max_examples=60)
-@given(st.lists(st.tuples(st.sampled_from([SPRING, SALT, KELP]), st.floats(0.1, 1e4), st.integers(1, 9))),
+@given(st.lists(st.tuples(st.sampled_from([FIRST, SALT, KELP]), st.floats(0.1, 1e4), st.integers(1, 9))),
        st.floats(0.0, 1.0))  # fmt: skip
 def test_nothing_is_lost_on_the_way_to_the_shop(doses, margin):
     found = needs([mix(dose(of, g), fillings=n) for of, g, n in doses], GARDEN, margin)
@@ -159,7 +159,7 @@ def test_the_table_says_what_is_known_and_what_is_not():
     lines = written([need(), need(product=SALT, cost=None), need(product=KELP, packages=None, cost=None)])
 
     assert lines[2:5] == [
-        "Spring feed 1 90 g 99 g 1 x 2.27 kg 19.50 USD",
+        "First feed 1 90 g 99 g 1 x 2.27 kg 19.50 USD",
         "Epsom salt 1 90 g 99 g 1 x 1.81 kg not known",
         "Kelp 1 90 g 99 g not known not known",
     ]
@@ -178,13 +178,13 @@ def test_a_sum_is_plain_where_all_is_known_and_missing_where_nothing_is():
 
 
 def test_us_growers_read_pounds_and_ounces():
-    assert "Spring feed 1 90 g (3.2 oz) 99 g (3.5 oz) 1 x 2.27 kg (5 lb) 19.50 USD" in written(
+    assert "First feed 1 90 g (3.2 oz) 99 g (3.5 oz) 1 x 2.27 kg (5 lb) 19.50 USD" in written(
         [need()], replace(GARDEN, units="us")
     )
 
 
 def test_a_name_in_brackets_is_no_markup():
-    odd = replace(SPRING, name="[bold]feed[/bold] [x")
+    odd = replace(FIRST, name="[bold]feed[/bold] [x")
 
     assert written([need(product=odd)])[2].startswith("[bold]feed[/bold] [x 1 90 g")
 
@@ -204,7 +204,7 @@ def test_the_answer_holds_plain_values():
 
     assert json.loads(json.dumps(answer)) == answer
     assert answer["needs"] == [
-        {"product": "Spring feed", "feedings": 1, "planned_g": 90.0, "grams": 99.0, "pack_g": 2268.0,
+        {"product": "First feed", "feedings": 1, "planned_g": 90.0, "grams": 99.0, "pack_g": 2268.0,
          "packages": 1, "price": 19.5, "cost": 19.5},
         {"product": "Kelp", "feedings": 1, "planned_g": 90.0, "grams": 99.0, "pack_g": None, "packages": None,
          "price": 9.0, "cost": None},

@@ -7,13 +7,13 @@ import pytest
 from frostgate.feeding.mix import make_stock, mix_for_group
 from frostgate.feeding.season import nitrogen_g
 from frostgate.model.feedings import Feeding, Portion
-from tests.mixing_cases import PELLETS, SPRING, full, make_garden, make_group, ppm_n, said
+from tests.mixing_cases import FIRST, PELLETS, full, make_garden, make_group, ppm_n, said
 
-LABEL_G_L = 18.0 / 3.785411784  # 1 tbsp of 6 g/tsp in a gallon
-LABEL_PPM = LABEL_G_L * 240.0
+LABEL_G_L = 4 * 5.1 / 3.785411784  # 4 tsp of 5.1 g in a gallon
+LABEL_PPM = LABEL_G_L * 170.0
 
 
-def asked(portions, stage="cutting", *, label=SPRING, **rest):
+def asked(portions, stage="cutting", *, label=FIRST, **rest):
     """Return the share of the label's rate that a litre holds, and the mix."""
     mix = mix_for_group(make_garden(label), make_group(5, stage=stage), portions, **rest)
     return mix.buckets[0].doses[0].wanted_g / mix.buckets[0].volume_l / LABEL_G_L, mix
@@ -23,14 +23,14 @@ def asked(portions, stage="cutting", *, label=SPRING, **rest):
 @pytest.mark.parametrize(
     ("portions", "share"),
     [
-        (full("Spring feed"), 0.5),
-        (full("Spring feed", strength=0.75), 0.5),
-        (full("Spring feed", strength=1.5), 0.5),
-        (full("Spring feed", strength=0.5), 0.5),
-        (full("Spring feed", strength=0.25), 0.25),
-        (full("Spring feed", strength=0.4) * 2, 0.5),
-        (ppm_n("Spring feed", LABEL_PPM), 0.5),
-        (ppm_n("Spring feed", LABEL_PPM / 8), 0.125),
+        (full("First feed"), 0.5),
+        (full("First feed", strength=0.75), 0.5),
+        (full("First feed", strength=1.5), 0.5),
+        (full("First feed", strength=0.5), 0.5),
+        (full("First feed", strength=0.25), 0.25),
+        (full("First feed", strength=0.4) * 2, 0.5),
+        (ppm_n("First feed", LABEL_PPM), 0.5),
+        (ppm_n("First feed", LABEL_PPM / 8), 0.125),
     ],
 )
 def test_young_roots_get_at_most_half_of_the_labels_rate_and_half_is_not_halved(stage, portions, share):
@@ -41,8 +41,8 @@ def test_young_roots_get_at_most_half_of_the_labels_rate_and_half_is_not_halved(
 
 
 def test_the_warning_says_whether_a_feed_was_made_weaker():
-    assert said(asked(full("Spring feed"))[1], "Young roots", "brought down to half of the label's rate")
-    assert said(asked(full("Spring feed", strength=0.5))[1], "Young roots", "not halved again")
+    assert said(asked(full("First feed"))[1], "Young roots", "brought down to half of the label's rate")
+    assert said(asked(full("First feed", strength=0.5))[1], "Young roots", "not halved again")
 
 
 def test_where_a_label_states_no_rate_for_water_young_roots_get_half_of_the_ppm():
@@ -58,35 +58,37 @@ def test_where_a_label_states_no_rate_for_water_young_roots_get_half_of_the_ppm(
 def test_the_same_holds_for_what_is_laid_on_the_soil_and_for_a_stock_solution(strength, given):
     group = make_group(5, stage="newly potted")
     laid = mix_for_group(make_garden(PELLETS), group, full("Pellets", strength=strength), kind="top-dressing")
-    stock = make_stock(make_garden(), full("Spring feed", strength=strength), 100.0, 20.0, group=group)
+    stock = make_stock(make_garden(), full("First feed", strength=strength), 100.0, 20.0, group=group)
 
-    assert laid.per_pot[0].wanted_g == pytest.approx(given * 4 * 7.393, rel=1e-3)  # 2 tbsp of 1 g/mL
+    assert laid.per_pot[0].wanted_g == pytest.approx(given * 5 * 4.92892, rel=1e-3)  # 5 tsp of 1 g/mL
     assert stock.mix.buckets[0].doses[0].wanted_g == pytest.approx(given * LABEL_G_L * 2000.0)
 
 
 @pytest.mark.parametrize("strength", [1.0, 0.5, 0.25])
 def test_the_nitrogen_of_a_season_is_that_of_its_mixes(strength):
-    group, portions = make_group(5, stage="cutting"), tuple(full("Spring feed", strength=strength))
+    group, portions = make_group(5, stage="cutting"), tuple(full("First feed", strength=strength))
     feeding = Feeding(date=None, group=group.name, phase="x", kind="liquid", portions=portions, number=1,
                       status="planned", not_before_gate=True, reason="")  # fmt: skip
     dose = mix_for_group(make_garden(), group, portions).buckets[0].doses[0]
 
-    assert nitrogen_g(make_garden(), group, feeding) == pytest.approx(dose.wanted_g * 0.24 / 5)
+    assert nitrogen_g(make_garden(), group, feeding) == pytest.approx(
+        dose.wanted_g * 0.17 / 4
+    )  # the first bucket feeds four
 
 
 def test_what_was_measured_for_young_roots_is_told_where_it_is_above_half():
     from frostgate.feeding.mix import mix_as_measured
 
     group = make_group(5, stage="cutting")
-    strong = mix_as_measured(make_garden(), {"Spring feed": "4 tbsp"}, 5 * 3.785411784, group=group)
-    weak = mix_as_measured(make_garden(), {"Spring feed": "2 tbsp"}, 5 * 3.785411784, group=group)
+    strong = mix_as_measured(make_garden(), {"First feed": "8 tsp"}, 3 * 3.785411784, group=group)
+    weak = mix_as_measured(make_garden(), {"First feed": "5 tsp"}, 3 * 3.785411784, group=group)
 
     assert said(strong, "Young roots", "above half of the label's rate: use less")
     assert said(weak, "Young roots", "no more than half of the label's rate;")
 
 
 def test_ppm_and_strengths_of_one_product_add_up_before_they_are_held_against_the_label():
-    portions = [Portion(product="Spring feed", strength=0.4), Portion(product="Spring feed", n_ppm=400.0)]
+    portions = [Portion(product="First feed", strength=0.4), Portion(product="First feed", n_ppm=400.0)]
 
     assert asked(portions)[0] == pytest.approx(0.5)
     assert asked(portions, "established")[0] == pytest.approx(0.4 + 400.0 / LABEL_PPM)

@@ -12,13 +12,13 @@ from frostgate.feeding.season import plan_season
 from frostgate.model.feedings import Phase, Portion
 from tests.season_cases import (
     DAY,
-    EVEN,
+    FIRST,
     GATE,
     GRAINS,
     MEAL,
     PRODUCTS,
     ROW,
-    SPRING,
+    STEADY,
     STOP,
     dates,
     facts,
@@ -95,14 +95,14 @@ def test_without_a_gate_feedings_wait_without_a_date():
 
 def test_the_first_feeding_waits_for_buds_that_break_after_the_gate():
     later = GATE + 4 * DAY
-    programme = plan(bud_break=(("figs", later),))
+    programme = plan(bud_break=(("plums", later),))
     first = to_come(programme, "wake-up")[0]
     assert (first.date, first.reason) == (later, "buds moved on Wed 20 May")
     assert to_come(programme, kind="top-dressing")[0].date == later
 
 
 def test_buds_that_broke_before_the_gate_change_nothing():
-    first = to_come(plan(bud_break=(("figs", GATE - 9 * DAY),)), "wake-up")[0]
+    first = to_come(plan(bud_break=(("plums", GATE - 9 * DAY),)), "wake-up")[0]
     assert (first.date, first.reason) == (GATE, "the gate opens")
 
 
@@ -111,11 +111,11 @@ def test_buds_that_nobody_logged_are_asked_for():
 
 
 def test_fruit_set_brings_magnesium_once_and_then_the_fruit_feed():
-    programme = plan(JUNE, done=(fed(JUNE - 8 * DAY),), fruit_set=(("figs", JUNE - DAY),))
+    programme = plan(JUNE, done=(fed(JUNE - 8 * DAY),), fruit_set=(("plums", JUNE - DAY),))
 
     first, *rest = to_come(programme)
     assert (first.phase, first.date) == ("fruit set", JUNE)
-    assert [portion.product for portion in first.portions] == ["Fruit feed", "Epsom salt"]
+    assert [portion.product for portion in first.portions] == ["Ripening feed", "Epsom salt"]
     assert {feeding.phase for feeding in rest} == {"fruiting"}
     assert dates(rest) == ["07-04", "07-18", "08-01", "08-15"]
 
@@ -152,7 +152,7 @@ def test_a_phase_that_began_replaces_a_missed_feeding_of_the_one_before():
 
 
 def test_a_phase_takes_over_on_the_very_day_on_which_it_begins():
-    programme = plan(fruit_set=(("figs", GATE + 28 * DAY),))
+    programme = plan(fruit_set=(("plums", GATE + 28 * DAY),))
     assert [feeding.phase for feeding in to_come(programme) if feeding.date == GATE + 28 * DAY] == [
         "fruit set"
     ]
@@ -167,12 +167,12 @@ def test_a_phase_that_was_fed_has_begun_whatever_it_counts_from():
 
 def test_a_feeding_after_fruit_set_counts_for_the_phase_that_has_taken_over():
     done = (fed(GATE), fed(GATE + 40 * DAY))
-    programme = plan(GATE + 41 * DAY, done=done, fruit_set=(("figs", GATE + 35 * DAY),))
+    programme = plan(GATE + 41 * DAY, done=done, fruit_set=(("plums", GATE + 35 * DAY),))
     assert [f.phase for f in programme.feedings if f.status == "done"] == ["wake-up", "fruit set"]
 
 
 def test_a_feeding_before_any_phase_counts_for_the_first_to_begin():
-    portion = Portion(product="Even feed", strength=1.0)
+    portion = Portion(product="Steady feed", strength=1.0)
     late, early = (
         Phase(name=name, kind="liquid", anchor="gate", after_days=after, every_days=14, portions=(portion,))
         for name, after in (("late", 20), ("early", 5))
@@ -209,7 +209,7 @@ def test_a_feeding_done_too_early_counts_for_the_phase_to_come():
 
     assert [f.phase for f in programme.feedings if f.status == "done"] == ["wake-up", "wake-up", "build-up"]
     assert [f.not_before_gate for f in programme.feedings if f.status == "done"] == [False, True, True]
-    assert "Fed before the gate: figs on Wed 13 May." in programme.notes
+    assert "Fed before the gate: plums on Wed 13 May." in programme.notes
 
 
 def test_a_feeding_that_was_logged_for_another_phase_counts_for_the_interval():
@@ -219,7 +219,7 @@ def test_a_feeding_that_was_logged_for_another_phase_counts_for_the_interval():
 
 def test_a_feeding_for_the_whole_garden_counts_for_every_group_that_gets_such():
     programme = plan_season(garden([group(), ROW]), facts(GATE + DAY, done=(fed(GATE, group=""),)))
-    assert [(f.group, f.phase) for f in programme.feedings if f.status == "done"] == [("figs", "wake-up")]
+    assert [(f.group, f.phase) for f in programme.feedings if f.status == "done"] == [("plums", "wake-up")]
 
 
 def test_a_group_that_is_gone_keeps_its_feedings():
@@ -238,9 +238,9 @@ def test_no_group_is_fed_twice_within_the_least_interval():
 
 def test_phases_of_the_garden_file_replace_the_default_ones_entirely():
     own = Phase(name="mine", kind="liquid", anchor="bud break", after_days=3, every_days=30, feedings=2,
-                portions=(Portion(product="Even feed", n_ppm=100),))  # fmt: skip
+                portions=(Portion(product="Steady feed", n_ppm=100),))  # fmt: skip
     waiting = plan_season(garden(phases=(own,)), facts())
-    dated = plan_season(garden(phases=(own,)), facts(bud_break=(("figs", GATE),)))
+    dated = plan_season(garden(phases=(own,)), facts(bud_break=(("plums", GATE),)))
 
     assert [(f.phase, f.status) for f in waiting.feedings] == [("mine", "waiting")] * 2
     assert waiting.feedings[0].reason == "waits for bud break: log it; then every 30 days"
@@ -251,13 +251,13 @@ def test_phases_of_the_garden_file_replace_the_default_ones_entirely():
 
 def test_a_phase_of_one_feeding_does_not_wait_for_its_own_interval():
     once = Phase(name="once", kind="liquid", anchor="gate", after_days=30, every_days=365, feedings=1,
-                 portions=(Portion(product="Even feed", strength=1.0),))  # fmt: skip
-    programme = plan_season(garden(phases=(*default_phases((SPRING,)), once)), facts())
+                 portions=(Portion(product="Steady feed", strength=1.0),))  # fmt: skip
+    programme = plan_season(garden(phases=(*default_phases((FIRST,)), once)), facts())
     assert dates(to_come(programme)) == ["05-16", "05-26", "06-15"]
 
 
 def test_without_a_wake_up_the_first_feeding_is_counted_from_the_gate():
-    programme = plan_season(garden(products=(EVEN, GRAINS)), facts())
+    programme = plan_season(garden(products=(STEADY, GRAINS)), facts())
     assert dates(to_come(programme)[:2]) == ["06-13", "06-27"]
     assert to_come(programme)[0].reason == "28 days after the first feeding, counted from the gate"
     assert any(note.startswith("No wake-up:") for note in programme.notes)

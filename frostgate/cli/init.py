@@ -26,7 +26,7 @@ from frostgate.units import Units, parse_offset
 Read = Callable[[str], Any]
 Ask = Callable[[str, str, Read, str], Any]
 
-A_PRODUCT = "Spring feed 24-8-16 soluble 1 tbsp/gal"
+A_PRODUCT = "First feed 17-5-9 soluble 2 tsp/gal"
 
 
 @click.command()
@@ -46,8 +46,8 @@ A_PRODUCT = "Spring feed 24-8-16 soluble 1 tbsp/gal"
 @click.option("--tree", metavar="TEXT", help="Kind of the trees of the first group.")
 @click.option("--count", metavar="N", help="How many they are.")
 @click.option("--stage", metavar="STAGE", help=f"One of: {', '.join(STAGES)}.")
-@click.option("--pot", metavar="VOLUME", help="Volume of one pot, such as 7gal or 25l.")
-@click.option("--per-pot", metavar="VOLUME", help="Feed solution for one pot, such as 1gal or 4l.")
+@click.option("--pot", metavar="VOLUME", help="Volume of one pot, such as 9gal or 30l.")
+@click.option("--per-pot", metavar="VOLUME", help="Feed solution for one pot, such as 3qt or 3l.")
 @click.option("--winters", metavar="WHERE", help=f"One of: {', '.join(WINTERS)}.")
 @click.option("--product", metavar="TEXT", help=f'As on its label, such as "{A_PRODUCT}".')
 def init(file: Path, **given: Any) -> None:  # noqa: ANN401  # texts, and whether to ask
@@ -97,7 +97,7 @@ def _fill(ask: Ask, folder: Path) -> str:
         "damage_temp": ask("damage_temp", "A minimum that kills the flush", damage, like["damage_temp"]),
         "offset": ask("offset", "Garden less station, below 0 where colder", offset, like["offset"]),
     }
-    tree = ask("tree", "Kind of tree in the first group", _tree, "fig")
+    tree = ask("tree", "Kind of tree in the first group", _tree, "plum")
     pots = {
         "tree": tree,
         "count": ask("count", "How many of them", _count, "1"),

@@ -34,7 +34,7 @@ def read_ppm(text: str) -> float:
 
 
 def _scoop(text: str) -> Measured:
-    """Read a scoop, and space its name as it is shown: ``1.5 tbsp``."""
+    """Read a scoop, and space its name as it is shown: ``2.5 tsp``."""
     return Measured(parse_volume_l(text), re.sub(r"(?<=[\d½¼¾⅓⅔⅛])(?=[a-z])", " ", text.strip().lower()))
 
 
@@ -60,9 +60,9 @@ class Options(MixOptions):
 @click.option("--group", metavar="NAME", help="Only this group of the garden file.  [default: all that suit]")
 @click.option("--phase", metavar="NAME", help="Mix what this phase of the garden's season feeds.")
 @click.option("--product", "products", multiple=True, metavar="NAME|LABEL",
-              help='A product of the garden file by name, or one by its label, such as "Spring feed 24-8-16 '
-                   'soluble 1 tbsp/gal"; behind it may stand max 2 tbsp/gal, 6 g/tsp, organic, Mg 2, '
-                   "ec 0.64 mS/cm at 100 ppm N. May be repeated.")  # fmt: skip
+              help='A product of the garden file by name, or one by its label, such as "First feed 17-5-9 '
+                   'soluble 2 tsp/gal"; behind it may stand max 3 tsp/gal, 5.1 g/tsp, organic, Mg 2, '
+                   "ec 0.9 mS/cm at 100 ppm N. May be repeated.")  # fmt: skip
 @click.option(
     "--strength",
     type=STRENGTH,
@@ -71,10 +71,10 @@ class Options(MixOptions):
 )
 @click.option("--n-ppm", type=PPM, metavar="PPM", help="Nitrogen wanted in the solution [mg/L].")
 @click.option("--pots", type=click.IntRange(1, 100_000), metavar="N", help="How many pots or trees.")
-@click.option("--per-pot", type=VOLUME, help="Solution for each, such as 1gal or 4l.")
-@click.option("--bucket", type=VOLUME, help="What the bucket or tank holds, such as 5gal.")
+@click.option("--per-pot", type=VOLUME, help="Solution for each, such as 3qt or 3l.")
+@click.option("--bucket", type=VOLUME, help="What the bucket or tank holds, such as 3.5gal.")
 @click.option("--scoop", "scoops", type=SCOOP, multiple=True,
-              help="A measure at hand, such as 1.5tbsp or 5ml; may be repeated.")  # fmt: skip
+              help="A measure at hand, such as 2.5tsp or 12ml; may be repeated.")  # fmt: skip
 @click.option(
     "--stage", type=click.Choice(STAGES), help="Of the pots; young roots get half strength at most."
 )
@@ -84,10 +84,10 @@ class Options(MixOptions):
     "--measured",
     multiple=True,
     metavar="NAME=AMOUNT",
-    help='Tell what the bucket holds with this in it, such as "Spring feed=3 tbsp"; may be repeated.',
+    help='Tell what the bucket holds with this in it, such as "First feed=3 tbsp"; may be repeated.',
 )
 @click.option("--injector", type=RATIO, help="Make a stock solution for this ratio, such as 1:100.")
-@click.option("--stock", type=VOLUME, help="What the stock tank holds, such as 5gal.")
+@click.option("--stock", type=VOLUME, help="What the stock tank holds, such as 3.5gal.")
 @click.option("--ec-limit", type=EC, help="Mix nothing above it [mS/cm].  [default: 3, from memory]")
 @click.option("--water-ec", type=EC, help="Of the water itself, as measured [mS/cm].")
 @click.option(

@@ -14,7 +14,7 @@ from frostgate.units import TEASPOON_ML, Quantity, parse_quantity, parse_rate
 # Mass of a level spoon's fill over its volume [g/mL], by form. Tap density varies by a fifth either way
 # between products ("Understanding pH management and plant nutrition, part 5", a grower-journal series).
 DEFAULT_DENSITY_G_ML: Mapping[ProductForm, float] = {
-    "soluble": 6.0 / TEASPOON_ML,  # 6 g/tsp, about 0.2 oz: the same series
+    "soluble": 6.0 / TEASPOON_ML,  # 5.1 g/tsp, about 0.2 oz: the same series
     "liquid": 1.1,  # concentrates run from 1.0 to 1.2: from memory
     "granular": 1.0,  # from memory
 }
@@ -29,8 +29,8 @@ OXIDES: Mapping[str, tuple[str, float]] = {
 SECONDARY = ("mg", "s", "ca")
 TRACE = ("Fe", "Mn", "Zn", "Cu", "B", "Mo", "Cl", "Co", "Ni", "Na", "Si", "Se")
 LABEL_REMEDY = (
-    "Write NAME, analysis, form and rate, as in: Spring feed 24-8-16 soluble 1 tbsp/gal; after them may "
-    "stand max 2 tbsp/gal, 6 g/tsp, organic, Mg 2, ec 0.64 mS/cm at 100 ppm N."
+    "Write NAME, analysis, form and rate, as in: First feed 17-5-9 soluble 2 tsp/gal; after them may "
+    "stand max 3 tsp/gal, 5.1 g/tsp, organic, Mg 2, ec 0.9 mS/cm at 100 ppm N."
 )
 
 EC_UNITS_MS_CM = {"ms/cm": 1.0, "ds/m": 1.0, "mmho/cm": 1.0, "us/cm": 0.001, "µs/cm": 0.001, "μs/cm": 0.001}
@@ -73,8 +73,8 @@ def read_product(text: str) -> Product:
     Parameters
     ----------
     text
-        Such as ``Spring feed 24-8-16 soluble 1 tbsp/gal``, or with more behind it ``max 2 tbsp/gal``,
-        ``6 g/tsp``, ``organic``, ``Mg 2``, ``ec 0.64 mS/cm at 100 ppm N``.
+        Such as ``First feed 17-5-9 soluble 2 tsp/gal``, or with more behind it ``max 3 tsp/gal``,
+        ``5.1 g/tsp``, ``organic``, ``Mg 2``, ``ec 0.9 mS/cm at 100 ppm N``.
 
     Raises
     ------
@@ -124,7 +124,7 @@ def make_product(
 ) -> Product:
     """Make a product from the texts of its label."""
     if not name.strip():
-        raise InputError("a product has a name", value=name, remedy='Write name = "Spring feed".')
+        raise InputError("a product has a name", value=name, remedy='Write name = "First feed".')
     if price is not None and not 0.0 <= price < math.inf:
         raise InputError("a price is not below 0", value=price)
     shares = _analysis(analysis, secondary or {})
@@ -165,7 +165,7 @@ def _take(label: dict[str, Any], key: str, stated: object) -> None:
 def _analysis(text: str, secondary: Mapping[str, float]) -> Analysis:
     grade = re.fullmatch(rf"\s*{GRADE}\s*", text)
     if grade is None:
-        raise InputError("not an analysis", value=text, remedy="Write N-P2O5-K2O, such as 24-8-16.")
+        raise InputError("not an analysis", value=text, remedy="Write N-P2O5-K2O, such as 17-5-9.")
     n, p2o5, k2o = map(float, grade.groups())
     stated = dict.fromkeys(SECONDARY, 0.0)
     trace: dict[str, float] = {}
@@ -196,7 +196,7 @@ def _density(
     if written is not None:
         return parse_density_g_ml(written), stated or "label"
     if stated in {"measured", "label"}:
-        raise InputError("there is no density", value=stated, remedy='Add density = "6 g/tsp".')
+        raise InputError("there is no density", value=stated, remedy='Add density = "5.1 g/tsp".')
     if form not in DEFAULT_DENSITY_G_ML:
         raise InputError("not a form of product", value=form, remedy="Write soluble, liquid or granular.")
     fed = analysis.n + analysis.p2o5 + analysis.k2o
@@ -220,21 +220,23 @@ def weigh(quantity: Quantity, density_g_ml: float) -> float:
 
 
 def weigh_measured(text: str, density_g_ml: float) -> float:
-    """Weigh what was measured out, such as ``3 tbsp``, ``2 x 1.5 tbsp + 1/2 tsp`` or ``50 g`` [g]."""
+    """Weigh what was measured out, such as ``3 tbsp``, ``2 x 2.5 tsp + 1/2 tsp`` or ``50 g`` [g]."""
     try:
         return math.fsum(_weigh_scoops(" ".join(part.split()), density_g_ml) for part in text.split("+"))
     except InputError as error:
-        remedy = "Write it as 3 tbsp, 2 x 1.5 tbsp, 1 tbsp + 1/2 tsp or 50 g."
+        remedy = "Write it as 3 tbsp, 2 x 2.5 tsp, 1 tbsp + 1/2 tsp or 50 g."
         raise InputError(error.what, value=text, remedy=remedy) from None
 
 
 def parse_density_g_ml(text: str) -> float:
-    """Read a density in [g/mL], such as ``6 g/tsp`` or ``1.1 g/ml``."""
+    """Read a density in [g/mL], such as ``5.1 g/tsp`` or ``1.1 g/ml``."""
     mass, *volume = _PER.split(text.strip(), maxsplit=1)
     try:
         density_g_ml = parse_quantity(mass, "mass").amount / parse_quantity("".join(volume), "volume").amount
     except InputError:
-        raise InputError("not a density", value=text, remedy="Write it as 6 g/tsp or as 1.1 g/ml.") from None
+        raise InputError(
+            "not a density", value=text, remedy="Write it as 5.1 g/tsp or as 1.1 g/ml."
+        ) from None
     if not 0.05 <= density_g_ml <= 5.0:
         raise InputError("no fertilizer has such a density", value=text, remedy="Check its units.")
     return density_g_ml
@@ -260,7 +262,7 @@ def read_ec_per_g_l(text: str, analysis: Analysis, density_g_ml: float) -> float
         ec_ms_cm = parse_ec_ms_cm(conductivity)
         grams_l = _grams_l("".join(solution), analysis, density_g_ml)
     except InputError:
-        remedy = "Write it as 0.64 mS/cm at 100 ppm N, or as 0.85 mS/cm at 1 g/l."
+        remedy = "Write it as 0.9 mS/cm at 100 ppm N, or as 0.85 mS/cm at 1 g/l."
         raise InputError("not a conductivity of a solution", value=text, remedy=remedy) from None
     return ec_ms_cm / grams_l
 

@@ -66,20 +66,20 @@ def mix_for_group(
     >>> from frostgate.units import parse_volume_l
     >>> from frostgate.model.garden import Site
     >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), units="us",
-    ...                 vessel_l=parse_volume_l("5 gal"),
-    ...                 products=(read_product("Spring feed 24-8-16 soluble 1 tbsp/gal"),))
-    >>> figs = PotGroup(name="old figs", tree="fig", count=12, stage="established", pot_l=26.5,
-    ...                 per_pot_l=parse_volume_l("1 gal"), winters="outdoors", movable=False)
-    >>> mix = mix_for_group(garden, figs, [Portion(product="Spring feed", strength=1.0)])
+    ...                 vessel_l=parse_volume_l("3.5 gal"),
+    ...                 products=(read_product("First feed 17-5-9 soluble 2 tsp/gal"),))
+    >>> plums = PotGroup(name="old plums", tree="plum", count=10, stage="established", pot_l=34.0,
+    ...                  per_pot_l=parse_volume_l("3 qt"), winters="outdoors", movable=False)
+    >>> mix = mix_for_group(garden, plums, [Portion(product="First feed", strength=1.0)])
     >>> [(bucket.pots, bucket.doses[0].spoons) for bucket in mix.buckets]
-    [(5, '5 tbsp'), (5, '5 tbsp'), (2, '2 tbsp')]
+    [(4, '2 tbsp'), (4, '2 tbsp'), (2, '1 tbsp')]
     """
     parts = _parts(garden, group, portions, kind, dry=dry)
     if kind == "top-dressing":
         return _dress(garden, group, parts)
     if group.per_pot_l is None:
         raise InputError(
-            f"how much solution {group.name!r} gets is not stated", remedy='Add per_pot = "1 gal".'
+            f"how much solution {group.name!r} gets is not stated", remedy='Add per_pot = "3 qt".'
         )
     empty = split_into_buckets(group.count, group.per_pot_l, garden.vessel_l)
     filled = {

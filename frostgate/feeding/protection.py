@@ -23,22 +23,23 @@ BUDS_LAST = dt.timedelta(days=14)  # common practice, no source: two weeks after
 # Tender growth: Frost Advisory 33-36 °F (NWS Blacksburg, 2007); damage at the grower's own temperature; at
 # 28 °F a tenth of the blossoms and young fruit of apple, pear, peach and cherry dies in half an hour, at
 # 25 °F nine tenths (Penn State Extension, Orchard Frost: Critical Temperatures, after WSU EB0913, EB0914,
-# EB0978, EB1128); no figure for fig leaves was found. Buds of the same trees, from first swelling to green
+# EB0978, EB1128); none for leaves was found. Buds of the same trees, from first swelling to green
 # tip, lose a tenth at 15 to 25 °F; ours begin higher, since a warm spell takes their hardiness (Texas A&M,
 # quoted by UGA Cobb Extension 2014).
 _TENDER_WATCH_C, _TENDER_LOST_C = celsius(36.0), celsius(28.0)
 _BUDS_C = (celsius(32.0), celsius(28.0), celsius(24.0))
-# Dormant wood of established figs: little damage at 10 °F (McEachern, Texas A&M, 1996), grown where minima
-# stay above 5 °F (Kamas et al., AgriLife EHT-019, 2013). Young trees: hurt or killed at -2 to -4 °C, memory.
+# Dormant wood of established trees: of Ficus carica, little damage at 10 °F (McEachern, Texas A&M, 1996),
+# grown where minima stay above 5 °F (Kamas et al., AgriLife EHT-019, 2013); hardier fruit bears more. Young
+# trees: hurt or killed at -2 to -4 °C, memory.
 _WOOD_C = (None, celsius(10.0), celsius(5.0))
 _YOUNG_WOOD_C = (None, -2.0, -4.0)
 # Roots in a pot above ground: young tips of woody ornamentals killed at 20 to 25 °F while their tops take far
-# less (Dirr & Smith, Univ. of Georgia, freeze of 1983-84); no figure for figs was found, 23 °F from memory.
+# less (Dirr & Smith, Univ. of Georgia, freeze of 1983-84); 23 °F from memory.
 _ROOTS_C = (celsius(25.0), celsius(23.0), celsius(20.0))
 
 CAUTIONS = (
     "Lift heavy pots with help: a pot of wet mix weighs about a kilogram for each litre.",
-    "The limits are those of figs and of woody roots; other trees differ, and a forecast can miss a hollow.",
+    "The limits are those of a few kinds of trees; others differ, and a forecast can miss a hollow.",
 )
 
 

@@ -55,12 +55,12 @@ def plan_season(garden: Garden, facts: SeasonFacts) -> Programme:
     >>> from frostgate.model.garden import Site
     >>> from frostgate.model.feedings import Portion
     >>> from frostgate.model.products import Analysis, Product, Rate
-    >>> feed = Product(name="Spring feed", analysis=Analysis(n=24, p2o5=8, k2o=16), form="soluble",
-    ...                density_g_ml=1.2, density_from="default",
-    ...                rate=Rate(grams=4.7, per="litre", text="1 tbsp/gal", by_mass=False))
-    >>> figs = PotGroup(name="old figs", tree="fig", count=24, stage="established", pot_l=26.5, per_pot_l=3.8,
-    ...                 winters="outdoors", movable=False)
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), groups=(figs,),
+    >>> feed = Product(name="First feed", analysis=Analysis(n=17, p2o5=5, k2o=9), form="soluble",
+    ...                density_g_ml=1.1, density_from="default",
+    ...                rate=Rate(grams=2.9, per="litre", text="2 tsp/gal", by_mass=False))
+    >>> plums = PotGroup(name="old plums", tree="plum", count=9, stage="established",
+    ...                  pot_l=34.0, per_pot_l=2.8, winters="outdoors", movable=False)
+    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), groups=(plums,),
     ...                 products=(feed,))
     >>> facts = SeasonFacts(today=dt.date(2026, 4, 1), gate=dt.date(2026, 5, 16),
     ...                     first_autumn_frost=dt.date(2026, 10, 3))
@@ -68,7 +68,7 @@ def plan_season(garden: Garden, facts: SeasonFacts) -> Programme:
     >>> [(f"{feeding.date:%d %b}", feeding.phase, feeding.status) for feeding in programme.feedings]
     [('16 May', 'wake-up', 'planned'), ('26 May', 'wake-up', 'planned')]
     >>> programme.stop, programme.n_per_pot_g
-    (datetime.date(2026, 8, 15), (('old figs', 8.5728),))
+    (datetime.date(2026, 8, 15), (('old plums', 2.7608),))
     """
     phases = phases_of(garden)
     stop, stop_note = find_stop(garden, facts)

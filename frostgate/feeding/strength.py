@@ -76,7 +76,7 @@ def laid_of(product: Product, portions: Iterable[Portion], group: PotGroup) -> P
     if rate is None or rate.per == "litre":
         raise InputError(
             f"{product.name!r} has no rate for a pot or a height",
-            remedy="State it, such as 2 tbsp/pot or 0.5 lb/ft.",
+            remedy="State it, such as 5 tsp/pot or 0.3 lb/ft.",
         )
     most = product.most if product.most is not None and product.most.per != "litre" else rate
     full_g, most_g = _each_g(rate, group), _each_g(most, group)
@@ -116,7 +116,7 @@ def _grams_l(product: Product, portion: Portion, rate: Rate | None) -> float:
         stated = "no rate" if product.rate is None else f"a rate that is not for water, {product.rate.text!r}"
         raise InputError(
             f"a strength is a share of the label's rate, and {product.name!r} has {stated}",
-            remedy="State its rate, such as 1 tbsp/gal, or ask for ppm of nitrogen.",
+            remedy="State its rate, such as 2 tsp/gal, or ask for ppm of nitrogen.",
         )
     return rate.grams * (portion.strength or 0.0)
 

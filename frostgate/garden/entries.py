@@ -33,7 +33,7 @@ class Fed:
 
 
 def parse_fed(text: str, garden: Garden) -> Fed:
-    """Read a product and its amount, such as ``Spring feed=30 g`` or ``Spring feed=2 tbsp``."""
+    """Read a product and its amount, such as ``First feed=30 g`` or ``First feed=2 tbsp``."""
     name, equals, amount = text.rpartition("=")
     if not equals:
         raise InputError("not a product and its amount", value=text, remedy='Write it as "NAME=30 g".')

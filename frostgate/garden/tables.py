@@ -204,15 +204,15 @@ class _PotsTable(_Table):
 
     noun = PotGroup
     otherwise = {"winters": "outdoors", "movable": False}
-    name: Annotated[Name, _own_name("pots")] = _key('"old figs"', ...)
-    tree: Name = _key('"fig"', ...)
-    count: int = _key("12", ..., ge=1, le=100_000)
+    name: Annotated[Name, _own_name("pots")] = _key('"old plums"', ...)
+    tree: Name = _key('"plum"', ...)
+    count: int = _key("9", ..., ge=1, le=100_000)
     stage: Stage
     winters: Winters | None = _key(validate_default=True)
     pot_l: Annotated[str, _by(written.parse_pot_l)] | None = _key(
-        '"7 gal"', alias="pot", validate_default=True
+        '"9 gal"', alias="pot", validate_default=True
     )
-    per_pot_l: Annotated[str, _by(written.parse_per_pot_l)] = _key('"1 gal"', alias="per_pot")
+    per_pot_l: Annotated[str, _by(written.parse_per_pot_l)] = _key('"3 qt"', alias="per_pot")
     height_m: Annotated[str, _by(written.parse_height_m)] = _key('"6 ft"', alias="height")
     movable: bool = _key("true")
 
@@ -242,18 +242,18 @@ class _ProductTable(_Table):
     """A ``[[product]]``."""
 
     noun = staticmethod(make_product)
-    name: Annotated[Name, _own_name("product")] = _key('"Spring feed"', ...)
+    name: Annotated[Name, _own_name("product")] = _key('"First feed"', ...)
     form: ProductForm
-    analysis: str = _key('"24-8-16"', ...)
-    density: str = _key('"6 g/tsp"')
+    analysis: str = _key('"17-5-9"', ...)
+    density: str = _key('"5.1 g/tsp"')
     density_from: Literal["measured", "label"] = _key()
     organic: bool = _key("false")
     secondary: dict[str, float] = _key("{ Mg = 2.0, S = 3.0 }")
-    rate: str = _key('"1 tbsp/gal"')
-    most: str = _key('"1 tbsp/gal"')
-    ec: str = _key('"0.64 mS/cm at 100 ppm N"')
-    pack: str = _key('"5 lb"')
-    price: Number = _key("12.50", ge=0, le=1e6)
+    rate: str = _key('"2 tsp/gal"')
+    most: str = _key('"3 tsp/gal"')
+    ec: str = _key('"0.9 mS/cm at 100 ppm N"')
+    pack: str = _key('"4 lb"')
+    price: Number = _key("17.20", ge=0, le=1e6)
 
     @field_validator("analysis", "density", "density_from", "secondary", "rate", "most", "ec", "pack")
     @classmethod
@@ -261,7 +261,7 @@ class _ProductTable(_Table):
         """Make the product of this and what was right before it, so that each mistake is named by itself."""
         before = info.data
         if info.field_name == "density_from" and before.get("density", "wrong") is None:
-            raise _wrong("there is no density", 'Add density = "6 g/tsp".', lacks="density")
+            raise _wrong("there is no density", 'Add density = "5.1 g/tsp".', lacks="density")
         label: dict[str, Any] = {name: told for name, told in before.items() if told is not None}
         label[str(info.field_name)] = stated
         if "density" not in before and info.field_name != "density":
@@ -290,7 +290,7 @@ def check_rates(product: Product) -> None:
     for stated in (rate, most):
         if stated is not None and (stated.per == "litre") == (product.form == "granular"):
             in_water = stated.per != "litre"
-            how = "water, such as 1 tbsp/gal" if in_water else "pot or by height, such as 2 tbsp/pot"
+            how = "water, such as 2 tsp/gal" if in_water else "pot or by height, such as 5 tsp/pot"
             what = f"not a rate for a {product.form} product"
             raise InputError(what, value=stated.text, remedy=f"It goes by {how}.")
     if rate is None or most is None:
@@ -306,8 +306,8 @@ def check_rates(product: Product) -> None:
 class _ToolsTable(_Table):
     """The ``[tools]``."""
 
-    vessel_l: Annotated[str, _by(written.parse_vessel_l)] = _key('"5 gal"', alias="bucket")
-    scoops: Annotated[list[AScoop], AfterValidator(tuple)] = _key('["1 tbsp", "1 tsp"]')
+    vessel_l: Annotated[str, _by(written.parse_vessel_l)] = _key('"3.5 gal"', alias="bucket")
+    scoops: Annotated[list[AScoop], AfterValidator(tuple)] = _key('["2.5 tsp", "1/2 tsp"]')
     water_ec_ms_cm: Number = _key("0.4", alias="water_ec", ge=0, le=10)
 
 
@@ -316,15 +316,15 @@ class _NoFeedingTable(_Table):
 
     noun = NoFeeding
     name: Annotated[Name, _own_name("no_feeding")] = _key('"local rule"', ...)
-    first: MonthDay = _key('"11-15"', ..., alias="from")
-    last: MonthDay = _key('"03-01"', ..., alias="to")
+    first: MonthDay = _key('"11-05"', ..., alias="from")
+    last: MonthDay = _key('"02-20"', ..., alias="to")
 
 
 class _PortionTable(_Table):
     """One product of a phase."""
 
     noun = Portion
-    product: AProduct = _key('"Spring feed"', ...)
+    product: AProduct = _key('"First feed"', ...)
     strength: Annotated[str, _by(written.parse_strength)] = _key('"full"')
     n_ppm: Number | None = _key("150", ge=1, le=2000, validate_default=True)
 
@@ -348,12 +348,12 @@ class _PhaseTable(_Table):
     after_days: Annotated[str, _by(written.parse_days)] = _key('"28 days"', alias="after")
     feedings: int = _key("2", ge=1, le=366)
     every_days: Annotated[str, _by(written.parse_interval)] | None = _key(
-        '"10 days"', alias="every", validate_default=True
+        '"12 days"', alias="every", validate_default=True
     )
     portions: Several[_PortionTable] = _key(
-        '[{ product = "Spring feed", strength = "full" }]', ..., alias="feed", min_length=1
+        '[{ product = "First feed", strength = "full" }]', ..., alias="feed", min_length=1
     )
-    groups: Annotated[list[AGroup], AfterValidator(tuple)] = _key('["old figs"]')
+    groups: Annotated[list[AGroup], AfterValidator(tuple)] = _key('["old plums"]')
 
     @field_validator("every_days")
     @classmethod

@@ -15,14 +15,14 @@ from frostgate.units import Units
 
 EXAMPLES: dict[Units, dict[str, str]] = {
     "us": {
-        "elevation": "720 ft", "spread": "1.5F", "pot": "7 gal", "per_pot": "1 gal", "height": "6 ft",
-        "rate": "1 tbsp/gal", "density": "6 g/tsp", "pack": "5 lb", "bucket": "5 gal",
-        "scoops": '"1 tbsp", "1 tsp"', "damage_temp": "32F", "offset": "0F",
+        "elevation": "720 ft", "spread": "1.5F", "pot": "9 gal", "per_pot": "3 qt", "height": "7 ft",
+        "rate": "2 tsp/gal", "density": "5.1 g/tsp", "pack": "4 lb", "bucket": "3.5 gal",
+        "scoops": '"2.5 tsp", "1/2 tsp"', "damage_temp": "32F", "offset": "0F",
     },
     "metric": {
-        "elevation": "220 m", "spread": "0.8C", "pot": "25 l", "per_pot": "4 l", "height": "1.8 m",
-        "rate": "2 g/l", "density": "1.2 g/ml", "pack": "2 kg", "bucket": "10 l",
-        "scoops": '"15 ml", "5 ml"', "damage_temp": "0C", "offset": "0C",
+        "elevation": "220 m", "spread": "0.8C", "pot": "30 l", "per_pot": "3 l", "height": "2.1 m",
+        "rate": "2.3 g/l", "density": "1.1 g/ml", "pack": "1.7 kg", "bucket": "13 l",
+        "scoops": '"12 ml", "5 ml"', "damage_temp": "0C", "offset": "0C",
     },
 }  # fmt: skip
 _COLUMN = 28  # where comments begin

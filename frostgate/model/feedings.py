@@ -99,7 +99,7 @@ class Dose:
     grams: float  # as measured with the scoops at hand: what really goes in [g]
     millilitres: float  # the same [mL]
     wanted_g: float  # what the target asks for [g]
-    spoons: str  # how to measure it, in words, such as 2 x 1.5 tbsp
+    spoons: str  # how to measure it, in words, such as 2 x 2.5 tsp
 
     @property
     def rounding(self) -> float:

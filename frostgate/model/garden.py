@@ -101,7 +101,7 @@ class PotGroup:
         if self.count < 1:
             raise InputError("a group has at least one tree", value=self.count)
         if self.in_pots and self.pot_l is None:
-            raise InputError(f"the pots of {self.name!r} have no volume", remedy='Add pot = "7 gal".')
+            raise InputError(f"the pots of {self.name!r} have no volume", remedy='Add pot = "9 gal".')
 
     @property
     def in_pots(self) -> bool:

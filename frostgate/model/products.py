@@ -30,9 +30,9 @@ class Analysis:
 
     Examples
     --------
-    >>> shares = Analysis(n=24, p2o5=8, k2o=16).shares
+    >>> shares = Analysis(n=17, p2o5=5, k2o=9).shares
     >>> [(element, round(share, 4)) for element, share in shares.items() if share]
-    [('N', 0.24), ('P', 0.0349), ('K', 0.1328)]
+    [('N', 0.17), ('P', 0.0218), ('K', 0.0747)]
     """
 
     n: float = 0.0

@@ -109,7 +109,7 @@ def _units(options: MixOptions, named: Sequence[Product]) -> Units:
 
 
 def _nothing_named(garden: Garden) -> InputError:
-    remedy = 'Name a product: --product "Spring feed 24-8-16 soluble 1 tbsp/gal"'
+    remedy = 'Name a product: --product "First feed 17-5-9 soluble 2 tsp/gal"'
     if garden.products:
         phases = ", ".join(phase.name for phase in phases_of(garden)) or "none"
         products = ", ".join(product.name for product in garden.products)
@@ -149,10 +149,10 @@ def _own_group(options: MixOptions, garden: Garden, kind: FeedingKind) -> PotGro
     count = options.pots
     if kind == "liquid" and options.injector is None:
         if count is None and vessel_l is None:
-            how = "Give --pots 12 --per-pot 1gal --bucket 5gal, or --bucket alone for one bucketful."
+            how = "Give --pots 9 --per-pot 3qt --bucket 3.5gal, or --bucket alone for one bucketful."
             raise InputError("how much to mix is not stated", remedy=how)
         if count is not None and per_pot_l is None:
-            raise InputError("how much each pot gets is not stated", remedy="Add --per-pot 1gal.")
+            raise InputError("how much each pot gets is not stated", remedy="Add --per-pot 3qt.")
         if count is None and vessel_l is not None:
             per_pot_l = per_pot_l or vessel_l
             count = max(1, int(vessel_l / per_pot_l + _EXACT))
@@ -184,7 +184,7 @@ def _groups(
         raise InputError(
             "no group of the garden suits this",
             value=options.phase or ", ".join(options.products),
-            remedy="Name one with --group, or give --pots 12 --per-pot 1gal.",
+            remedy="Name one with --group, or give --pots 9 --per-pot 3qt.",
         )
     if options.stage is not None:
         raise InputError(
@@ -211,7 +211,7 @@ def _for_group(
         mix = mix_for_group(garden, group, portions, kind, dry=options.dry)
         return GroupMix(group=group, mix=mix, units=garden.units)
     if options.stock is None:
-        raise InputError("the size of the stock tank is not stated", remedy="Add --stock 5gal.")
+        raise InputError("the size of the stock tank is not stated", remedy="Add --stock 3.5gal.")
     ratio, stock_l = options.injector, options.stock.amount
     stock = make_stock(garden, portions, ratio, stock_l, group=group, dry=options.dry)
     return GroupMix(group=group, mix=stock.mix, stock=stock, units=garden.units)
@@ -228,7 +228,7 @@ def _one_bucketful(made: GroupMix) -> GroupMix:
 
 def _as_measured(options: MixOptions, garden: Garden, named: Sequence[Product]) -> GroupMix:
     if garden.vessel_l is None:
-        raise InputError("the size of the bucket is not stated", remedy="Add --bucket 5gal.")
+        raise InputError("the size of the bucket is not stated", remedy="Add --bucket 3.5gal.")
     group = garden.group(options.group) if options.group is not None else None
     per_pot_l = options.per_pot.amount if options.per_pot else group.per_pot_l if group else None
     pots = int(garden.vessel_l / per_pot_l + _EXACT) if per_pot_l else 0
@@ -242,5 +242,5 @@ def _amount(text: str, named: Sequence[Product]) -> tuple[str, str]:
     if equals:
         return name.strip(), amount
     if len(named) != 1:
-        raise InputError("not a product and its amount", value=text, remedy='Write "Spring feed=3 tbsp".')
+        raise InputError("not a product and its amount", value=text, remedy='Write "First feed=3 tbsp".')
     return named[0].name, text

@@ -44,15 +44,15 @@ def _entries() -> Iterator[Entry]:
         yield new_entry("verdict", made_at=made_at, body=verdict)
         yield new_entry("minimum", made_at=made_at, body={"tmin_c": 3.0 + day.day % 5})
         if day.month in {5, 6, 7} and day.day % 6 == 0 and day.year < LAST.year:
-            fed = {"phase": "wake-up", "feeding_kind": "liquid", "doses": [], "pots": 12,
+            fed = {"phase": "wake-up", "feeding_kind": "liquid", "doses": [], "pots": 9,
                    "n_per_pot_mg": None}  # fmt: skip
-            yield new_entry("feeding", made_at=made_at, group="old figs", body=fed)
+            yield new_entry("feeding", made_at=made_at, group="old plums", body=fed)
 
 
 def _first_feeding() -> Iterator[Entry]:
     """Write this spring's first feeding of every group, three days ago: today nothing is due."""
     made_at = dt.datetime.combine(LAST - dt.timedelta(days=3), dt.time(18))
-    for group in ("old figs", "new figs", "cuttings", "by the wall"):
+    for group in ("old plums", "new pears", "cuttings", "by the wall"):
         for kind in ("liquid", "top-dressing"):
             body = {"phase": None, "feeding_kind": kind, "doses": [], "pots": 1, "n_per_pot_mg": None}
             yield new_entry("feeding", made_at=made_at, group=group, body=body)

@@ -35,8 +35,8 @@ def test_another_garden_is_named(run, samples):
     done = run("garden", "--garden", samples / "garden.toml", "--format", "json")
     assert done.status == 0
     assert [group["name"] for group in done.json["groups"]] == [
-        "old figs",
-        "new figs",
+        "old plums",
+        "new pears",
         "cuttings",
         "by the wall",
     ]
@@ -68,7 +68,7 @@ def test_without_a_garden_the_way_to_one_is_told(run, tmp_path, monkeypatch):
 def test_every_mistake_is_listed_as_text_and_as_json(run, tmp_path):
     file = tmp_path / "garden.toml"
     file.write_text(
-        FULL.replace("count = 12", "count = 0").replace('"30F"', '"30"').replace("[tools]", "[tols]")
+        FULL.replace("count = 9", "count = 0").replace('"30F"', '"30"').replace("[tools]", "[tols]")
     )
     text, answer = run("garden", "--garden", file), run("garden", "--garden", file, "--format", "json")
     assert (text.status, answer.status, text.out) == (2, 2, "")

@@ -11,7 +11,7 @@ import pytest
 from frostgate.cli.init import ask
 from frostgate.garden.file import read_garden
 
-FEED = "Spring feed 24-8-16 soluble 1 tbsp/gal"
+FEED = "First feed 17-5-9 soluble 4 tsp/gal"
 
 
 @pytest.fixture(autouse=True)
@@ -32,7 +32,7 @@ def answer(monkeypatch):
 def test_options_alone_write_a_garden(run, tmp_path, samples):
     done = run("init", "--no-questions", "--name", "Hollin Bank", "--units", "us", "--record",
                samples / "oskelmere.dly", "--forecast", samples / "forecast_clear.csv", "--risk", "5%",
-               "--damage-temp", "30F", "--offset", "-2F", "--tree", "fig", "--count", "12",
+               "--damage-temp", "30F", "--offset", "-2F", "--tree", "plum", "--count", "12",
                "--stage", "cutting", "--pot", "1 qt", "--per-pot", "1 cup", "--winters", "heated room",
                "--product", FEED)  # fmt: skip
     assert (done.status, done.err) == (0, "")
@@ -44,7 +44,7 @@ def test_options_alone_write_a_garden(run, tmp_path, samples):
     (group,), (product,) = garden.groups, garden.products
     assert (group.count, group.stage, group.winters) == (12, "cutting", "heated room")
     assert group.per_pot_l == pytest.approx(3.785411784 / 16)
-    assert (product.analysis.grade, product.rate.text) == ("24-8-16", "1 tbsp/gal")
+    assert (product.analysis.grade, product.rate.text) == ("17-5-9", "4 tsp/gal")
 
 
 def test_nothing_but_defaults_is_a_garden_too(run, tmp_path):
@@ -82,8 +82,8 @@ def test_trees_in_the_ground_are_not_asked_about_pots(run, answer, tmp_path):
 
 def test_an_answer_that_cannot_be_read_is_asked_again(run, answer, tmp_path):
     answer(" x", "Hollin Bank", "imperial", "us", "no such file", "", "", "ten", "10%", "32", "32F", "much",
-           "0F", "a\tb", "fig", "none", "0", "12", "old", "cutting", "7", "1 qt", "1 gal", "1 cup", "garage",
-           "outdoors", "Spring feed", FEED)  # fmt: skip
+           "0F", "a\tb", "plum", "none", "0", "12", "old", "cutting", "7", "1 qt", "1 gal", "1 cup", "garage",
+           "outdoors", "First feed", FEED)  # fmt: skip
     done = run("init")
     assert done.status == 0
     assert done.out.count("Error:") == 14
@@ -96,8 +96,8 @@ def test_an_answer_that_cannot_be_read_is_asked_again(run, answer, tmp_path):
      ("--risk", "10"), ("--risk", "60%"), ("--damage-temp", "32"), ("--offset", "-90F"), ("--tree",
      "x" * 80), ("--count", "0"),
      ("--count", "1.5"), ("--count", "²"), ("--stage", "old"), ("--pot", "7"), ("--per-pot", "90 l"),
-     ("--winters", "garage"), ("--product", "Spring feed"), ("--product", "Feed 90-90-90 soluble"),
-     ("--product", "Feed 24-8-16 soluble much"), ("--product", "Feed 5-5-5 granular 1 tbsp/gal")],
+     ("--winters", "garage"), ("--product", "First feed"), ("--product", "Feed 90-90-90 soluble"),
+     ("--product", "Feed 17-5-9 soluble much"), ("--product", "Feed 5-5-5 granular 4 tsp/gal")],
 )  # fmt: skip
 def test_an_option_that_cannot_be_read_is_refused_and_nothing_is_written(run, tmp_path, option, value):
     done = run("init", "--no-questions", option, value)

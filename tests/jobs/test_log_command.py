@@ -18,17 +18,17 @@ name = "Hollin Bank"
 time_zone = "Etc/GMT+3"
 
 [[pots]]
-name = "old figs"
-tree = "fig"
+name = "old plums"
+tree = "plum"
 count = 24
 stage = "established"
-pot = "7 gal"
-per_pot = "1 gal"
+pot = "9 gal"
+per_pot = "3 qt"
 winters = "outdoors"
 
 [[pots]]
 name = "cuttings"
-tree = "fig"
+tree = "currant"
 count = 5
 stage = "cutting"
 pot = "1 gal"
@@ -36,11 +36,11 @@ per_pot = "1 qt"
 winters = "unheated room"
 
 [[product]]
-name = "Spring feed"
-analysis = "24-8-16"
+name = "First feed"
+analysis = "17-5-9"
 form = "soluble"
-rate = "1 tbsp/gal"
-density = "6 g/tsp"
+rate = "4 tsp/gal"
+density = "5.1 g/tsp"
 density_from = "measured"
 
 [[product]]
@@ -80,26 +80,26 @@ def entries(log):
 
 
 def test_a_feeding_is_kept_with_grams_and_nitrogen(log, entries):
-    told = log("feed", "--group", "old figs", "--product", "Spring feed=150 g", "--phase", "wake-up")
+    told = log("feed", "--group", "old plums", "--product", "First feed=150 g", "--phase", "wake-up")
     assert told.status == 0
     entry = entries()[0]
     assert entry["body"] == {
         "phase": "wake-up", "feeding_kind": "liquid", "pots": 24,
-        "doses": [{"product": "Spring feed", "grams": 150.0}],
-        "n_per_pot_mg": 1500.0,  # 150 g x 24 % / 24 pots
+        "doses": [{"product": "First feed", "grams": 150.0}],
+        "n_per_pot_mg": 1062.5,  # 150 g x 17 % / 24 pots
     }  # fmt: skip
     assert (entry["kind"], entry["group"], entry["on"], entry["made_at"]) == (
-        "feeding", "old figs", "2026-04-12", "2026-04-12T07:00:00",
+        "feeding", "old plums", "2026-04-12", "2026-04-12T07:00:00",
     )  # fmt: skip
     assert (
-        "Logged for 2026-04-12: feeding of old figs: wake-up, liquid, 150 g (5.3 oz) Spring feed" in told.out
+        "Logged for 2026-04-12: feeding of old plums: wake-up, liquid, 150 g (5.3 oz) First feed" in told.out
     )
     assert f"To take it back: frostgate log undo {entry['id'][:8]}\n" in told.out
 
 
 def test_a_volume_of_granules_for_some_pots_is_a_top_dressing(log, entries):
     told = log(
-        "feed", "--group", "old figs", "--product", "Granules=2 cups", "--pots", "16", "--on", "2026-04-10"
+        "feed", "--group", "old plums", "--product", "Granules=2 cups", "--pots", "16", "--on", "2026-04-10"
     )
     assert told.status == 0
     body = entries()[0]["body"]
@@ -110,39 +110,39 @@ def test_a_volume_of_granules_for_some_pots_is_a_top_dressing(log, entries):
 
 
 def test_a_feeding_logged_twice_on_one_day_asks_whether_there_were_two(log, entries):
-    once = ("feed", "--group", "old figs", "--product", "Spring feed=150 g")
+    once = ("feed", "--group", "old plums", "--product", "First feed=150 g")
     assert log(*once).status == 0
     refused = log(*once)
     assert (refused.status, "logged already" in refused.err, "--again" in refused.err) == (2, True, True)
     assert log(*once, "--on", "2026-04-11").status == 0
     assert log("feed", "--group", "cuttings").status == 0
-    assert log("feed", "--group", "old figs", "--top-dressing").status == 0  # laid first, then watered in
+    assert log("feed", "--group", "old plums", "--top-dressing").status == 0  # laid first, then watered in
     assert log(*once, "--again").status == 0
     assert len(entries()) == 5
 
 
 def test_an_undone_feeding_is_not_in_the_way(log, entries):
-    log("feed", "--group", "old figs")
+    log("feed", "--group", "old plums")
     log("undo", entries()[0]["id"])
-    assert log("feed", "--group", "old figs").status == 0
+    assert log("feed", "--group", "old plums").status == 0
 
 
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (("feed",), ("which group", "--group", "old figs, cuttings")),
-        (("feed", "--group", "pears"), ("no group of this name", "old figs, cuttings")),
+        (("feed",), ("which group", "--group", "old plums, cuttings")),
+        (("feed", "--group", "pears"), ("no group of this name", "old plums, cuttings")),
         (("feed", "--group", "all"), ("no group of this name",)),
-        (("feed", "--group", "old figs", "--product", "Autumn feed=1 g"), ("no product", "Spring feed")),
-        (("feed", "--group", "old figs", "--product", "Spring feed=150"), ("with its unit", "150")),
-        (("feed", "--group", "old figs", "--pots", "25"), ("no such number of pots", "24")),
-        (("feed", "--group", "old figs", "--phase", "wakeup"), ("no phase of this name", "wake-up")),
-        (("feed", "--group", "old figs", "--on", "2026-04-13"), ("still to come", "Today is 2026-04-12")),
+        (("feed", "--group", "old plums", "--product", "Autumn feed=1 g"), ("no product", "First feed")),
+        (("feed", "--group", "old plums", "--product", "First feed=150"), ("with its unit", "150")),
+        (("feed", "--group", "old plums", "--pots", "25"), ("no such number of pots", "24")),
+        (("feed", "--group", "old plums", "--phase", "wakeup"), ("no phase of this name", "wake-up")),
+        (("feed", "--group", "old plums", "--on", "2026-04-13"), ("still to come", "Today is 2026-04-12")),
         (("bud-break",), ("which group",)),
-        (("bud-break", "--group", "old figs", "--on", "2027-01-01"), ("still to come",)),
-        (("growth", " ", "--group", "old figs"), ("of which nothing is told",)),
-        (("damage", "", "--group", "old figs"), ("of which nothing is told",)),
-        (("damage", "half a sign \udcff", "--group", "old figs"), ("not plain JSON",)),
+        (("bud-break", "--group", "old plums", "--on", "2027-01-01"), ("still to come",)),
+        (("growth", " ", "--group", "old plums"), ("of which nothing is told",)),
+        (("damage", "", "--group", "old plums"), ("of which nothing is told",)),
+        (("damage", "half a sign \udcff", "--group", "old plums"), ("not plain JSON",)),
         (("minimum", "29"), ("with its unit", "32F")),
         (("minimum", "290F"), ("no place on earth",)),
         (("minimum", "-300F"), ("no place on earth",)),
@@ -163,13 +163,13 @@ def test_what_cannot_be_meant_is_refused_and_nothing_is_written(log, folder, arg
 def test_events_are_kept_for_one_group_or_for_all(log, entries):
     told = log("bud-break", "--group", "all", "--on", "2026-04-09", "--note", " lowest first ")
     assert log("fruit-set", "--group", "cuttings").status == 0
-    assert log("growth", "slow", "--group", "old figs").status == 0
+    assert log("growth", "slow", "--group", "old plums").status == 0
     assert log("damage", "tips brown", "--group", "all").status == 0
     kept = [(each["kind"], each["group"], each["body"].get("note")) for each in entries()]
     assert kept == [
-        ("bud break", "old figs", "lowest first"), ("bud break", "cuttings", "lowest first"),
-        ("fruit set", "cuttings", None), ("growth", "old figs", "slow"),
-        ("damage", "old figs", "tips brown"), ("damage", "cuttings", "tips brown"),
+        ("bud break", "old plums", "lowest first"), ("bud break", "cuttings", "lowest first"),
+        ("fruit set", "cuttings", None), ("growth", "old plums", "slow"),
+        ("damage", "old plums", "tips brown"), ("damage", "cuttings", "tips brown"),
     ]  # fmt: skip
     assert told.out.count("Logged for 2026-04-09: bud break of") == told.out.count("To take it back") == 2
 
@@ -179,7 +179,7 @@ def test_the_only_group_need_not_be_named(log, folder, entries):
     (folder / "garden.toml").write_text(only, encoding="utf-8")
     assert log("bud-break").status == 0
     assert log("feed").status == 0
-    assert {each["group"] for each in entries()} == {"old figs"}
+    assert {each["group"] for each in entries()} == {"old plums"}
 
 
 def test_a_group_called_all_is_that_group(log, folder, entries):
@@ -224,10 +224,10 @@ def test_what_was_undone_can_be_brought_back_by_the_command_that_is_shown(log):
 def test_a_journal_in_another_folder_is_named_in_the_hints(run, folder, monkeypatch):
     other = folder / "my garden"
     other.mkdir()
-    (other / "figs.toml").write_text(GARDEN, encoding="utf-8")
-    told = run("log", "minimum", "29F", "--garden", other / "figs.toml")
+    (other / "plums.toml").write_text(GARDEN, encoding="utf-8")
+    told = run("log", "minimum", "29F", "--garden", other / "plums.toml")
     assert told.status == 0
-    assert (other / "figs.journal.sqlite").exists()
+    assert (other / "plums.journal.sqlite").exists()
     hint = shlex.split(told.out.splitlines()[-1].partition("To take it back: ")[2])
     assert run(*hint[1:]).status == 0
     monkeypatch.chdir(other)

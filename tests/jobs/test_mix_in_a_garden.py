@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-EVEN = "Even feed 20-20-20 soluble 2 g/l ec 0.64 mS/cm at 100 ppm N"
+STEADY = "Steady feed 12-11-13 soluble 2.3 g/l ec 0.9 mS/cm at 100 ppm N"
 
 GARDEN = """\
 # INVENTED
@@ -14,17 +14,17 @@ units = "us"
 name = "Hollin Bank"
 
 [[pots]]
-name = "old figs"
-tree = "fig"
+name = "old plums"
+tree = "plum"
 count = 7
 stage = "established"
-pot = "7 gal"
-per_pot = "1 gal"
+pot = "9 gal"
+per_pot = "3 qt"
 winters = "outdoors"
 
 [[pots]]
 name = "cuttings"
-tree = "fig"
+tree = "currant"
 count = 10
 stage = "cutting"
 pot = "1 gal"
@@ -33,17 +33,17 @@ winters = "outdoors"
 
 [[pots]]
 name = "by the wall"
-tree = "fig"
+tree = "quince"
 count = 2
 stage = "in the ground"
 height = "6 ft"
 
 [[product]]
-name = "Spring feed"
-analysis = "24-8-16"
+name = "First feed"
+analysis = "17-5-9"
 form = "soluble"
-rate = "1 tbsp/gal"
-density = "6 g/tsp"
+rate = "4 tsp/gal"
+density = "5.1 g/tsp"
 
 [[product]]
 name = "Epsom salt"
@@ -54,35 +54,35 @@ rate = "1 tsp/gal"
 
 [[product]]
 name = "Pellets"
-analysis = "10-10-10"
+analysis = "8-7-9"
 form = "granular"
-rate = "2 tbsp/pot"
+rate = "5 tsp/pot"
 
 [[product]]
 name = "Meal"
-analysis = "8-8-8"
+analysis = "6-5-7"
 form = "granular"
-rate = "0.5 lb/ft"
+rate = "0.3 lb/ft"
 
 [tools]
-bucket = "5 gal"
-scoops = ["1 tbsp", "1/2 tsp"]
+bucket = "3.5 gal"
+scoops = ["2.5 tsp", "1/2 tsp"]
 
 [[phase]]
 name = "wake-up"
 kind = "liquid"
 starts = "gate"
-every = "10 days"
+every = "12 days"
 feedings = 2
-feed = [{ product = "Spring feed", strength = "half" }, { product = "Epsom salt", strength = "full" }]
+feed = [{ product = "First feed", strength = "half" }, { product = "Epsom salt", strength = "full" }]
 
 [[phase]]
 name = "salt only"
 kind = "liquid"
 starts = "gate"
-every = "10 days"
+every = "12 days"
 feed = [{ product = "Epsom salt", strength = "full" }]
-groups = ["old figs"]
+groups = ["old plums"]
 
 [[phase]]
 name = "ground"
@@ -112,10 +112,10 @@ def test_a_phase_of_the_garden_file_in_the_folder_is_mixed_for_all_its_groups(ru
 
     answer = done.json
     assert done.status == 0
-    assert [each["group"] for each in answer["mixes"]] == ["old figs", "cuttings"]
+    assert [each["group"] for each in answer["mixes"]] == ["old plums", "cuttings"]
     assert {each["phase"] for each in answer["mixes"]} == {"wake-up"}
-    assert [bucket["group"] for bucket in answer["buckets"]] == ["old figs", "old figs", "cuttings"]
-    assert spoons(answer["mixes"][0])[0] == ["2 x 1 tbsp + 3 x 1/2 tsp", "1 tbsp + 4 x 1/2 tsp"]
+    assert [bucket["group"] for bucket in answer["buckets"]] == ["old plums", "old plums", "cuttings"]
+    assert spoons(answer["mixes"][0])[0] == ["2 x 2.5 tsp + 2 x 1/2 tsp", "2.5 tsp + 1/2 tsp"]
     old, young = ([dose["wanted_g"] / bucket["volume_l"] for dose in bucket["doses"]]
                   for bucket in (each["buckets"][0] for each in answer["mixes"]))  # fmt: skip
     assert young[0] == pytest.approx(old[0])  # the phase asks for half already, which is not halved again
@@ -130,14 +130,16 @@ def test_one_group_of_the_garden_file_is_answered_flat(run, garden):
 
     assert answer["group"] == "cuttings"
     assert len(answer["buckets"]) == 1
-    assert answer["buckets"][0]["doses"][0]["wanted_g"] == pytest.approx(9 * 2.5)
+    assert answer["buckets"][0]["doses"][0]["wanted_g"] == pytest.approx(
+        2 * 5.1 * 2.5
+    )  # half of 4 tsp/gal, in 2.5 gal
 
 
 @pytest.mark.parametrize(
     ("product", "groups", "kind"),
     [
-        ("Spring feed", ["old figs", "cuttings"], "liquid"),
-        ("Pellets", ["old figs", "cuttings"], "top-dressing"),
+        ("First feed", ["old plums", "cuttings"], "liquid"),
+        ("Pellets", ["old plums", "cuttings"], "top-dressing"),
         ("Meal", ["by the wall"], "top-dressing"),
     ],
 )
@@ -150,38 +152,38 @@ def test_a_listed_product_goes_to_the_groups_that_take_it(run, product, groups, 
 
 
 def test_options_take_the_place_of_what_the_garden_file_says(run):
-    answer = run("mix", "--product", "Spring feed", "--group", "old figs", "--bucket", "7gal",
-                 "--per-pot", "2gal", "--scoop", "1tbsp", "--units", "metric",
+    answer = run("mix", "--product", "First feed", "--group", "old plums", "--bucket", "7gal",
+                 "--per-pot", "2gal", "--scoop", "3tsp", "--units", "metric",
                  "--format", "json").json  # fmt: skip
 
     assert [bucket["pots"] for bucket in answer["buckets"]] == [3, 3, 1]
-    assert spoons(answer)[0] == ["6 x 1 tbsp"]
+    assert spoons(answer)[0] == ["8 x 3 tsp"]  # 4 tsp/gal in 6 gal
 
 
 def test_pots_of_the_options_are_fed_from_the_gardens_products_and_bucket(run):
-    answer = run(
-        "mix", "--product", "Spring feed", "--pots", "6", "--per-pot", "1gal", "--format", "json"
-    ).json
+    answer = run("mix", "--product", "First feed", "--pots", "6", "--per-pot", "3qt", "--format", "json").json
 
-    assert (answer["group"], [bucket["pots"] for bucket in answer["buckets"]]) == ("pots", [5, 1])
+    assert (answer["group"], [bucket["pots"] for bucket in answer["buckets"]]) == ("pots", [4, 2])
 
 
 def test_a_label_that_the_garden_does_not_list_is_read(run):
-    answer = run("mix", "--product", EVEN, "--n-ppm", "100", "--group", "old figs", "--format", "json").json
+    answer = run(
+        "mix", "--product", STEADY, "--n-ppm", "100", "--group", "old plums", "--format", "json"
+    ).json
 
-    assert answer["buckets"][0]["doses"][0]["product"] == "Even feed"
+    assert answer["buckets"][0]["doses"][0]["product"] == "Steady feed"
 
 
 def test_what_rounding_changes_stands_beside_the_dose(run):
-    done = run("mix", "--product", "Spring feed", "--group", "cuttings", "--scoop", "1tsp")
+    done = run("mix", "--product", "First feed", "--group", "cuttings", "--scoop", "1.5tsp")
 
-    assert "4 x 1 tsp  Spring feed  24 g (0.85 oz), +7 % by rounding\n" in done.out
+    assert "3 x 1.5 tsp  First feed  22.9 g (0.81 oz), -10 % by rounding\n" in done.out
 
 
 def test_measured_spoons_of_a_group_of_the_garden(run):
-    done = run("mix", "--measured", "Spring feed=3 tbsp", "--group", "cuttings")
+    done = run("mix", "--measured", "First feed=3 tbsp", "--group", "cuttings")
 
-    assert "1 bucket, 5 gal, for 20 pots:" in done.out
+    assert "1 bucket, 3.5 gal, for 14 pots:" in done.out
     assert "Young roots (cutting)" in done.out
 
 
@@ -189,7 +191,7 @@ def test_a_refusal_among_several_groups_names_the_group(run):
     done = run("mix", "--phase", "wake-up", "--ec-limit", "0.1", "--water-ec", "0.2")
 
     assert done.status == 2
-    assert "old figs: the solution would have 0.20 mS/cm" in done.err
+    assert "old plums: the solution would have 0.20 mS/cm" in done.err
 
 
 @pytest.mark.parametrize(
@@ -197,11 +199,11 @@ def test_a_refusal_among_several_groups_names_the_group(run):
     [
         (
             [],
-            "a --phase (wake-up, salt only, ground) or a --product (Spring feed, Epsom salt, Pellets, Meal).",
+            "a --phase (wake-up, salt only, ground) or a --product (First feed, Epsom salt, Pellets, Meal).",
         ),
         (["--phase", "winter"], "It has: wake-up, salt only, ground."),
-        (["--product", "Summer feed"], "Listed: Spring feed"),
-        (["--phase", "wake-up", "--group", "figs"], "Listed: old figs"),
+        (["--product", "Summer feed"], "Listed: First feed"),
+        (["--phase", "wake-up", "--group", "plums"], "Listed: old plums"),
         (["--phase", "wake-up", "--stage", "cutting"], "Leave --stage out"),
         (["--phase", "salt only", "--n-ppm", "100"], "none here does"),
     ],
@@ -217,7 +219,7 @@ def test_a_garden_without_a_group_that_suits_says_so(run, garden):
     head, _, _, trees = GARDEN.partition("[[phase]]")[0].split("[[pots]]")
     garden.write_text(f"{head}[[pots]]{trees}", encoding="utf-8")
 
-    done = run("mix", "--product", "Spring feed")
+    done = run("mix", "--product", "First feed")
 
     assert done.status == 2
     assert "no group of the garden suits this" in done.err

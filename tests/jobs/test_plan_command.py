@@ -41,11 +41,11 @@ def log(home, kind, on, group, **body):
         journal.add(new_entry(kind, made_at=made_at, on=on, group=group, body=body))
 
 
-def feed(home, on, group="old figs", **body):
-    log(home, "feeding", on, group, **({"feeding_kind": "liquid", "doses": [], "pots": 12} | body))
+def feed(home, on, group="old plums", **body):
+    log(home, "feeding", on, group, **({"feeding_kind": "liquid", "doses": [], "pots": 9} | body))
 
 
-def feedings(answer, group="old figs", kind="liquid", **wanted):
+def feedings(answer, group="old plums", kind="liquid", **wanted):
     return [
         one
         for one in answer.json["feedings"]
@@ -72,23 +72,22 @@ def test_the_table_is_plain_text_that_fits_the_screen(plan):
     text = plan(OPEN)
     assert text.status == 0
     assert text.out.startswith("Feeding at Hollin Bank, as of Fri 15 May 2026\n")
-    assert "wake-up 1        old figs, new figs, cuttings  Spring feed" in text.out
+    assert "wake-up 1        old plums, new pears, cuttings  First feed" in text.out
     assert max(map(len, text.out.splitlines())) <= 88
 
 
-def test_one_gallon_a_pot_and_one_tablespoon_a_gallon_fill_a_bucket_for_five_pots(plan, home):
-    # facts of the trade: common practice, no source
-    rewrite(home, '\nscoops = ["1.5 tbsp", "1 tsp"]', "")
+def test_three_quarts_a_pot_and_two_teaspoons_a_gallon_fill_a_bucket_for_four_pots(plan, home):
+    rewrite(home, '\nscoops = ["2.5 tsp", "1/2 tsp"]', "")
     old, new = (
         feedings(plan(OPEN, "--format", "json"), group, phase="wake-up")[0]
-        for group in ("old figs", "new figs")
+        for group in ("old plums", "new pears")
     )
-    assert (old["doses"][0]["spoons"], old["mix"][:33]) == ("5 tbsp", "2 x 5 gal for 5 pots each: 5 tbsp")
+    assert (old["doses"][0]["spoons"], old["mix"][:33]) == ("2 tbsp", "2 x 3 gal for 4 pots each: 2 tbsp")
     assert new["doses"][0]["grams"] == pytest.approx(
-        1.25 * 18.0, rel=0.05
-    )  # half strength, 2.5 gal, 6 g a tsp
+        3 * 1 * 5.1, rel=0.05
+    )  # half strength, 3 gal, 5.1 g a tsp
     laid = feedings(plan(OPEN, "--format", "json"), kind="top-dressing")
-    assert laid[0]["doses"][0]["spoons"] == "2 tbsp"
+    assert laid[0]["doses"][0]["spoons"] == "1 tbsp + 2 tsp"
     assert [one["date"] for one in laid[:2]] == ["2026-05-15", "2026-05-29"]
 
 
@@ -123,13 +122,13 @@ def test_without_a_record_nothing_is_dated(plan, home):
 
 def test_what_was_logged_moves_the_rest(plan, home):
     feed(home, dt.date(2026, 5, 17), phase="wake-up", n_per_pot_mg=4000.0)
-    log(home, "fruit set", dt.date(2026, 6, 20), "old figs")
+    log(home, "fruit set", dt.date(2026, 6, 20), "old plums")
     answer = plan("2026-06-21", "--climate-only", "--format", "json")
 
     done, first, second = feedings(answer)[:3]
     assert (done["date"], done["status"], done["doses"]) == ("2026-05-17", "done", [])
     assert (first["phase"], first["date"], first["status"]) == ("fruit set", "2026-06-21", "due")
-    assert [dose["product"] for dose in first["doses"]] == ["Fruit feed", "Epsom salt"]
+    assert [dose["product"] for dose in first["doses"]] == ["Ripening feed", "Epsom salt"]
     assert (second["phase"], second["date"]) == ("fruiting", "2026-07-05")
 
 
@@ -149,19 +148,19 @@ def test_a_forecast_frost_holds_the_feeding_back(plan, home):
 
 
 def test_a_local_rule_moves_what_falls_into_it(plan, home):
-    rewrite(home, 'from = "11-15"\nto = "03-01"', 'from = "05-20"\nto = "06-30"')
+    rewrite(home, 'from = "11-05"\nto = "02-20"', 'from = "05-20"\nto = "06-30"')
     dates = [one["date"] for one in plan(OPEN, "--format", "json").json["feedings"] if one["date"]]
     assert not [date for date in dates if "2026-05-20" <= date <= "2026-06-30"]
     assert "2026-07-01" in dates
 
 
 def test_a_mix_above_the_limit_of_salt_is_never_a_dose(plan, home):
-    rewrite(home, "[rules]", "[rules]\nec_limit = 0.5")  # the fruit feed alone has about 1.9 mS/cm
+    rewrite(home, "[rules]", "[rules]\nec_limit = 0.5")  # the fruit feed alone has about 1.3 mS/cm
     answer = plan(OPEN, "--format", "json")
     fruiting = feedings(answer, phase="fruiting")[0]
     assert answer.status == 0
     assert (fruiting["doses"], "not mixed: the solution would have" in fruiting["reason"]) == ([], True)
-    assert any(note.startswith("Not mixed, fruiting of old figs") for note in answer.json["notes"])
+    assert any(note.startswith("Not mixed, fruiting of old plums") for note in answer.json["notes"])
 
 
 def test_the_calendar_holds_the_plan(plan, home):
@@ -183,13 +182,13 @@ def test_the_calendar_holds_the_plan(plan, home):
     described = [
         str(event["DESCRIPTION"]) for event in calendar.walk("VEVENT") if "wake-up 1" in event["SUMMARY"]
     ]
-    assert "2 x 5 gal for 5 pots each" in described[0]
+    assert "2 x 3 gal for 4 pots each" in described[0]
 
 
 def test_the_card_is_that_of_the_next_day_of_feeding(plan, home):
     text = plan(WINTER, "--climate-only", "--card", "card.html")
     page = (home / "card.html").read_text()
-    assert "Spring feed" in page
+    assert "First feed" in page
     assert "May 2026" in page
     assert text.out.endswith("Written: card.html\n")
 
@@ -197,7 +196,7 @@ def test_the_card_is_that_of_the_next_day_of_feeding(plan, home):
 def test_shopping_is_told_on_request(plan):
     text, answer = plan(OPEN, "--shopping"), plan(OPEN, "--shopping", "--format", "json")
     assert "For the feedings still to come" in text.out
-    assert {need["product"] for need in answer.json["shopping"]["needs"]} >= {"Spring feed", "Even feed"}
+    assert {need["product"] for need in answer.json["shopping"]["needs"]} >= {"First feed", "Steady feed"}
     assert "shopping" not in plan(OPEN, "--format", "json").json
 
 

@@ -48,10 +48,10 @@ def test_an_open_morning_says_what_is_due_and_how_it_is_mixed(run):
     assert ran.status == 0
     assert ran.out.startswith("OPEN  Sat 16 May 2026: the first feeding may begin")
     due = " ".join(section(ran.out, "Due today"))
-    assert "old figs, wake-up 1, 12 trees: 2 x 5 gal for 5 pots each" in due
-    assert "old figs, top-dressing 1, 12 trees: 6 x 1 tsp Even granules each" in due
+    assert "old plums, wake-up 1, 9 trees: 2 x 3 gal for 4 pots each" in due
+    assert "old plums, top-dressing 1, 9 trees: 2 x 2.5 tsp Pot granules each" in due
     assert "only once buds move" in due
-    assert any("wake-up: old figs" in line for line in section(ran.out, "Next"))
+    assert any("wake-up: old plums" in line for line in section(ran.out, "Next"))
     assert "frostgate log due" in ran.out
     assert len(ran.out.splitlines()) <= 55
 
@@ -60,12 +60,12 @@ def test_an_open_morning_says_what_is_due_and_how_it_is_mixed(run):
 def test_a_frost_in_the_forecast_stands_at_the_top(run):
     """After the gate has opened tender growth is at risk: which night, how cold, whom, what to do."""
     with freeze_time("2026-04-22 12:00:00"):
-        run("log", "bud-break", "--group", "old figs", "--on", "2026-04-01")
+        run("log", "bud-break", "--group", "old plums", "--on", "2026-04-01")
     ran = run("today", "--on", "2026-04-22", "--forecast", "forecast_frost.json")
     assert ran.status == 1
     top = ran.out.split("SHUT")[0]
     assert top.startswith("FROST  the night to Sun 26 Apr: 27 °F in the garden")
-    assert "old figs: tender growth would be killed" in " ".join(top.split())
+    assert "old plums: tender growth would be killed" in " ".join(top.split())
     assert "move them under cover before dusk" in " ".join(top.split())
     assert "no feeding until it has passed" in " ".join(top.split())
     assert "by the wall" not in top  # dormant wood in the ground bears it
@@ -74,12 +74,12 @@ def test_a_frost_in_the_forecast_stands_at_the_top(run):
 @pytest.mark.usefixtures("garden")
 def test_groups_that_a_frost_hurts_alike_share_a_line(run):
     with freeze_time("2026-04-22 12:00:00"):
-        for group in ("old figs", "new figs", "by the wall"):
+        for group in ("old plums", "new pears", "by the wall"):
             assert run("log", "growth", "leaves open", "--group", group).status == 0
     ran = run("today", "--on", "2026-04-22", "--forecast", "forecast_frost.json")
     top = " ".join(ran.out.split("SHUT")[0].split())
     assert top.count("would be killed") == 2
-    assert "- old figs, new figs: tender growth would be killed; move them under cover" in top
+    assert "- old plums, new pears: tender growth would be killed; move them under cover" in top
     assert "- by the wall: tender growth would be killed; cover them down to the ground" in top
 
 
@@ -109,16 +109,16 @@ def test_a_day_that_is_asked_about_is_not_written_down(garden, run):
 @pytest.mark.usefixtures("garden")
 def test_what_was_due_is_logged_in_a_word_and_is_then_no_longer_due(run):
     with freeze_time(MORNING):
-        logged = run("log", "due", "--group", "old figs")
+        logged = run("log", "due", "--group", "old plums")
         after = run("today")
-        again = run("log", "due", "--group", "old figs")
+        again = run("log", "due", "--group", "old plums")
     assert logged.status == 0
-    assert "216 g" in logged.out  # 12 tbsp of 18 g: the mix that `today` showed
-    assert not any("old figs" in line for line in section(after.out, "Due today"))
-    assert any("new figs" in line for line in section(after.out, "Due today"))
+    assert "68.8 g" in logged.out  # 13.5 tsp of 5.1 g: the mix that `today` showed
+    assert not any("old plums" in line for line in section(after.out, "Due today"))
+    assert any("new pears" in line for line in section(after.out, "Due today"))
     assert after.out.startswith("OPEN  Sat 16 May 2026: feeding may go on")
     assert again.status == 2
-    assert "nothing is due today for 'old figs'" in again.err
+    assert "nothing is due today for 'old plums'" in again.err
 
 
 @pytest.mark.usefixtures("garden")
@@ -129,7 +129,7 @@ def test_a_missed_feeding_moves_and_is_not_doubled(run):
         ran = run("today", "--format", "json", "--climate-only")
     due = [one for one in ran.json["due"] if one["phase"] == "wake-up"]
     assert {(one["group"], one["number"]) for one in due} == {
-        ("old figs", 2), ("new figs", 2), ("cuttings", 2),
+        ("old plums", 2), ("new pears", 2), ("cuttings", 2),
     }  # fmt: skip
 
 

@@ -21,7 +21,7 @@ from tests.garden_text import FULL, LINES
 
 law = settings(derandomize=True, deadline=None)
 NAMES = st.text(st.characters(codec="utf-8", exclude_categories=("C", "Z")), min_size=1, max_size=40)
-WORDS = st.sampled_from(["us", "established", "7 gal", "10%", "32F", "10-10-10", "gate", "11-15", "full", ""])
+WORDS = st.sampled_from(["us", "established", "9 gal", "10%", "32F", "8-7-9", "gate", "11-05", "full", ""])
 SCALARS = (
     st.none() | st.booleans() | st.integers(-(10**30), 10**30) | st.floats() | WORDS | st.text(max_size=8)
 )

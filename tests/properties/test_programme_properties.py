@@ -21,7 +21,7 @@ MONTH_DAYS = st.dates(dt.date(2024, 1, 1), dt.date(2024, 12, 31)).map(lambda day
 GROUPS = (group(), group("young", stage="newly potted"), group("dry", per_pot_l=None), ROW)
 NAMES = st.sampled_from([one.name for one in GROUPS])
 KINDS = st.sampled_from(["liquid", "top-dressing"])
-FED = {"liquid": ("Spring feed", "Even feed", "Fruit feed"), "top-dressing": ("Grains", "Meal")}
+FED = {"liquid": ("First feed", "Steady feed", "Ripening feed"), "top-dressing": ("Grains", "Meal")}
 
 
 @st.composite
@@ -38,7 +38,7 @@ def own_phases(draw):
             after_days=draw(st.integers(0, 60)),
             every_days=draw(st.integers(1, 40)),
             feedings=draw(st.one_of(st.none(), st.integers(1, 4))),
-            groups=draw(st.sampled_from([(), ("figs",), ("young", "row")])),
+            groups=draw(st.sampled_from([(), ("plums",), ("young", "row")])),
             portions=(Portion(product=fed, strength=1.0),),
         )
         phases.append(phase)

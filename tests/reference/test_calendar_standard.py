@@ -23,12 +23,12 @@ SUMMARY:Festival International de Jazz de Montreal
 TRANSP:TRANSPARENT
 END:VEVENT
 """
-NAMES = ["old figs", "Zitronen im Gewächshaus an der Südmauer, Töpfe über zwanzig Liter, geschützt",
-         "无花果和柠檬在南墙边的大花盆里越冬需要保护免受霜冻侵害每天早上检查一次温度", "🍋" * 40, "é" * 80,
+NAMES = ["old plums", "Zitronen im Gewächshaus an der Südmauer, Töpfe über zwanzig Liter, geschützt",
+         "李子和柠檬在南墙边的大花盆里越冬需要保护免受霜冻侵害每天早上检查一次温度", "🍋" * 40, "é" * 80,
          "a\\b;c,d: \"e\" 'f'", "two\nlines", "x" * 300]  # fmt: skip
 
 
-def season(name: str = "old figs", reason: str = "the gate opens") -> tuple[Programme, Garden]:
+def season(name: str = "old plums", reason: str = "the gate opens") -> tuple[Programme, Garden]:
     day = dt.date(2007, 5, 16)
     fed = Feeding(date=day, group=name, phase="wake-up", kind="liquid", portions=(), number=1, status="due",
                   not_before_gate=True, reason=reason)  # fmt: skip
@@ -131,5 +131,5 @@ def test_a_reminder_is_a_display_alarm_relative_to_the_day():
     """Sections 3.6.6 and 3.8.6.3; six hours before midnight is 18:00 of the evening before."""
     alarms = blocks(calendar_bytes(*season(), MADE), "VALARM")
 
-    assert sorted(alarms[0]) == ["ACTION:DISPLAY", "DESCRIPTION:Feed old figs: wake-up 1", "TRIGGER:-PT6H"]
+    assert sorted(alarms[0]) == ["ACTION:DISPLAY", "DESCRIPTION:Feed old plums: wake-up 1", "TRIGGER:-PT6H"]
     assert len(alarms) == 1

@@ -9,7 +9,7 @@ from frostgate.feeding.mix import make_stock, mix_as_measured, mix_for_group
 from frostgate.feeding.solution import elements_mg, grams_l_for, litres_with_leaching, n_ppm_from_ec, ppm_of
 from frostgate.model.products import K_IN_K2O, P_IN_P2O5
 from frostgate.units import GALLON_ML, OUNCE_G, POUND_G
-from tests.mixing_cases import SPRING, full, make_garden, make_group, ppm_n, spoons
+from tests.mixing_cases import FIRST, full, make_garden, make_group, ppm_n, spoons
 
 GALLON_L = GALLON_ML / 1000
 ATOMS = {"H": 1.008, "O": 15.999, "Mg": 24.305, "P": 30.974, "S": 32.06, "K": 39.098}  # IUPAC 2021
@@ -140,34 +140,34 @@ def test_water_for_a_leaching_fraction():
     assert litres_with_leaching(2.0, 0.15) == pytest.approx(2.353, abs=5e-4)  # used / (1 - fraction)
 
 
-# Facts of the trade: common practice, no source.
+# What an invented label asks for: four teaspoons in a gallon, five on a pot.
 
 
-def test_a_tablespoon_a_gallon_is_five_in_a_five_gallon_bucket_and_feeds_five_pots():
-    mix = mix_for_group(make_garden(SPRING), make_group(5), full("Spring feed"))
+def test_four_teaspoons_a_gallon_are_four_tablespoons_in_three_gallons_and_feed_four_pots():
+    mix = mix_for_group(make_garden(FIRST), make_group(4), full("First feed"))
 
-    assert spoons(mix) == [["5 tbsp"]]
-    assert mix.buckets[0].pots == 5
+    assert spoons(mix) == [["4 tbsp"]]
+    assert mix.buckets[0].pots == 4
 
 
 @pytest.mark.parametrize("stage", ["newly potted", "cutting"])
-def test_new_transplants_get_half_strength_which_is_two_and_a_half(stage):
-    mix = mix_for_group(make_garden(SPRING), make_group(5, stage=stage), full("Spring feed"))
+def test_new_transplants_get_half_strength_which_is_two(stage):
+    mix = mix_for_group(make_garden(FIRST), make_group(4, stage=stage), full("First feed"))
 
-    assert spoons(mix) == [["2 1/2 tbsp"]]
+    assert spoons(mix) == [["2 tbsp"]]
 
 
-def test_a_scoop_of_one_and_a_half_tablespoons_twice_is_three_tablespoons():
-    garden = make_garden(SPRING, bucket="3 gal", scoops=["1.5 tbsp"])
-    mix = mix_for_group(garden, make_group(3), full("Spring feed"))
+def test_a_scoop_of_four_and_a_half_teaspoons_twice_is_nine():
+    garden = make_garden(FIRST, bucket="2.25 gal", scoops=["4.5 tsp"])
+    mix = mix_for_group(garden, make_group(3), full("First feed"))
 
-    assert spoons(mix) == [["2 x 1.5 tbsp"]]
+    assert spoons(mix) == [["2 x 4.5 tsp"]]
     assert mix.buckets[0].doses[0].rounding == pytest.approx(0.0, abs=1e-9)
 
 
-def test_two_tablespoons_of_a_balanced_granular_feed_on_each_pot():
+def test_five_teaspoons_of_a_balanced_granular_feed_on_each_pot():
     mix = mix_for_group(
-        make_garden("Pellets 10-10-10 granular 2 tbsp/pot"), make_group(), full("Pellets"), "top-dressing"
+        make_garden("Pellets 8-7-9 granular 5 tsp/pot"), make_group(), full("Pellets"), "top-dressing"
     )
 
-    assert [dose.spoons for dose in mix.per_pot] == ["2 tbsp"]
+    assert [dose.spoons for dose in mix.per_pot] == ["1 tbsp + 2 tsp"]

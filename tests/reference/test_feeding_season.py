@@ -20,7 +20,7 @@ ALBANY = facts(
     dt.date(2026, 4, 1),
     gate=dt.date(2026, 5, 11),
     first_autumn_frost=dt.date(2026, 10, 3),
-    fruit_set=(("figs", dt.date(2026, 6, 20)),),
+    fruit_set=(("plums", dt.date(2026, 6, 20)),),
 )
 
 
@@ -46,7 +46,7 @@ def test_nitrogen_no_longer_leads_once_fruit_is_set():
     for feeding in after:
         shares = [where.product(portion.product).analysis for portion in feeding.portions]
         assert sum(one.k2o for one in shares) >= sum(one.n for one in shares)
-        assert nitrogen_g(where, where.group("figs"), feeding) < 0.5  # 4 % of 4 g
+        assert nitrogen_g(where, where.group("plums"), feeding) < 0.5  # 6 % of 4 g
 
 
 def first_freezes(reference, station, years=30):
