@@ -66,7 +66,7 @@ def test_the_heading_tells_gate_and_stop():
 
 def test_local_days_without_feeding_are_shown():
     text, answer, _ = shown(facts())
-    assert "  - No feeding by 'ordinance': 15 Nov to 1 Mar, every year." in text
+    assert "  - No feeding by 'ordinance': 5 Nov to 20 Feb, every year." in text
     assert answer["no_feeding"] == [{"name": "ordinance", "from": "11-05", "to": "02-20"}]
 
 
