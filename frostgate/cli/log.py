@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 import shlex
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -18,7 +20,7 @@ from frostgate.files import decode, read_bytes
 from frostgate.garden.entries import Fed, feeding_body, parse_fed
 from frostgate.garden.exchange import form_of, import_entries, is_kept, read_export, write_export
 from frostgate.garden.journal import Journal, journal_file, new_entry
-from frostgate.model.garden import ENTRY_KINDS, Entry, EntryKind, Garden
+from frostgate.model.garden import ENTRY_KINDS, Entry, EntryKind, Garden, PotGroup
 from frostgate.service.request import Degrees, Request, local_time
 from frostgate.show.journals import entries_answer, entry_lines, say_entry, short_id
 
@@ -27,10 +29,6 @@ LISTED = 20
 KINDS: dict[str, EntryKind] = {kind.replace(" ", "-"): kind for kind in ENTRY_KINDS}
 OWN_KINDS: tuple[EntryKind, ...] = tuple(kind for kind in ENTRY_KINDS if kind not in {"forecast", "verdict"})
 
-group_option = click.option("--group", metavar="NAME", help="Which group of pots; the only one by default.")
-groups_option = click.option(
-    "--group", metavar="NAME", help="Which group of pots, or all; the only one by default."
-)
 on_option = click.option(
     "--on", type=options.DATE, metavar="DATE", help="The day, YYYY-MM-DD; today by default."
 )
@@ -67,52 +65,60 @@ class LogBook:
             raise FrostgateError("nothing is logged yet", file=self.path, remedy="See: frostgate log --help.")
         return self.open()
 
-    def day(self, on: dt.date | None) -> dt.date:
-        """Return the day that is told of, today where none is named; refuse one that is still to come."""
-        today = self.now.date()
-        if on is not None and on > today:
-            remedy = f"Today is {today}. Log what has been done and seen; check --on."
-            raise InputError("a day that is still to come", value=on, remedy=remedy)
-        return on or today
-
-    def groups(self, name: str | None) -> tuple[str, ...]:
-        """Return the groups that are meant: the one that is named, ``all``, or the only one there is."""
-        known = tuple(group.name for group in self.garden.groups)
-        return known if name == ALL and ALL not in known and known else (self.group(name),)
-
-    def group(self, name: str | None) -> str:
-        """Return the one group that is meant."""
-        known = [group.name for group in self.garden.groups]
+    def group(self, name: str | None) -> PotGroup:
+        """Return the one group that is meant: the one that is named, or the only one there is."""
+        known = self.garden.groups
         if name is not None:
-            return self.garden.group(name).name
+            return self.garden.group(name)
         if not known:
             what, remedy = "the garden file has no group of pots", "Describe one there first."
             raise InputError(what, file=self.garden.file, remedy=remedy)
         if len(known) > 1:
-            raise InputError("which group of pots", remedy=f"Name it with --group: {', '.join(known)}.")
+            names = ", ".join(group.name for group in known)
+            raise InputError("which group of pots", remedy=f"Name it with --group: {names}.")
         return known[0]
 
-    def add(self, entries: Iterable[Entry]) -> None:
+    def entry(self, kind: EntryKind, on: dt.date | None, **told: Any) -> Entry:  # noqa: ANN401  # as new_entry takes it
+        """Make an entry of a day, today where none is named; refuse one that is still to come."""
+        today = self.now.date()
+        if on is not None and on > today:
+            remedy = f"Today is {today}. Log what has been done and seen; check --on."
+            raise InputError("a day that is still to come", value=on, remedy=remedy)
+        return new_entry(kind, made_at=self.now, on=on or today, **told)
+
+    def feeding(self, group: PotGroup, fed: Sequence[Fed], on: dt.date | None, **told: Any) -> Entry:  # noqa: ANN401  # as feeding_body takes it
+        """Make the entry of a feeding."""
+        body = feeding_body(self.garden, group, fed, **told)
+        return self.entry("feeding", on, group=group.name, body=body)
+
+    def add(self, entries: Sequence[Entry]) -> None:
         """Write entries down, all or none, and say so."""
-        entries = tuple(entries)
         with self.open() as journal:
             journal.add(*entries)
         self.tell(*entries)
 
     def tell(self, *entries: Entry, more: Iterable[str] = ()) -> None:
         """Say what was written, and how to take it back."""
-        for entry in entries:
-            click.echo(f"Logged for {entry.on}: {say_entry(entry, self.garden.units)}")
-        for line in more:
-            click.echo(line)
-        for entry in entries:
-            click.echo(f"To take it back: {self.command('undo', short_id(entry.id))}")
+        logged = [f"Logged for {entry.on}: {say_entry(entry, self.garden.units)}" for entry in entries]
+        back = [f"To take it back: {self.command('undo', short_id(entry.id))}" for entry in entries]
+        click.echo("\n".join((*logged, *more, *back)))
 
     def command(self, *words: str) -> str:
         """Write a command of this log as the grower would type it here."""
         file = self.garden.file
         elsewhere = () if file.resolve() == Path(options.NAME).resolve() else ("--garden", str(file))
         return shlex.join(("frostgate", "log", *words, *elsewhere))
+
+
+def with_book(command: Callable[..., None]) -> Callable[..., None]:
+    """Hand a command its log book for --garden."""
+
+    @garden_option
+    @functools.wraps(command)
+    def run(garden: Path | None, **given: Any) -> None:  # noqa: ANN401  # click hands the options over by name
+        command(LogBook.of(garden), **given)
+
+    return run
 
 
 @click.group()
@@ -124,32 +130,26 @@ def log() -> None:
 
 
 @log.command()
-@group_option
+@click.option("--group", metavar="NAME", help="Which group of pots; the only one by default.")
 @on_option
 @click.option("--phase", metavar="NAME", help="Which phase of the season it belongs to.")
 @click.option("--product", "products", multiple=True, metavar='"NAME=30 g"',
               help="What went in, all buckets together, as a mass or a volume; once for each.")  # fmt: skip
 @click.option("--pots", type=int, metavar="N", help="How many pots were fed; all of the group by default.")
-@click.option("--top-dressing", is_flag=True, help="It was laid on the soil, not poured.")
+@click.option("--top-dressing", "laid", is_flag=True, help="It was laid on the soil, not poured.")
 @click.option("--again", is_flag=True, help="Log it although one like it is logged for that day.")
-@garden_option
+@with_book
 def feed(
-    *,
+    book: LogBook,
     group: str | None,
-    on: dt.date | None,
-    phase: str | None,
     products: tuple[str, ...],
-    pots: int | None,
-    top_dressing: bool,
+    on: dt.date | None,
     again: bool,
-    garden: Path | None,
+    **told: Any,  # noqa: ANN401
 ) -> None:
     """Log a feeding of one group of pots."""
-    book = LogBook.of(garden)
-    name, day = book.group(group), book.day(on)
     fed = [parse_fed(text, book.garden) for text in products]
-    body = feeding_body(book.garden, book.garden.group(name), fed, phase=phase, pots=pots, laid=top_dressing)
-    entry = new_entry("feeding", made_at=book.now, on=day, group=name, body=body)
+    entry = book.feeding(book.group(group), fed, on, **told)
     with book.open() as journal, journal.together():
         if not again:
             _refuse_twice(journal, entry)
@@ -168,35 +168,25 @@ def _refuse_twice(journal: Journal, entry: Entry) -> None:
 
 
 @log.command()
-@click.option("--group", metavar="NAME", help="Only this group of pots; all that are due by default.")
-@garden_option
-def due(group: str | None, garden: Path | None) -> None:
+@click.option("--group", "name", metavar="NAME", help="Only this group of pots; all that are due by default.")
+@with_book
+def due(book: LogBook, name: str | None) -> None:
     """Log the feedings that are due today, as the plan mixes them.
 
     Where something else went in, log it with: frostgate log feed.
     """
     from frostgate.service.season import know_season, planned  # with the gate, which no other entry asks
 
-    book = LogBook.of(garden)
-    wanted = None if group is None else book.group(group)
+    wanted = None if name is None else book.group(name).name
     programme, _ = planned(know_season(book.garden, Request(), clock(), cache_folder()))
     feedings = (one for one in programme.feedings if one.status == "due" and wanted in {None, one.group})
-    entries = [
-        new_entry(
-            "feeding",
-            made_at=book.now,
-            group=feeding.group,
-            body=feeding_body(
-                book.garden,
-                book.garden.group(feeding.group),
-                [Fed(product=book.garden.product(name), grams=g) for name, g in taken_g(mix).items()],
-                phase=feeding.phase,
-                laid=feeding.kind == "top-dressing",
-            ),
-        )
-        for feeding, mix in ((one.feeding, one.mix) for one in mix_season(book.garden, feedings))
-        if mix is not None
-    ]
+    entries = []
+    for one in mix_season(book.garden, feedings):
+        if one.mix is not None:
+            taken, feeding = taken_g(one.mix).items(), one.feeding
+            fed = [Fed(product=book.garden.product(name), grams=grams) for name, grams in taken]
+            group, laid = book.group(feeding.group), feeding.kind == "top-dressing"
+            entries.append(book.feeding(group, fed, None, phase=feeding.phase, laid=laid))
     if not entries:
         whom = "" if wanted is None else f" for {wanted!r}"
         remedy = "See: frostgate plan, or frostgate log feed --help."
@@ -210,18 +200,17 @@ def _event(kind: EntryKind, told: str, *, in_words: bool = False) -> None:
 
     @log.command(kind.replace(" ", "-"), help=told)
     @(click.argument("note") if in_words else note_option)
-    @groups_option
+    @click.option("--group", metavar="NAME", help="Which group of pots, or all; the only one by default.")
     @on_option
-    @garden_option
-    def _log_event(note: str, group: str | None, on: dt.date | None, garden: Path | None) -> None:
-        book = LogBook.of(garden)
-        day, note = book.day(on), note.strip()
+    @with_book
+    def _log_event(book: LogBook, note: str, group: str | None, on: dt.date | None) -> None:
+        note = note.strip()
         if in_words and not note:
             raise InputError(f"a {kind} of which nothing is told", remedy="Say in words what you saw.")
         body = {"note": note} if note else {}
-        book.add(
-            new_entry(kind, made_at=book.now, on=day, group=name, body=body) for name in book.groups(group)
-        )
+        known = [one.name for one in book.garden.groups]
+        groups = known if group == ALL and known and ALL not in known else [book.group(group).name]
+        book.add([book.entry(kind, on, group=name, body=body) for name in groups])
 
 
 _event("bud break", "Log that buds break; the last entry of a season counts.")
@@ -233,15 +222,14 @@ _event("damage", "Log damage, by frost or otherwise, in words.", in_words=True)
 @log.command(context_settings={"ignore_unknown_options": True})  # so that -2C is a temperature
 @click.argument("temperature", type=options.TEMPERATURE)
 @on_option
-@garden_option
-def minimum(temperature: Degrees, on: dt.date | None, garden: Path | None) -> None:
+@with_book
+def minimum(book: LogBook, temperature: Degrees, on: dt.date | None) -> None:
     """Log the night's minimum, such as 29F or -1.5C.
 
     It is that of the garden, and belongs to the day of its morning. It closes the forecasts that were kept
     for that morning; of several for one morning the last counts.
     """
-    book = LogBook.of(garden)
-    entry = new_entry("minimum", made_at=book.now, on=book.day(on), body={"tmin_c": temperature[0]})
+    entry = book.entry("minimum", on, body={"tmin_c": temperature[0]})
     with book.open() as journal, journal.together():
         before = [seen for seen in journal.entries(kinds=("minimum",), since=entry.on) if seen.on == entry.on]
         journal.add(entry)
@@ -258,23 +246,21 @@ def minimum(temperature: Degrees, on: dt.date | None, garden: Path | None) -> No
 @click.option("--all", "everything", is_flag=True,
               help="Every entry: forecasts, verdicts, what was undone and the undos too.")  # fmt: skip
 @options.format_option("text", "json")
-@garden_option
+@with_book
 def list_entries(
-    last: int | None, kinds: tuple[str, ...], everything: bool, form: str, garden: Path | None
+    book: LogBook, last: int | None, kinds: tuple[str, ...], everything: bool, form: str
 ) -> None:
     """List what is logged, the latest at the end.
 
     By default the last 20 entries that stand, without the forecasts and verdicts of each morning.
     """
-    book = LogBook.of(garden)
     wanted = tuple(KINDS[kind] for kind in kinds) or (ENTRY_KINDS if everything else OWN_KINDS)
     found: tuple[Entry, ...] = ()
     gone: frozenset[str] = frozenset()
     if book.path.exists():
         with book.open() as journal:
             found, gone = journal.entries(kinds=wanted, undone=everything), journal.undone()
-    most = last or (len(found) if everything else LISTED)
-    shown = found[max(len(found) - most, 0) :]
+    shown = found if everything and last is None else found[-(last or LISTED) :]
     if form == "json":
         echo_json(entries_answer(shown, gone))
         return
@@ -288,13 +274,12 @@ def list_entries(
 
 @log.command()
 @click.argument("entry", metavar="ID")
-@garden_option
-def undo(entry: str, garden: Path | None) -> None:
+@with_book
+def undo(book: LogBook, entry: str) -> None:
     """Take back an entry, or an undo.
 
     ID is its id, or enough of its beginning.
     """
-    book = LogBook.of(garden)
     with book.open_there() as journal:
         target = journal.find(entry)
         done = journal.undo(target.id, book.now)
@@ -304,15 +289,15 @@ def undo(entry: str, garden: Path | None) -> None:
 
 @log.command("export")
 @click.argument("file", type=options.FILE)
-@garden_option
-def export_journal(file: Path, garden: Path | None) -> None:
+@with_book
+def export_journal(book: LogBook, file: Path) -> None:
     """Export the journal to a .csv or .json FILE.
 
     Nothing is left out: undone entries and undos too, and the forecasts and verdicts of every morning. An
     export that is there already is replaced only where the journal holds all of it.
     """
     form_of(file)
-    with LogBook.of(garden).open_there() as journal:
+    with book.open_there() as journal:
         if file.exists() and not _holds(journal, file):
             raise InputError(
                 "the file is there, and holds what the journal does not",
@@ -334,14 +319,13 @@ def _holds(journal: Journal, file: Path) -> bool:
 
 @log.command("import")
 @click.argument("file", type=options.FILE)
-@garden_option
-def import_journal(file: Path, garden: Path | None) -> None:
+@with_book
+def import_journal(book: LogBook, file: Path) -> None:
     """Add what FILE, an export, holds beyond the journal.
 
     Everything is checked before anything is written, and a file that was imported before adds nothing.
     """
     form_of(file)
-    book = LogBook.of(garden)
     placed = read_export(decode(read_bytes(file), file), file)
     with book.open() as journal:
         done = import_entries(journal, placed, file)
