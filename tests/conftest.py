@@ -7,8 +7,13 @@ import socket
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 ROOT = Path(__file__).parents[1]
+
+# No test depends on how fast the machine is: examples have no deadline.
+settings.register_profile("unhurried", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("unhurried")
 
 
 @pytest.fixture(scope="session")
