@@ -1,6 +1,6 @@
 """The package as a library: the verbs of `import frostgate as fg`.
 
-Thin by intent: words such as ``"32F"`` or ``"1 gal"`` are read and defaults filled in here; the rooms below
+Thin by intent: words such as ``"32F"`` or ``"3 qt"`` are read and defaults filled in here; the rooms below
 do the work. Nothing here reads a clock, the environment or the command line.
 """
 

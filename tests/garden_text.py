@@ -108,7 +108,7 @@ feed = [{ product = "Pot granules", strength = "half" }]
 [rules]
 stop_weeks = 6
 least_days = 9
-n_per_pot = "20 g"
+n_per_pot = "18 g"
 ec_limit = 2.5
 autumn_risk = "20%"
 """

@@ -25,7 +25,7 @@ FIRST_FEED = Product(name="First feed", analysis=Analysis(n=17, p2o5=5, k2o=9), 
                       density_g_ml=15.3 / TABLESPOON_ML, density_from="label", rate=None)  # fmt: skip
 EPSOM_SALT = Product(name="Epsom salt", analysis=Analysis(mg=9.86, s=13.0), form="soluble",
                      density_g_ml=1.0, density_from="default", rate=None)  # fmt: skip
-GRANULES = Product(name="Granules", analysis=Analysis(n=5, p2o5=5, k2o=5), form="granular",
+GRANULES = Product(name="Granules", analysis=Analysis(n=6, p2o5=4, k2o=5), form="granular",
                    density_g_ml=0.9, density_from="default", rate=None)  # fmt: skip
 
 

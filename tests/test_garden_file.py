@@ -89,7 +89,7 @@ def test_tools_rules_and_local_rules_are_read(file):
         Scoop(name="1/2 tsp", volume_ml=pytest.approx(0.5 * TEASPOON_ML)),
     )
     assert garden.no_feeding == (NoFeeding(name="local rule", first=(11, 5), last=(2, 29)),)
-    assert garden.rules == SeasonRules(stop_weeks=6, least_days=9, n_per_pot_g=20, ec_limit_ms_cm=2.5,
+    assert garden.rules == SeasonRules(stop_weeks=6, least_days=9, n_per_pot_g=18, ec_limit_ms_cm=2.5,
                                        water_ec_ms_cm=0.4, autumn_risk=0.2)  # fmt: skip
 
 

@@ -126,7 +126,7 @@ MISTAKES = {
                               line_of("feed =", 2) - 1, "does not state", "Add the rate"),
     "weeks": ("stop_weeks = 6", "stop_weeks = 60", line_of("stop_weeks"), "40 or less", "7"),
     "days": ("least_days = 9", "least_days = 0", line_of("least_days"), "1 or more", "7"),
-    "nitrogen": ('"20 g"', '"20 kg"', line_of("n_per_pot"), "no pot", "unit"),
+    "nitrogen": ('"18 g"', '"18 kg"', line_of("n_per_pot"), "no pot", "unit"),
     "limit": ("ec_limit = 2.5", "ec_limit = 250", line_of("ec_limit"), "20 or less", "3.0"),
     "autumn": ('"20%"', '"120%"', line_of("autumn_risk"), "share", "10%"),
     "units": ('units = "us"', 'units = "US"', line_of("units"), "not one of the words", 'mean "us"'),

@@ -28,7 +28,7 @@ def product(name: str, pack_g: float | None = None, price: float | None = None) 
                    density_from="default", rate=None, pack_g=pack_g, price=price)  # fmt: skip
 
 
-FIRST = product("First feed", 2267.96, 19.5)
+FIRST = product("First feed", 2267.96, 17.2)
 SALT, KELP = product("Epsom salt", 1814.37), product("Kelp", None, 9.0)
 GARDEN = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), products=(FIRST, SALT, KELP),
                 currency="USD")  # fmt: skip
@@ -55,7 +55,7 @@ def needs(mixes, garden=GARDEN, margin=0.1):
 
 
 def need(**given) -> Need:
-    usual = {"product": FIRST, "feedings": 1, "planned_g": 90.0, "grams": 99.0, "packages": 1, "cost": 19.5}
+    usual = {"product": FIRST, "feedings": 1, "planned_g": 90.0, "grams": 99.0, "packages": 1, "cost": 17.2}
     return Need(**(usual | given))
 
 
@@ -71,7 +71,7 @@ def test_needs_are_grams_with_a_margin_and_whole_packages_in_the_gardens_order()
 
     assert (spring.product, spring.feedings, spring.planned_g) == (FIRST, 2, 2100.0)
     assert spring.grams == pytest.approx(2310.0)  # a tenth more than 2100
-    assert (spring.packages, spring.cost) == (2, 39.0)  # 2310 g is more than one package of 2268 g
+    assert (spring.packages, spring.cost) == (2, 2 * 17.2)  # 2310 g is more than one package of 2268 g
     assert (kelp.product, kelp.feedings, kelp.planned_g) == (KELP, 1, 20.0)
 
 
@@ -107,7 +107,7 @@ def test_packages_are_whole_and_a_full_one_is_not_two(grams, pack_g, margin, pac
 
 @pytest.mark.parametrize(
     ("of", "packages", "cost", "lacks"),
-    [(FIRST, 1, 19.5, ()), (SALT, 1, None, ("price",)), (KELP, None, None, ("pack",)),
+    [(FIRST, 1, 17.2, ()), (SALT, 1, None, ("price",)), (KELP, None, None, ("pack",)),
      (product("X"), None, None, ("pack", "price"))],
 )  # fmt: skip
 def test_what_is_not_stated_is_not_known_and_never_nothing(of, packages, cost, lacks):
@@ -121,7 +121,7 @@ def test_a_sum_with_a_price_missing_is_at_least_so_much():
     unknown = need(product=SALT, cost=None)
     sums = [Shopping(needs=those) for those in ((need(), need(cost=0.0)), (need(), unknown), (unknown,))]
 
-    assert [(one.cost, one.is_complete) for one in sums] == [(19.5, True), (19.5, False), (None, False)]
+    assert [(one.cost, one.is_complete) for one in sums] == [(17.2, True), (17.2, False), (None, False)]
 
 
 @pytest.mark.parametrize("margin", [-0.1, float("nan"), float("inf")])
@@ -159,12 +159,12 @@ def test_the_table_says_what_is_known_and_what_is_not():
     lines = written([need(), need(product=SALT, cost=None), need(product=KELP, packages=None, cost=None)])
 
     assert lines[2:5] == [
-        "First feed 1 90 g 99 g 1 x 2.27 kg 19.50 USD",
+        "First feed 1 90 g 99 g 1 x 2.27 kg 17.20 USD",
         "Epsom salt 1 90 g 99 g 1 x 1.81 kg not known",
         "Kelp 1 90 g 99 g not known not known",
     ]
     assert lines[5:] == [
-        "Together at least 19.50 USD.",
+        "Together at least 17.20 USD.",
         "Epsom salt: no price in the garden file; add what the shop offers.",
         "Kelp: no pack in the garden file; add what the shop offers.",
         STOCK,
@@ -172,13 +172,13 @@ def test_the_table_says_what_is_known_and_what_is_not():
 
 
 def test_a_sum_is_plain_where_all_is_known_and_missing_where_nothing_is():
-    assert "Together 19.50 USD." in written([need()])
-    assert "Together 19.50." in written([need()], replace(GARDEN, currency=""))
+    assert "Together 17.20 USD." in written([need()])
+    assert "Together 17.20." in written([need()], replace(GARDEN, currency=""))
     assert "What it costs is not known." in written([need(product=SALT, cost=None)])
 
 
 def test_us_growers_read_pounds_and_ounces():
-    assert "First feed 1 90 g (3.2 oz) 99 g (3.5 oz) 1 x 2.27 kg (5 lb) 19.50 USD" in written(
+    assert "First feed 1 90 g (3.2 oz) 99 g (3.5 oz) 1 x 2.27 kg (5 lb) 17.20 USD" in written(
         [need()], replace(GARDEN, units="us")
     )
 
@@ -205,9 +205,9 @@ def test_the_answer_holds_plain_values():
     assert json.loads(json.dumps(answer)) == answer
     assert answer["needs"] == [
         {"product": "First feed", "feedings": 1, "planned_g": 90.0, "grams": 99.0, "pack_g": 2268.0,
-         "packages": 1, "price": 19.5, "cost": 19.5},
+         "packages": 1, "price": 17.2, "cost": 17.2},
         {"product": "Kelp", "feedings": 1, "planned_g": 90.0, "grams": 99.0, "pack_g": None, "packages": None,
          "price": 9.0, "cost": None},
     ]  # fmt: skip
-    assert (answer["currency"], answer["total_cost"], answer["total_is_complete"]) == ("USD", 19.5, False)
+    assert (answer["currency"], answer["total_cost"], answer["total_is_complete"]) == ("USD", 17.2, False)
     assert len(answer["notes"]) == 2

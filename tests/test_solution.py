@@ -19,9 +19,9 @@ from frostgate.feeding.strength import part_of
 from frostgate.model.feedings import Portion, SeasonRules
 from frostgate.model.products import ELEMENTS
 
-FEED = read_product("Feed 20-10-30 soluble 1 g/l max 2 g/l ec 0.85 mS/cm at 1 g/l Mg 2 S 3 Ca 4")
+FEED = read_product("Feed 16-7-23 soluble 1 g/l max 2 g/l ec 0.85 mS/cm at 1 g/l Mg 2 S 3 Ca 4")
 SALT = read_product("Epsom salt 0-0-0 soluble 1 g/l Mg 10 S 13")
-DRY = read_product("Pellets 5-3-3 granular 2 tbsp/pot")
+DRY = read_product("Pellets 7-4-6 granular 5 tsp/pot")
 
 
 @pytest.mark.parametrize("element", ELEMENTS)
@@ -37,7 +37,7 @@ def test_ppm_of_an_element_that_is_not_there_cannot_be_asked_for():
 def test_portions_of_one_product_add_up():
     portions = [Portion(product="Feed", strength=0.5), Portion(product="Feed", n_ppm=100.0)]
 
-    assert part_of(FEED, portions).grams == pytest.approx(1.0)
+    assert part_of(FEED, portions).grams == pytest.approx(0.5 * 1.0 + 0.1 / 0.16)
 
 
 def test_the_labels_maximum_is_its_rate_where_it_states_none():

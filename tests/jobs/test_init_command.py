@@ -60,13 +60,13 @@ def test_nothing_but_defaults_is_a_garden_too(run, tmp_path):
 
 
 def test_what_no_option_answers_is_asked(run, answer, tmp_path):
-    answer("Hollin Bank", "us", "", "", "", "", "-2F", "", "12", "", "7 gal", "1 gal", "sheltered", FEED)
+    answer("Hollin Bank", "us", "", "", "", "", "-2F", "", "9", "", "9 gal", "3 qt", "sheltered", FEED)
     done = run("init")
     assert done.status == 0
     garden = read_garden(tmp_path / "garden.toml")
     assert (garden.home.name, garden.groups[0].count, garden.groups[0].winters) == (
         "Hollin Bank",
-        12,
+        9,
         "sheltered",
     )
     assert garden.home.policy.damage_temp_c == 0.0
@@ -97,7 +97,7 @@ def test_an_answer_that_cannot_be_read_is_asked_again(run, answer, tmp_path):
      "x" * 80), ("--count", "0"),
      ("--count", "1.5"), ("--count", "²"), ("--stage", "old"), ("--pot", "7"), ("--per-pot", "90 l"),
      ("--winters", "garage"), ("--product", "First feed"), ("--product", "Feed 90-90-90 soluble"),
-     ("--product", "Feed 17-5-9 soluble much"), ("--product", "Feed 5-5-5 granular 4 tsp/gal")],
+     ("--product", "Feed 17-5-9 soluble much"), ("--product", "Feed 6-4-5 granular 4 tsp/gal")],
 )  # fmt: skip
 def test_an_option_that_cannot_be_read_is_refused_and_nothing_is_written(run, tmp_path, option, value):
     done = run("init", "--no-questions", option, value)

@@ -45,9 +45,9 @@ density_from = "measured"
 
 [[product]]
 name = "Granules"
-analysis = "5-5-5"
+analysis = "6-4-5"
 form = "granular"
-rate = "2 tbsp/pot"
+rate = "5 tsp/pot"
 density = "10 g/tbsp"
 density_from = "label"
 """
@@ -105,7 +105,7 @@ def test_a_volume_of_granules_for_some_pots_is_a_top_dressing(log, entries):
     body = entries()[0]["body"]
     assert body["feeding_kind"] == "top-dressing"
     assert body["doses"][0]["grams"] == pytest.approx(320.0)  # 32 tbsp of 10 g
-    assert body["n_per_pot_mg"] == pytest.approx(1000.0)  # 320 g x 5 % / 16 pots
+    assert body["n_per_pot_mg"] == pytest.approx(1200.0)  # 320 g x 6 % / 16 pots
     assert entries()[0]["on"] == "2026-04-10"
 
 

@@ -121,7 +121,7 @@ def test_a_new_file_reads_back_as_it_was_answered(
     file, place, tree, count, units, stage, winters, risk, damage_f, offset_f
 ):
     site = {"name": place, "risk": f"{risk}%", "damage_temp": f"{damage_f}F", "offset": f"{offset_f}F"}
-    pot = None if stage == "in the ground" else "7 gal"
+    pot = None if stage == "in the ground" else "9 gal"
     pots = {"name": tree, "tree": tree, "count": count, "stage": stage, "pot": pot, "winters": winters}
     garden = outcome(file, fill_template(units, site, pots, None))
     (group,) = garden.groups
@@ -131,7 +131,7 @@ def test_a_new_file_reads_back_as_it_was_answered(
     assert policy.risk_tolerance == pytest.approx(risk / 100)
     assert policy.damage_temp_c * 1.8 + 32 == pytest.approx(damage_f)
     assert policy.offset_c * 1.8 == pytest.approx(offset_f)
-    assert say_volume(group.pot_l or 26.5, "us") == "7 gal"
+    assert say_volume(group.pot_l or 34.07, "us") == "9 gal"
     assert list(garden_lines(garden))
     json.dumps(garden_answer(garden), allow_nan=False)
 
