@@ -16,7 +16,7 @@ Place = tuple[str | int, ...]
 
 
 LONGEST = 100  # lines of one statement; no list of a garden is as long
-DEEPEST = 4  # tables within tables of one statement that are told apart
+DEEPEST = 5  # keys of one statement; no garden has a table that lies deeper
 MOST_FAULTS = 20
 TOO_DEEP = "brackets within brackets, too deep to read"
 _AT_LINE = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)$")
@@ -89,14 +89,14 @@ def read_statements(text: str) -> Statements:
 
 def _find_places(lines: list[str]) -> Iterator[tuple[Place, int]]:
     table: Place = ()
-    counts: dict[Place, int] = {}
+    counts: dict[Place, int] = {}  # of the tables in each list, from 0
     for first, _, said in _runs(lines):
-        if lines[first].lstrip().startswith("["):
-            table = _enter(said, counts)
-            yield table, first + 1
-            yield table[:1], first + 1
+        keys, line, header = _own_keys(said), first + 1, lines[first].lstrip()
+        if header.startswith("["):
+            table = _enter(keys, counts, another=header.startswith("[["))
+            yield from ((table, line), (table[:1], line))
         else:
-            yield from (((*table, *place), first + 1) for place in _keys(said))
+            yield from (((*table, *keys[:depth]), line) for depth in range(1, len(keys) + 1))
 
 
 def _runs(lines: list[str]) -> Iterator[tuple[int, int, dict[str, Any]]]:
@@ -120,26 +120,26 @@ def _alone(text: str) -> dict[str, Any] | None:
         return None
 
 
-def _enter(said: dict[str, Any], counts: dict[Place, int]) -> Place:
-    """Follow a header such as ``[[site]]`` to its place, counting the tables of each list."""
+def _enter(keys: Place, counts: dict[Place, int], *, another: bool) -> Place:
+    """Follow a header to its place, which may be that of another table of its list."""
     place: Place = ()
-    inner: Any = said
-    while isinstance(inner, dict) and inner:
-        key, inner = next(iter(inner.items()))
+    for depth, key in enumerate(keys, 1):
         place = (*place, key)
-        if isinstance(inner, list):
+        if another and depth == len(keys):
             counts[place] = counts.get(place, -1) + 1
-            return (*place, counts[place])
         if place in counts:
             place = (*place, counts[place])
     return place
 
 
-def _keys(said: dict[str, Any], deepest: int = DEEPEST) -> Iterator[Place]:
-    for key, value in said.items():
-        yield (key,)
-        if isinstance(value, dict) and deepest > 0:
-            yield from ((key, *inner) for inner in _keys(value, deepest - 1))
+def _own_keys(said: dict[str, Any]) -> Place:
+    """Return the keys of one statement from the outermost in: all that it holds stands on the line of one."""
+    keys: Place = ()
+    inner: Any = said
+    while isinstance(inner, dict) and inner and len(keys) < DEEPEST:
+        key, inner = next(iter(inner.items()))
+        keys = (*keys, key)
+    return keys
 
 
 def _first_unread(lines: list[str]) -> int:
@@ -314,7 +314,6 @@ def _write_table(place: Place) -> str | None:
 
 
 def _nearest(wrong: str, known: Iterable[str]) -> str | None:
-    lower = {word.lower(): word for word in known}
-    close = difflib.get_close_matches(wrong.lower().replace("-", "_"), lower, n=1, cutoff=0.6)
-    close = close or difflib.get_close_matches(wrong.lower(), lower, n=1, cutoff=0.6)
-    return lower[close[0]] if close else None
+    alike = {word.lower().replace("-", "_"): word for word in known}
+    close = difflib.get_close_matches(wrong.lower().replace("-", "_"), alike, n=1)
+    return alike[close[0]] if close else None

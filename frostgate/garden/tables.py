@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
-from typing import Annotated, Any, ClassVar, Literal, TypeVar, cast, get_args
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, TypeVar, get_args
 
 from pydantic import (
     AfterValidator,
@@ -36,6 +36,10 @@ from frostgate.units import Units, say_volume
 
 _WRITE_FULL = 'Write strength = "full"'
 SUITS = {"liquid": ("soluble", "liquid"), "top-dressing": ("granular",)}
+if TYPE_CHECKING:
+    Info = ValidationInfo["_Known"]  # an older pydantic's is no generic at run time
+
+_NOT_IN_THE_GROUND = {"pot_l": "have none", "movable": "are not"}
 _POLICY = {number.name for number in fields(Policy)}
 _FORMS: tuple[ProductForm, ...] = get_args(ProductForm)
 
@@ -48,10 +52,6 @@ class _Known:
     names: dict[str, list[str] | None]  # of pots and products; None where one of them cannot be told
     seen: set[tuple[str, object]] = field(default_factory=set)  # what may stand only once
     products: dict[str, Product] = field(default_factory=dict)  # those without a mistake
-
-
-def _known(info: ValidationInfo) -> _Known:
-    return cast(_Known, info.context)
 
 
 def _wrong(what: str, remedy: str | None, value: object = None, **more: str) -> PydanticCustomError:
@@ -78,10 +78,10 @@ def _by(read: Callable[[str], object]) -> AfterValidator:
 def _once(kind: str, told: Callable[[Any], object], remedy: str) -> AfterValidator:
     """Let a thing of one kind stand only once in the file."""
 
-    def _check(value: object, info: ValidationInfo) -> object:
-        if (kind, told(value)) in _known(info).seen:
+    def _check(value: object, info: Info) -> object:
+        if (kind, told(value)) in info.context.seen:
             raise _wrong("it stands twice", remedy)
-        _known(info).seen.add((kind, told(value)))
+        info.context.seen.add((kind, told(value)))
         return value
 
     return AfterValidator(_check)
@@ -94,8 +94,8 @@ def _own_name(table: str) -> AfterValidator:
 def _named_in(table: str, missing: str) -> AfterValidator:
     """Let only a name stand that one of the file's tables has."""
 
-    def _check(name: str, info: ValidationInfo) -> str:
-        known = _known(info).names[table]
+    def _check(name: str, info: Info) -> str:
+        known = info.context.names[table]
         if known is not None and name not in known:
             raise _wrong(missing, suggest(name, known))
         return name
@@ -154,11 +154,14 @@ class _Table(BaseModel):
         return type(self).noun(**self.otherwise | self.stated())
 
 
-def _make(table: _Table, info: ValidationInfo) -> object:
-    """Return a table's noun, and let the phases know the products."""
-    noun = table.make()
+def _make(table: _Table, info: Info) -> object:
+    """Return a table's noun, which may refuse what it describes, and let the phases know the products."""
+    try:
+        noun = table.make()
+    except InputError as error:
+        raise _wrong(error.what, error.remedy, error.value) from None
     if isinstance(noun, Product):
-        _known(info).products[noun.name] = noun
+        info.context.products[noun.name] = noun
     return noun
 
 
@@ -218,22 +221,21 @@ class _PotsTable(_Table):
 
     @field_validator("winters", "pot_l", "movable")
     @classmethod
-    def _suits_the_stage(cls, stated: object, info: ValidationInfo) -> object:
-        stage = info.data.get("stage")
-        if stage == "in the ground" and stated and info.field_name == "pot_l":
-            raise _wrong("trees in the ground have none", "Leave it out, or write another stage.")
-        if stage == "in the ground" and stated and info.field_name == "movable":
-            raise _wrong("trees in the ground are not", "Leave it out.")
+    def _suits_the_stage(cls, stated: object, info: Info) -> object:
+        stage, key = info.data.get("stage"), str(info.field_name)
+        if stage == "in the ground" and stated and key in _NOT_IN_THE_GROUND:
+            what = f"trees in the ground {_NOT_IN_THE_GROUND[key]}"
+            raise _wrong(what, "Leave it out, or write another stage.")
         if stage not in {None, "in the ground"} and stated is None:
-            raise _lacks("pot" if info.field_name == "pot_l" else "winters")
+            raise _lacks(key.removesuffix("_l"))
         return stated
 
     @field_validator("per_pot_l")
     @classmethod
-    def _fits_the_pot(cls, per_pot_l: Any, info: ValidationInfo) -> Any:  # noqa: ANN401  # as pydantic hands it over
+    def _fits_the_pot(cls, per_pot_l: Any, info: Info) -> Any:  # noqa: ANN401  # as pydantic hands it over
         pot_l = info.data.get("pot_l")
         if pot_l is not None and per_pot_l > pot_l:
-            holds = f"The pot holds {say_volume(pot_l, _known(info).units)}."
+            holds = f"The pot holds {say_volume(pot_l, info.context.units)}."
             raise _wrong("more solution than the pot holds", holds)
         return per_pot_l
 
@@ -257,7 +259,7 @@ class _ProductTable(_Table):
 
     @field_validator("analysis", "density", "density_from", "secondary", "rate", "most", "ec", "pack")
     @classmethod
-    def _try(cls, stated: Any, info: ValidationInfo) -> Any:  # noqa: ANN401  # as pydantic hands it over
+    def _try(cls, stated: Any, info: Info) -> Any:  # noqa: ANN401  # as pydantic hands it over
         """Make the product of this and what was right before it, so that each mistake is named by itself."""
         before = info.data
         if info.field_name == "density_from" and before.get("density", "wrong") is None:
@@ -326,15 +328,7 @@ class _PortionTable(_Table):
     noun = Portion
     product: AProduct = _key('"First feed"', ...)
     strength: Annotated[str, _by(written.parse_strength)] = _key('"full"')
-    n_ppm: Number | None = _key("150", ge=1, le=2000, validate_default=True)
-
-    @field_validator("n_ppm")
-    @classmethod
-    def _one_of_two(cls, n_ppm: float | None, info: ValidationInfo) -> float | None:
-        if "strength" in info.data and (n_ppm is None) == (info.data["strength"] is None):
-            what = "each product needs either a strength or ppm of nitrogen"
-            raise _wrong(what, f"{_WRITE_FULL}, or n_ppm = 150.", info.data.get("product"), key="feed")
-        return n_ppm
+    n_ppm: Number = _key("150", ge=1, le=2000)
 
 
 class _PhaseTable(_Table):
@@ -357,16 +351,16 @@ class _PhaseTable(_Table):
 
     @field_validator("every_days")
     @classmethod
-    def _every_or_once(cls, every_days: object, info: ValidationInfo) -> object:
+    def _every_or_once(cls, every_days: object, info: Info) -> object:
         if every_days is None and info.data.get("feedings", 1) != 1 and "kind" in info.data:
             raise _lacks("every", "; only a phase of one feeding needs none")
         return every_days
 
     @field_validator("portions")
     @classmethod
-    def _usable(cls, portions: Any, info: ValidationInfo) -> Any:  # noqa: ANN401  # as pydantic hands it over
+    def _usable(cls, portions: Any, info: Info) -> Any:  # noqa: ANN401  # as pydantic hands it over
         for portion in portions:
-            product = _known(info).products.get(portion.product)
+            product = info.context.products.get(portion.product)
             if product is not None and "kind" in info.data:
                 _check_use(portion, info.data["kind"], product)
         return portions
