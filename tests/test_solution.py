@@ -11,8 +11,6 @@ from frostgate.feeding.solution import (
     grams_l_for,
     lacking_ec,
     least_ec_ms_cm,
-    litres_with_leaching,
-    n_ppm_from_ec,
     ppm_of,
 )
 from frostgate.feeding.strength import part_of
@@ -68,17 +66,3 @@ def test_a_label_that_does_not_tell_leaves_conductivity_unknown_but_bounded_belo
     assert ec_ms_cm({FEED: 1.0, SALT: 1.0}, rules) is None
     assert lacking_ec([FEED, SALT]) == [SALT]
     assert least_ec_ms_cm({FEED: 1.0, SALT: 1.0}, rules) == pytest.approx(1.15)
-
-
-@pytest.mark.parametrize(
-    "readings", [(0.2, 0.3, 0.64), (1.0, 0.3, 0.0), (1.0, -0.1, 0.64), (float("nan"), 0, 1)]
-)
-def test_readings_that_cannot_be_are_refused(readings):
-    with pytest.raises(InputError):
-        n_ppm_from_ec(*readings)
-
-
-@pytest.mark.parametrize("fraction", [-0.1, 1.0, float("nan")])
-def test_a_leaching_fraction_is_a_share(fraction):
-    with pytest.raises(InputError, match="leaching"):
-        litres_with_leaching(2.0, fraction)

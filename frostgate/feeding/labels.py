@@ -68,25 +68,7 @@ _SEPARATOR = re.compile(r"(?:[\s;]|,(?=\s))*")
 
 
 def read_product(text: str) -> Product:
-    """Read a product from one line: name, analysis, form and rate, then what else its label says.
-
-    Parameters
-    ----------
-    text
-        Such as ``First feed 17-5-9 soluble 2 tsp/gal``, or with more behind it ``max 3 tsp/gal``,
-        ``5.1 g/tsp``, ``organic``, ``Mg 2``, ``ec 0.9 mS/cm at 100 ppm N``.
-
-    Raises
-    ------
-    InputError
-        Where a part is missing, stands twice, or cannot be understood.
-
-    Examples
-    --------
-    >>> salt = read_product("Epsom salt 0-0-0 soluble 1 tsp/gal Mg 9.86 S 13")
-    >>> salt.name, salt.analysis.mg, round(salt.density_g_ml, 2)
-    ('Epsom salt', 9.86, 1.01)
-    """
+    """Read a product from one line: name, analysis, form and rate, then what else its label says."""
     head = _HEAD.search(text)
     if head is None:
         raise InputError("a product without its analysis, or without its form behind it", value=text,

@@ -30,50 +30,7 @@ def mix_for_group(
     *,
     dry: bool = False,
 ) -> Mix:
-    """Work out what to mix, or to lay, for a group of pots.
-
-    Parameters
-    ----------
-    garden
-        Its products, bucket, scoops and limits.
-    group
-        Who is fed: its number of pots, its share of solution for each [L], its height [m]. Newly potted trees
-        and cuttings get at most half of the label's rate, whatever the portions ask for.
-    portions
-        What, and how strong: a share of the label's rate, or nitrogen in the solution [mg/L].
-    kind
-        ``liquid`` (poured) or ``top-dressing`` (laid on the soil).
-    dry
-        Whether the root balls are dry.
-
-    Returns
-    -------
-    Mix
-        Whole buckets, then the last part one; or what is laid on one pot or around one tree.
-
-    Raises
-    ------
-    UnsafeMixError
-        Above a label's maximum or the limit of conductivity, for dry root balls, or where a product's form
-        does not suit.
-    InputError
-        Where the garden does not state what is needed, or an amount is too small to measure.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.feeding.labels import read_product
-    >>> from frostgate.units import parse_volume_l
-    >>> from frostgate.model.garden import Site
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), units="us",
-    ...                 vessel_l=parse_volume_l("3.5 gal"),
-    ...                 products=(read_product("First feed 17-5-9 soluble 2 tsp/gal"),))
-    >>> plums = PotGroup(name="old plums", tree="plum", count=10, stage="established", pot_l=34.0,
-    ...                  per_pot_l=parse_volume_l("3 qt"), winters="outdoors", movable=False)
-    >>> mix = mix_for_group(garden, plums, [Portion(product="First feed", strength=1.0)])
-    >>> [(bucket.pots, bucket.doses[0].spoons) for bucket in mix.buckets]
-    [(4, '2 tbsp'), (4, '2 tbsp'), (2, '1 tbsp')]
-    """
+    """Work out what to mix for a group, in whole buckets and a part one, or to lay on each pot."""
     parts = _parts(garden, group, portions, kind, dry=dry)
     if kind == "top-dressing":
         return _dress(garden, group, parts)

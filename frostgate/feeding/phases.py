@@ -19,7 +19,8 @@ from frostgate.model.products import Analysis, Product
 IN_THE_GROUND = "in the ground"  # the phase for groups in the ground that name no other
 ONCE_DAYS = 365  # between two feedings of a phase that has only one
 
-_Worth = Callable[[Product], tuple[float, ...] | None]  # None where a product does not suit
+_Suited = Callable[[Product], bool]
+_Worth = Callable[[Product], tuple[float, ...] | None]  # None where a product has none
 
 
 def phases_of(garden: Garden) -> tuple[Phase, ...]:
@@ -46,8 +47,8 @@ def default_phases(products: Sequence[Product]) -> tuple[Phase, ...]:
     A phase that no product suits is left out; `missing_phases` tells which.
     """
     phases = []
-    for phase, worths, _ in _SEASON:
-        *others, last = (_best(products, worth) for worth in worths)
+    for phase, choices, _ in _SEASON:
+        *others, last = (_best(products, *choice) for choice in choices)
         if last is not None:
             fed = dict.fromkeys(product.name for product in (*others, last) if product is not None)
             portions = tuple(Portion(product=name, strength=1.0) for name in fed)
@@ -58,8 +59,8 @@ def default_phases(products: Sequence[Product]) -> tuple[Phase, ...]:
 
 def missing_phases(products: Sequence[Product], groups: Iterable[PotGroup]) -> Iterator[str]:
     """Tell which phases the groups would need and no product suits."""
-    for phase, worths, lack in _SEASON:
-        if any(suits(phase, group) for group in groups) and _best(products, worths[-1]) is None:
+    for phase, choices, lack in _SEASON:
+        if any(suits(phase, group) for group in groups) and _best(products, *choices[-1]) is None:
             yield lack
 
 
@@ -90,54 +91,46 @@ def is_balanced(analysis: Analysis) -> bool:
     return max(numbers) < 2 * min(numbers)
 
 
-def _best(products: Sequence[Product], worth: _Worth) -> Product | None:
-    """Return the product of the greatest worth; of equals the one listed first."""
-    rated = [(product, worth(product)) for product in products]
-    return max(((one, rank) for one, rank in rated if rank), key=lambda both: both[1], default=(None, ()))[0]
+def _best(products: Iterable[Product], suited: _Suited, worth: _Worth) -> Product | None:
+    """Return of the suited products that of the greatest worth; of equals the one listed first."""
+    rated = [(product, rank) for product in products if suited(product) and (rank := worth(product))]
+    return max(rated, key=lambda both: both[1], default=(None, ()))[0]
 
 
 def _is_poured(product: Product) -> bool:
     return product.form in {"soluble", "liquid"} and product.rate is not None and product.rate.per == "litre"
 
 
-def _evenness(analysis: Analysis) -> float:
-    numbers = (analysis.n, analysis.p2o5, analysis.k2o)
-    return min(numbers) / max(numbers)
+def _is_laid_on_pots(product: Product) -> bool:
+    return product.form == "granular" and product.rate is not None and product.rate.per == "pot"
+
+
+def _is_for_the_ground(product: Product) -> bool:
+    laid = product.form == "granular" and product.rate is not None
+    return product.organic and (laid or _is_poured(product))
 
 
 def _leading(product: Product) -> tuple[float, ...] | None:
     one = product.analysis
-    led = _is_poured(product) and is_led_by_nitrogen(one)
-    return (not product.organic, one.n - max(one.p2o5, one.k2o)) if led else None
+    leads = is_led_by_nitrogen(one)
+    return (not product.organic, one.n - max(one.p2o5, one.k2o)) if leads else None
 
 
 def _balanced(product: Product) -> tuple[float, ...] | None:
-    even = _is_poured(product) and is_balanced(product.analysis)
-    return (not product.organic, _evenness(product.analysis)) if even else None
+    if not is_balanced(product.analysis):
+        return None
+    numbers = (product.analysis.n, product.analysis.p2o5, product.analysis.k2o)
+    return not product.organic, product.form == "granular", min(numbers) / max(numbers)
 
 
 def _potassium(product: Product) -> tuple[float, ...] | None:
     one = product.analysis
-    fruits = _is_poured(product) and one.k2o > 0 and one.k2o >= one.n
-    return (not product.organic, one.p2o5 > 0, one.k2o) if fruits else None
+    return (not product.organic, one.p2o5 > 0, one.k2o) if 0 < one.k2o >= one.n else None
 
 
 def _magnesium(product: Product) -> tuple[float, ...] | None:
     one = product.analysis
-    holds = _is_poured(product) and one.mg > 0 and one.n == 0
-    return (one.p2o5 + one.k2o + one.ca == 0, one.mg) if holds else None
-
-
-def _granular(product: Product) -> tuple[float, ...] | None:
-    laid = product.form == "granular" and product.rate is not None and product.rate.per == "pot"
-    even = laid and is_balanced(product.analysis)
-    return (not product.organic, _evenness(product.analysis)) if even else None
-
-
-def _organic(product: Product) -> tuple[float, ...] | None:
-    given = _is_poured(product) or (product.form == "granular" and product.rate is not None)
-    even = given and product.organic and is_balanced(product.analysis)
-    return (product.form == "granular", _evenness(product.analysis)) if even else None
+    return (one.p2o5 + one.k2o + one.ca == 0, one.mg) if one.mg > 0 and one.n == 0 else None
 
 
 def _phase(name: str, anchor: Anchor, *, after_days: int = 0, every_days: int = 14, **rest: Any) -> Phase:  # noqa: ANN401  # fields of Phase by name
@@ -149,35 +142,35 @@ _POURED = "no soluble or liquid product with a rate for water"
 _BALANCED = "is balanced (none of N-P-K twice another)"
 
 # Each phase, by what its products are chosen, and what is lacking where none suits the last of these.
-_SEASON: tuple[tuple[Phase, tuple[_Worth, ...], str], ...] = (
+_SEASON: tuple[tuple[Phase, tuple[tuple[_Suited, _Worth], ...], str], ...] = (
     (
         _phase("wake-up", "gate", every_days=10, feedings=2),
-        (_leading,),
+        ((_is_poured, _leading),),
         f"No wake-up: {_POURED} is led by nitrogen.",
     ),
     (
         _phase("build-up", "first feeding", after_days=28),
-        (_balanced,),
+        ((_is_poured, _balanced),),
         f"No build-up: {_POURED} {_BALANCED}.",
     ),
     (
         _phase("fruiting", "fruit set"),
-        (_potassium,),
+        ((_is_poured, _potassium),),
         f"No fruiting: {_POURED} has K2O and no more N than that.",
     ),
     (
         _phase("fruit set", "fruit set", feedings=1),  # listed after fruiting, its one feeding comes first
-        (_potassium, _magnesium),
+        ((_is_poured, _potassium), (_is_poured, _magnesium)),
         f"No magnesium at fruit set: {_POURED} has Mg and no N.",
     ),
     (
         _phase("top-dressing", "first feeding", kind="top-dressing"),
-        (_granular,),
+        ((_is_laid_on_pots, _balanced),),
         f"No top-dressing: no granular product with a rate for a pot {_BALANCED}.",
     ),
     (
         _phase(IN_THE_GROUND, "gate", every_days=ONCE_DAYS, feedings=1, kind="top-dressing"),
-        (_organic,),
+        ((_is_for_the_ground, _balanced),),
         f"No feed in the ground: no organic product with a rate {_BALANCED}.",
     ),
 )

@@ -26,49 +26,11 @@ TAPER_REASON = f"nothing led by nitrogen in the last {TAPER_DAYS // 7} weeks bef
 
 
 def plan_season(garden: Garden, facts: SeasonFacts) -> Programme:
-    """Plan the season's feedings.
+    """Plan the season's feedings, on each day those that are laid before the poured ones, which wet them.
 
     Nothing is dated before the gate, after the stop, on a day that a local rule forbids, or until a forecast
     frost has passed. Intervals run from what was really done: a missed feeding is due today, the rest moves,
     and none is doubled.
-
-    Parameters
-    ----------
-    garden
-        Groups, products, local rules, limits; its own phases, else the default ones for its products.
-    facts
-        What is known today.
-
-    Returns
-    -------
-    Programme
-        Top-dressings stand before the liquid feedings of their day, so that these wet them.
-
-    Raises
-    ------
-    InputError
-        Where a phase feeds a product that the garden does not list.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> from frostgate.model.garden import Site
-    >>> from frostgate.model.feedings import Portion
-    >>> from frostgate.model.products import Analysis, Product, Rate
-    >>> feed = Product(name="First feed", analysis=Analysis(n=17, p2o5=5, k2o=9), form="soluble",
-    ...                density_g_ml=1.1, density_from="default",
-    ...                rate=Rate(grams=2.9, per="litre", text="2 tsp/gal", by_mass=False))
-    >>> plums = PotGroup(name="old plums", tree="plum", count=9, stage="established",
-    ...                  pot_l=34.0, per_pot_l=2.8, winters="outdoors", movable=False)
-    >>> garden = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), groups=(plums,),
-    ...                 products=(feed,))
-    >>> facts = SeasonFacts(today=dt.date(2026, 4, 1), gate=dt.date(2026, 5, 16),
-    ...                     first_autumn_frost=dt.date(2026, 10, 3))
-    >>> programme = plan_season(garden, facts)
-    >>> [(f"{feeding.date:%d %b}", feeding.phase, feeding.status) for feeding in programme.feedings]
-    [('16 May', 'wake-up', 'planned'), ('26 May', 'wake-up', 'planned')]
-    >>> programme.stop, programme.n_per_pot_g
-    (datetime.date(2026, 8, 15), (('old plums', 2.7608),))
     """
     phases = phases_of(garden)
     stop, stop_note = find_stop(garden, facts)

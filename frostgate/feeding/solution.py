@@ -1,4 +1,4 @@
-"""The arithmetic of solutions: grams in a litre, ppm, conductivity, leaching.
+"""The arithmetic of solutions: grams in a litre, ppm, conductivity.
 
 One ppm is 1 mg/L. Labels state oxides of phosphorus and potassium; everything here is in elements.
 """
@@ -58,23 +58,3 @@ def ec_ms_cm(grams_l: Mapping[Product, float], rules: SeasonRules) -> float | No
 def lacking_ec(products: Iterable[Product]) -> Sequence[Product]:
     """Return the products whose label does not tell their conductivity."""
     return [product for product in products if product.ec_ms_cm_per_g_l is None]
-
-
-def n_ppm_from_ec(ec_ms_cm: float, water_ec_ms_cm: float, ec_at_100_ppm_ms_cm: float) -> float:
-    """Tell the nitrogen of a feed from its measured conductivity [mg/L] (Purdue HO-286-W)."""
-    if not ec_at_100_ppm_ms_cm > 0.0:
-        raise InputError("a conductivity at 100 ppm N is above 0", value=ec_at_100_ppm_ms_cm)
-    if not ec_ms_cm >= water_ec_ms_cm >= 0.0:
-        raise InputError(
-            "a feed conducts no less than its water",
-            value=f"{ec_ms_cm} and {water_ec_ms_cm} mS/cm",
-            remedy="Check both readings.",
-        )
-    return 100.0 * (ec_ms_cm - water_ec_ms_cm) / ec_at_100_ppm_ms_cm
-
-
-def litres_with_leaching(used_l: float, leaching_fraction: float) -> float:
-    """Return the water to pour so that a share of it drains and takes old salts along [L]."""
-    if not 0.0 <= leaching_fraction < 1.0:
-        raise InputError("a leaching fraction lies from 0 to below 1", value=leaching_fraction)
-    return used_l / (1.0 - leaching_fraction)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
 
 from frostgate.model.feedings import NoFeeding, SeasonFacts
 from frostgate.model.garden import Garden
@@ -107,43 +107,28 @@ def find_stop(garden: Garden, facts: SeasonFacts) -> tuple[dt.date | None, str]:
     Nitrogen stops ``stop_weeks`` before the first autumn frost at the chosen risk, and in mid autumn at the
     latest. Where no such frost is known, nothing is dated after the autumn equinox.
     """
-    frost, weeks = facts.first_autumn_frost, garden.rules.stop_weeks
-    if frost is None:
-        return _season_end(garden, facts)
-    stop = frost - dt.timedelta(days=math.ceil(7 * weeks))
-    named = f"the first autumn frost, {say_day(frost)} at the chosen risk"
-    if facts.gate is not None:
-        side, taken = _hemisphere(garden, facts.gate)
-        limit = _next(facts.gate, MID_AUTUMN[side])
-        if limit < stop:
-            why = f"{named}, comes late, and feeding ends in mid autumn ({PRACTICE})"
-            return limit, f"Nothing is fed after {say_date(limit)}: {why}.{taken}"
+    frost, gate, weeks = facts.first_autumn_frost, facts.gate, garden.rules.stop_weeks
+    unknown, stop, named = "no date of the first autumn frost is known", None, ""
+    latest, why = EQUINOX, f"{unknown}, so the season ends with the autumn equinox (no source)"
+    if frost is not None:
+        stop = frost - dt.timedelta(days=math.ceil(7 * weeks))
+        named = f"the first autumn frost, {say_day(frost)} at the chosen risk"
+        latest, why = MID_AUTUMN, f"{named}, comes late, and feeding ends in mid autumn ({PRACTICE})"
+    if gate is not None:
+        end, taken = _end_of_season(garden, gate, latest)
+        if stop is None or end < stop:
+            return end, f"Nothing is fed after {say_date(end)}: {why}.{taken}"
+    if stop is None:
+        return None, f"When to stop is not known: {unknown}."
     return stop, f"Nothing is fed after {say_date(stop)}, {weeks:g} weeks before {named}."
 
 
-def _season_end(garden: Garden, facts: SeasonFacts) -> tuple[dt.date | None, str]:
-    """Return an end to a season without a date of the first autumn frost."""
-    unknown = "no date of the first autumn frost is known"
-    if facts.gate is None:
-        return None, f"When to stop is not known: {unknown}."
-    side, taken = _hemisphere(garden, facts.gate)
-    limit = _next(facts.gate, EQUINOX[side])
-    why = f"{unknown}, so the season ends with the autumn equinox (no source)"
-    return limit, f"Nothing is fed after {say_date(limit)}: {why}.{taken}"
-
-
-def _hemisphere(garden: Garden, gate: dt.date) -> tuple[Literal["north", "south"], str]:
-    """Take the hemisphere as stated, else by the half of the year in which the gate opens."""
+def _end_of_season(
+    garden: Garden, gate: dt.date, by_side: Mapping[str, tuple[int, int]]
+) -> tuple[dt.date, str]:
+    """Return the next such day after the gate, and a note where only the gate tells the hemisphere."""
     stated = garden.home.hemisphere
-    if stated is not None:
-        return stated, ""
-    side: Literal["north", "south"] = "north" if gate.month <= 7 else "south"
-    return (
-        side,
-        f" The date of the gate is that of a {side}ern spring; state the site's hemisphere if it is not.",
-    )
-
-
-def _next(start: dt.date, month_day: tuple[int, int]) -> dt.date:
-    date = dt.date(start.year, *month_day)
-    return date if date > start else dt.date(start.year + 1, *month_day)
+    side = stated or ("north" if gate.month <= 7 else "south")
+    dates = (dt.date(gate.year + ahead, *by_side[side]) for ahead in (0, 1))
+    taken = f" The date of the gate is that of a {side}ern spring; state the site's hemisphere if it is not."
+    return next(date for date in dates if date > gate), "" if stated else taken

@@ -6,7 +6,7 @@ import pytest
 
 from frostgate.feeding.labels import read_product
 from frostgate.feeding.mix import make_stock, mix_as_measured, mix_for_group
-from frostgate.feeding.solution import elements_mg, grams_l_for, litres_with_leaching, n_ppm_from_ec, ppm_of
+from frostgate.feeding.solution import elements_mg, grams_l_for, ppm_of
 from frostgate.model.products import K_IN_K2O, P_IN_P2O5
 from frostgate.units import GALLON_ML, OUNCE_G, POUND_G
 from tests.mixing_cases import FIRST, full, make_garden, make_group, ppm_n, spoons
@@ -90,8 +90,13 @@ def test_conductivity_follows_the_label(ppm, ec):
     assert mix.ec_ms_cm == pytest.approx(ec, abs=5e-4)
 
 
-def test_nitrogen_from_measured_conductivity():
-    assert n_ppm_from_ec(1.58, 0.30, 0.64) == pytest.approx(200)  # Purdue HO-286-W
+def test_a_feed_conducts_by_its_nitrogen_and_its_water():
+    # Purdue HO-286-W: 1.58 mS/cm in water of 0.30 are 200 ppm N of a feed that has 0.64 at 100 ppm
+    garden = make_garden("Feed 20-20-20 soluble 2 g/l ec 0.64 mS/cm at 100 ppm N",
+                         units="metric", bucket="100 l", water_ec_ms_cm=0.30)  # fmt: skip
+    mix = mix_for_group(garden, make_group(10, "10 l"), ppm_n("Feed", 200))
+
+    assert mix.ec_ms_cm == pytest.approx(1.58, abs=5e-4)
 
 
 def test_a_teaspoon_a_gallon_is_not_mild():
@@ -134,10 +139,6 @@ def test_three_pounds_of_8_8_8_hold_109_grams_of_nitrogen():
     meal = read_product("Meal 8-8-8 granular 0.5 lb/ft")
 
     assert elements_mg({meal: 3 * POUND_G})["N"] / 1000 == pytest.approx(108.9, abs=0.05)
-
-
-def test_water_for_a_leaching_fraction():
-    assert litres_with_leaching(2.0, 0.15) == pytest.approx(2.353, abs=5e-4)  # used / (1 - fraction)
 
 
 # What an invented label asks for: four teaspoons in a gallon, five on a pot.
