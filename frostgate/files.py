@@ -25,22 +25,20 @@ _GZIP = b"\x1f\x8b"
 _CUT_OUT = "Cut out the one station first, for example with: grep ^STATION_ID FILE > STATION.csv"
 
 
-def read_bytes(
-    path: AnyPath, *, largest: int = LARGEST, kind: str = "one station's file", remedy: str = _CUT_OUT
-) -> bytes:
+def read_bytes(path: AnyPath, *, largest: int = LARGEST, kind: str = "one station's file") -> bytes:
     """Read a file whole, unpacking gzip by content, without ever holding more than ``largest`` bytes."""
     path = Path(path)
     try:
-        content = _unpacked(path, largest)
+        content = None if path.stat().st_size > largest else _read(path, largest + 1)
     except IsADirectoryError:
         raise InputError("a directory, not a file", file=path, remedy="Name the file inside it.") from None
     except FileNotFoundError:
         raise InputError("no such file", file=path, remedy="Check the name and the folder.") from None
     except OSError as fault:
         raise InputError("cannot be read", file=path, value=fault.strerror) from None
-    if content is None:
+    if content is None or len(content) > largest:
         limit = f"{largest // 2**20} MiB" if largest >= 2**20 else f"{largest // 2**10} KiB"
-        raise InputError(f"larger than {limit}, too large for {kind}", file=path, remedy=remedy)
+        raise InputError(f"larger than {limit}, too large for {kind}", file=path, remedy=_CUT_OUT)
     refuse_what_is_not_text(content, path)
     return content
 
@@ -66,28 +64,22 @@ def refuse_what_is_not_text(content: bytes, path: AnyPath) -> None:
         raise InputError("not a text file (it holds a NUL byte)", file=path, line=line, remedy=remedy)
 
 
-def _unpacked(path: Path, largest: int) -> bytes | None:
-    """Return a file's content, unpacked; None where it is too large."""
-    if path.is_dir():
-        raise IsADirectoryError
-    if path.stat().st_size > largest:
-        return None
-    with path.open("rb") as raw:  # opened once: a pipe cannot be read again
-        packed = raw.peek(len(_GZIP)).startswith(_GZIP)
-        content = _unzipped(raw, path, largest + 1) if packed else raw.read(largest + 1)
-    return content if len(content) <= largest else None
+def _read(path: Path, most: int) -> bytes:
+    with path.open("rb") as file:  # opened once: a pipe cannot be read again
+        packed = file.peek(len(_GZIP)).startswith(_GZIP)
+        return gunzip(file, most, path) if packed else file.read(most)
 
 
-def _unzipped(raw: BinaryIO, path: Path, most: int) -> bytes:
+def gunzip(packed: BinaryIO, most: int, source: AnyPath) -> bytes:
+    """Unpack no more than so many bytes; refuse what is broken or cut short."""
     import gzip  # a morning that reads plain files need not load it
     import zlib
 
     try:
-        return gzip.GzipFile(fileobj=raw).read(most)
+        return gzip.GzipFile(fileobj=packed).read(most)
     except (EOFError, zlib.error, gzip.BadGzipFile) as fault:
-        raise InputError(
-            "a gzip file that is broken or cut short", file=path, value=fault, remedy="Fetch it again."
-        ) from None
+        what, remedy = "a gzip file that is broken or cut short", "Fetch it again."
+        raise InputError(what, file=source, value=fault, remedy=remedy) from None
 
 
 def write_whole(

@@ -169,12 +169,6 @@ def fetch(
     return replace(kept, stale=f"{kept.age(now)}: no newer {document.name} came: {what}")
 
 
-def kept_record(station_id: str, folder: Path) -> Path | None:
-    """Find a station's record among what is kept, without asking the network; None where there is none."""
-    kept = find_kept(record_file(station_id, folder))
-    return None if kept is None else kept.path
-
-
 def record_file(station_id: str, folder: Path) -> Path:
     """Return where a station's record is kept."""
     return folder / "records" / f"{check_id(station_id)}.dly"

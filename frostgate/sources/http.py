@@ -7,14 +7,13 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-import gzip
 import io
 import logging
 import sqlite3
 import threading
-import zlib
 from collections.abc import Callable, Mapping
 from concurrent import futures
+from dataclasses import dataclass
 from http import HTTPStatus
 from http.client import HTTPException
 from pathlib import Path
@@ -27,12 +26,13 @@ import requests_cache
 from requests import PreparedRequest, Response
 from requests.adapters import HTTPAdapter
 from requests.exceptions import RequestException, TooManyRedirects
-from urllib3.exceptions import HTTPError, InvalidHeader, MaxRetryError
+from urllib3.exceptions import HTTPError, InvalidHeader
 from urllib3.response import HTTPResponse
 from urllib3.util import Retry
 
 from frostgate import __version__
 from frostgate.errors import InputError
+from frostgate.files import gunzip
 from frostgate.model.garden import Network
 
 AGAIN = "Try again later."
@@ -55,18 +55,15 @@ Given = TypeVar("Given")
 logging.getLogger("requests_cache").addHandler(logging.NullHandler())
 
 
+@dataclass(eq=False)
 class Fault(Exception):  # noqa: N818  # it says what is at fault; the error for the grower is FrostgateError
-    """Why no whole document came, what to do, whether it may pass, and the earlier reply, if any."""
+    """Why no whole document came, and what to do."""
 
-    def __init__(
-        self, what: str, remedy: str = CHECK_ADDRESS, *, passing: bool = False, wait_s: float = 0.0
-    ) -> None:
-        super().__init__(what)
-        self.what = what
-        self.remedy = remedy
-        self.passing = passing
-        self.wait_s = wait_s  # how long the server asks to wait first
-        self.earlier: tuple[bytes, dt.datetime] | None = None  # a reply, and when it came
+    what: str
+    remedy: str = CHECK_ADDRESS
+    passing: bool = False  # whether asking again may help
+    wait_s: float = 0.0  # how long the server asks to wait first
+    earlier: tuple[bytes, dt.datetime] | None = None  # a reply, and when it came
 
 
 class Deadline:
@@ -194,12 +191,9 @@ class WholeDocuments(HTTPAdapter):
             try:
                 return self._take(request, settings)
             except Fault as fault:
-                if not fault.passing:
+                if not fault.passing or not retries.total:
                     raise
-                try:
-                    retries = retries.increment(error=fault)
-                except MaxRetryError:
-                    raise fault from None
+                retries = retries.increment(error=fault)
                 pause_s = max(fault.wait_s, retries.get_backoff_time())
                 if pause_s >= self._deadline.remaining_s():
                     raise
@@ -238,9 +232,7 @@ class WholeDocuments(HTTPAdapter):
 
     def _read(self, answer: Response) -> bytes:
         """Read a body bit by bit, and unpack it; fewer bytes than were promised are an error of urllib3's."""
-        length = answer.headers.get("Content-Length", "")
-        counted = length.isdecimal() and "Transfer-Encoding" not in answer.headers
-        promised = int(length) if counted else None
+        promised = answer.raw.length_remaining  # None where it is not told
         self._refuse_above(promised or 0)
         body = bytearray()
         while chunk := answer.raw.read1(CHUNK, decode_content=False):
@@ -255,8 +247,8 @@ class WholeDocuments(HTTPAdapter):
         if encoding not in {"gzip", "x-gzip"}:
             raise Fault(f"packed as {encoding}, which was not asked for")
         try:
-            content = gzip.GzipFile(fileobj=io.BytesIO(body)).read(int(self._network.largest_mb * 1e6) + 1)
-        except (EOFError, OSError, zlib.error):
+            content = gunzip(io.BytesIO(body), int(self._network.largest_mb * 1e6) + 1, answer.url)
+        except InputError:
             raise Fault("packed as gzip, but broken or cut short", AGAIN, passing=True) from None
         self._refuse_above(len(content))
         return content

@@ -160,26 +160,12 @@ def great_circle_km(latitude: Floats, longitude: Floats, place: Place) -> Floats
     return distance_km
 
 
-def find_nearest(
-    listed: StationList, place: Place, *, within_km: float = 100.0, most: int | None = None
-) -> tuple[NearStation, ...]:
-    """Find the stations nearest to a place, by the straight line through the earth, the nearest first."""
-    from scipy.spatial import cKDTree  # slow to load
-
-    if listed.ids.size == 0:
-        return ()
-    chord = 2.0 * math.sin(min(within_km / EARTH_RADIUS_KM, math.pi) / 2.0) * (1.0 + 1e-12)
-    tree = cKDTree(_unit_vectors(listed.latitude, listed.longitude))
-    centre = _unit_vectors(np.array([place.latitude]), np.array([place.longitude]))[0]
-    near = listed.at(np.array(sorted(tree.query_ball_point(centre, chord)), dtype=np.int64))
-    distance_km = great_circle_km(near.latitude, near.longitude, place)
-    order = np.argsort(distance_km, kind="stable")[:most]
-    return tuple(_near(near, int(at), float(distance_km[at]), place) for at in order)
-
-
-def _unit_vectors(latitude: Floats, longitude: Floats) -> Floats:
-    lat, lon = np.radians(latitude), np.radians(longitude)
-    return np.stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)], axis=1)
+def find_nearest(listed: StationList, place: Place, *, within_km: float = 100.0) -> tuple[NearStation, ...]:
+    """Find the stations near a place, the nearest first."""
+    distance_km = great_circle_km(listed.latitude, listed.longitude, place)
+    order = np.argsort(distance_km, kind="stable")
+    near = order[distance_km[order] <= within_km]
+    return tuple(_near(listed, int(at), float(distance_km[at]), place) for at in near)
 
 
 def _near(listed: StationList, at: int, distance_km: float, place: Place) -> NearStation:
