@@ -59,8 +59,8 @@ A_TENTH_KILLED = [
 
 
 @pytest.mark.parametrize(("stage", "tissue", "low_f"), A_TENTH_KILLED)
-def test_where_other_fruit_trees_lose_a_tenth_protection_is_asked_for(stage, tissue, low_f):
-    """No such table for every fruit was found, so the limits must not be colder than theirs."""
+def test_where_fruit_trees_lose_a_tenth_protection_is_asked_for(stage, tissue, low_f):
+    """No table of every fruit was found, so the limits must not be colder than those of these four."""
     asked = {"tender growth": {"severe"}, "buds": {"protect", "severe"}}[tissue]
     assert levels(low_f, tissue)[tissue] in asked, stage
 
