@@ -44,32 +44,7 @@ def look_ahead(
 ) -> Outlook:
     """Join a forecast and a curve into the risk of each date from today to the season's end.
 
-    Parameters
-    ----------
-    curve : last spring frosts of the station, at its minimum that is the garden's damage temperature
-    forecast : the coming nights, or None
-    policy : the grower's numbers
-    now : the moment of the question, local time of the garden
-    weather : what is usual at the station and how it has been of late; None where it is not known
-    climate_only : answer from the curve alone; a forecast is then not looked at
-
-    Returns
-    -------
-    Outlook
-        With ``forecast_checks`` wherever its risk is not to be trusted; its risk is then the curve's alone.
-
-    Examples
-    --------
-    >>> from frostgate.seasons import NORTH
-    >>> risk = np.clip((290 - np.arange(366)) / 60, 0, 1)
-    >>> curve = FrostCurve(kind="given", side="spring", threshold_c=0.0, start=NORTH, risk=risk,
-    ...                    frost_share=1, seasons_used=30, seasons_unknown=0, first_year=1991, last_year=2020)
-    >>> days = np.arange("2026-05-11", "2026-05-18", dtype="datetime64[D]")
-    >>> forecast = Forecast(source="f", form="table", issued_at=dt.datetime(2026, 5, 10, 6), dates=days,
-    ...                     tmin_c=np.full(7, 9.0), sd_c=np.full(7, np.nan))
-    >>> outlook = look_ahead(curve, forecast, Policy(), dt.datetime(2026, 5, 10, 7))
-    >>> len(outlook.nights), round(float(outlook.risk[0]), 2)
-    (7, 0.01)
+    Where the forecast cannot be trusted the risk is the curve's alone, and ``forecast_checks`` say why.
     """
     today = now.date()
     season, _ = season_day_of(today, curve.start)

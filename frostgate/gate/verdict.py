@@ -33,14 +33,32 @@ STANDING = (Reason("no-promise"), Reason("cold-hollow"), Reason("label-first"))
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Morning:
-    """The answer of a morning, and what it rests on."""
+    """The answer of a morning, and what it rests on; `frostgate.ask` makes it.
+
+    Parameters
+    ----------
+    verdict : open, shut or unknown, with its reasons
+    policy : the grower's numbers that it was asked by
+    now : the moment of the question, local time of the garden without zone
+    site : the station's past; None where too little of it is known
+    outlook : the risk of every date; None without a site
+    forecast : the coming nights; None where none was given or looked at
+    cautions : what to mind with this answer, and with every answer
+
+    Examples
+    --------
+    >>> import frostgate as fg
+    >>> hollow = fg.site(fg.read_minima("data_samples/oskelmere.dly"), damage="32F", offset="-2F")
+    >>> fg.ask(hollow, fg.read_forecast("data_samples/forecast_frost.json"), now="2026-04-22 06:00")
+    <Morning of 2026-04-22 06:00: shut, risk over 99 %, earliest 2026-05-13>
+    """
 
     verdict: Verdict
     policy: Policy
-    now: dt.datetime  # local time of the garden
-    site: SiteClimate | None  # None where too little of the station's past is known
-    outlook: Outlook | None  # None without a site
-    forecast: Forecast | None  # None where none was given or looked at
+    now: dt.datetime
+    site: SiteClimate | None
+    outlook: Outlook | None
+    forecast: Forecast | None
     cautions: tuple[Reason, ...]
 
     def __repr__(self) -> str:
@@ -65,11 +83,7 @@ def ask(
     climate_only: bool = False,
     problem: str | None = None,
 ) -> Morning:
-    """Ask whether it is safe to feed.
-
-    ``site`` is fitted at ``policy.station_threshold_c``; without one the answer is unknown, and ``problem``
-    says why. ``now`` is the local time of the garden, without zone.
-    """
+    """Ask about a local moment; without a site the answer is unknown, and ``problem`` says why."""
     if site is None:
         reason = Reason("no-climate", {"problem": problem}) if problem else Reason("no-record")
         outlook, verdict = None, cannot_know(now.date(), (reason,), policy)
@@ -90,30 +104,7 @@ def ask(
 
 
 def judge(outlook: Outlook, policy: Policy, *, climate_only: bool = False) -> Verdict:
-    """Open the gate, shut it, or say that it cannot be known.
-
-    Parameters
-    ----------
-    outlook : what `look_ahead` saw
-    policy : the grower's numbers
-    climate_only : the grower asked to be answered from the curve alone
-
-    Returns
-    -------
-    Verdict
-        ``open`` where today's risk is within the grower's limit, ``shut`` where it is not, ``unknown`` where
-        the outlook's forecast cannot be trusted.
-
-    Examples
-    --------
-    >>> dates = np.arange("2026-05-10", "2026-05-13", dtype="datetime64[D]")
-    >>> risk = np.array([0.2, 0.12, 0.08])
-    >>> outlook = Outlook(today=dt.date(2026, 5, 10), dates=dates, risk=risk, window_risk=0 * risk,
-    ...                   climate_risk=risk, climate_low=risk, climate_high=risk, climate_alone=risk)
-    >>> verdict = judge(outlook, Policy(risk_tolerance=0.1), climate_only=True)
-    >>> verdict.state, verdict.earliest_date
-    ('shut', datetime.date(2026, 5, 12))
-    """
+    """Open the gate where today's risk is within the limit, or shut it; say where it cannot be known."""
     if outlook.forecast_checks:
         return cannot_know(outlook.today, outlook.forecast_checks, policy, outlook)
     earliest = outlook.date_at(policy.risk_tolerance)

@@ -32,7 +32,20 @@ WHOLE_F_SHARE = 0.9  # by chance 9 of 50 tenths can be a whole °F, below 0 °C 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Station:
-    """A place where minima are measured; what its file does not tell is None. Elevation [m]."""
+    """A place where minima are measured; what its file does not tell is None.
+
+    Parameters
+    ----------
+    id : the archive's name for it
+    name : in words
+    latitude, longitude : degrees north and east
+    elevation_m : above the sea [m]
+
+    Examples
+    --------
+    >>> print(Station(id="ZZE00000001", name="Oskelmere", elevation_m=42.0))
+    Oskelmere (ZZE00000001)
+    """
 
     id: str
     name: str | None = None

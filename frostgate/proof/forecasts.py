@@ -112,12 +112,8 @@ def lay_out_kept(log: ForecastLog, springs: Springs, policy: Policy, nights: int
     """Return each morning's exposed nights by the newest forecast made for it, from noon to noon.
 
     The replay weighs every forecast as fresh, so an older one is not taken: it would be thought surer than it
-    is. A morning without one is unknown. A 29 February that does not exist takes the night after it.
-
-    Returns
-    -------
-    Floats
-        Minima [°C], shape (springs, 366, exposed nights).
+    is. A morning without one is unknown. A 29 February that does not exist takes the night after it. The
+    shape is (springs, 366, exposed nights).
     """
     places = np.unique(log.place)
     if places.size > 1:

@@ -46,6 +46,9 @@ class Mornings:
     alone: Floats  # by the curve alone
     mild: Bools  # the two-week forecast has no damaging frost
 
+    def __repr__(self) -> str:
+        return f"<Mornings: {self.day.size} in each of {len(self.risk)} springs>"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Openings:
@@ -111,14 +114,33 @@ def _mean_gain(calendar_day: Floats, day: Floats) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Replay:
-    """What the gate would have said in every past spring."""
+    """What the gate would have said in every past spring; `frostgate.replay` makes it.
+
+    Parameters
+    ----------
+    springs : the springs, each with what the others tell of it
+    openings : when the gate opened and what came, one for each limit of risk
+    habit : the same for the trade's habit: past the 50 % date, no frost in the two-week forecast, so feed
+    horizon : how many nights ahead the forecasts were weighed
+    mornings : the risk on every morning asked
+    kept : which springs were replayed by forecasts that were kept, not drawn, shape (springs,)
+
+    Examples
+    --------
+    >>> import frostgate as fg
+    >>> past = fg.replay(fg.read_minima("data_samples/oskelmere.dly"), years=(1996, 2025), tolerances=[0.1])
+    >>> past
+    <Replay of 28 springs, 1996 to 2025, at 1 limits>
+    >>> past.to_dataframe().round(2).loc[0.1].to_dict()
+    {'springs': 28.0, 'stated_mean': 0.08, 'realised': 0.07, 'days_gained': 5.89}
+    """
 
     springs: Springs
-    openings: tuple[Openings, ...]  # of the gate, one for each tolerance
-    habit: Openings  # of the trade's habit
-    horizon: int  # nights that each morning's forecast told of
-    mornings: Mornings  # every morning asked
-    kept: Bools  # springs replayed by forecasts that were kept, not drawn, shape (springs,)
+    openings: tuple[Openings, ...]
+    habit: Openings
+    horizon: int
+    mornings: Mornings
+    kept: Bools
 
     def __repr__(self) -> str:
         years = self.springs.years
@@ -145,11 +167,6 @@ class WrongSpring:
     tmin_c: float  # the station's minimum of that night [°C]
     first_frost: dt.date  # the first damaging frost that met exposed pots
     frosts_after: int  # how many such frosts came
-
-    @property
-    def days_after(self) -> int:
-        """Days from opening to the first damaging frost [d]."""
-        return (self.first_frost - self.opened).days
 
 
 def replay_springs(

@@ -32,6 +32,10 @@ class Springs:
     step_c: float  # in which minima were observed [°C]
     start: SeasonStart
 
+    def __repr__(self) -> str:
+        years = f"{self.years[0]} to {self.years[-1]}"
+        return f"<Springs of {years} at {self.threshold_c:.1f} °C: {self.years.size} known>"
+
     @property
     def anomaly(self) -> Floats:
         """Minima less what is usual, in units of their scatter, shape (springs, 366); 0 where missing."""

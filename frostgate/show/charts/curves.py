@@ -63,7 +63,36 @@ def draw_year(
     *,
     station: Station | None = None,
 ) -> alt.HConcatChart:
-    """Draw both sides of the year side by side; arguments as in `draw_curves`."""
+    """Draw both sides of the year side by side.
+
+    Parameters
+    ----------
+    spring, autumn : sequence of FrostCurve
+        Of last and of first frosts, each at one or more thresholds.
+    unit : {"C", "F"}
+        In which temperatures are written.
+    title : str
+        Above both.
+    station : Station, optional
+        Named below the title.
+
+    Returns
+    -------
+    altair.HConcatChart
+
+    Raises
+    ------
+    InputError
+        Where a side has no curve.
+
+    Examples
+    --------
+    >>> import frostgate as fg
+    >>> record = fg.read_minima("data_samples/oskelmere.dly")
+    >>> spring, autumn = fg.fit_curve(fg.last_frosts(record)), fg.fit_curve(fg.first_frosts(record))
+    >>> len(fg.draw_year([spring], [autumn], "F", "Frosts at Oskelmere").hconcat)
+    2
+    """
     panels = (
         _draw_side(spring, unit, None, station, HALF_WIDTH),
         _draw_side(autumn, unit, None, station, HALF_WIDTH),
