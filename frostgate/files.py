@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
+import io
 import json
 import math
 import os
 import threading
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import MISSING, Field, fields, is_dataclass
 from importlib.util import source_hash
 from pathlib import Path
@@ -117,6 +118,15 @@ def write_whole(
     finally:
         with contextlib.suppress(OSError):
             part.unlink()
+
+
+def csv_text(rows: Iterable[Iterable[object]]) -> str:
+    """Write rows as comma-separated values; None is an empty cell."""
+    import csv  # which a morning need not load
+
+    text = io.StringIO()
+    csv.writer(text, lineterminator="\n").writerows(rows)
+    return text.getvalue()
 
 
 Made = TypeVar("Made")

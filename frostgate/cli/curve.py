@@ -93,16 +93,17 @@ def curve(given: CurveOptions) -> None:
         options.echo_chart(_chart(tables, past.minima, unit), given.chart)
     lengths = () if given.season else tabulate_lengths(tables[0].used, tables[1].used, given.kind)
     if given.form == "text":
-        from frostgate.show.tables import write_curves
+        from frostgate.show.tables import console_of_its_width, curve_parts, write_parts
 
-        write_curves(past.minima, tables, lengths, unit)
+        screen = console_of_its_width()
+        write_parts(curve_parts(past.minima, tables, lengths, unit, screen.width), screen)
         return
     from frostgate.show.answers import curve_answer, level_rows
 
     if given.form == "json":
         options.echo_json(curve_answer(past.minima, tables, lengths))
     else:
-        click.echo("\n".join(level_rows(tables)))
+        click.echo(level_rows(tables), nl=False)
 
 
 def _chart(tables: tuple[SideTable, ...], minima: DailyMinima, unit: TemperatureUnit) -> alt.TopLevelMixin:

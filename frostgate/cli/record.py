@@ -24,6 +24,6 @@ def record(given: options.RecordOptions) -> None:
 
         options.echo_json(record_answer(past.minima, summary, past.suspects))
     else:
-        from frostgate.show.tables import write_record
+        from frostgate.show.tables import record_parts, write_parts
 
-        write_record(summary, past.minima, past.suspects, given.unit_shown(past.minima))
+        write_parts(record_parts(summary, past.minima, past.suspects, given.unit_shown(past.minima)))

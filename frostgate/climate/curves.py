@@ -143,6 +143,11 @@ class SideTable:
     refused: tuple[tuple[float, str], ...]  # the other thresholds [°C], each with the reason in words
     choice: YearsChoice  # the years that the curves rest on, and why
 
+    @property
+    def main(self) -> int:
+        """The place of the curve at 0 °C, or of the first where there is none."""
+        return next((at for at, curve in enumerate(self.curves) if abs(curve.threshold_c) < 0.05), 0)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LengthLevel:

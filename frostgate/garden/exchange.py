@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
 
 from frostgate.errors import InputError
-from frostgate.files import write_whole
+from frostgate.files import csv_text, write_whole
 from frostgate.garden.entry_schema import AS_EXPORTED, body_text, check_entry, parse_body, without_twins
 from frostgate.garden.journal import Journal
 from frostgate.model.garden import Entry
@@ -45,11 +45,8 @@ def _fields(entry: Entry) -> dict[str, Any]:
 
 def write_table(entries: Iterable[Entry]) -> str:
     """Write entries as a table."""
-    text = io.StringIO()
-    writer = csv.DictWriter(text, FIELDS, lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(_fields(entry) | {"body": body_text(entry.body)} for entry in entries)
-    return BOM + text.getvalue()
+    rows = ((_fields(entry) | {"body": body_text(entry.body)}).values() for entry in entries)
+    return BOM + csv_text([FIELDS, *rows])
 
 
 def write_json(entries: Iterable[Entry]) -> str:

@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from frostgate.files import csv_text
 from frostgate.gate.outlook import age_hours, beyond_by_curve, past_nights_c
 from frostgate.gate.verdict import Morning
 from frostgate.model.gate import Forecast, Outlook
 from frostgate.model.records import (
     DailyMinima,
     FrostCurve,
-    FrostDates,
     SiteClimate,
     Trend,
     YearsChoice,
@@ -45,6 +45,7 @@ DIGITS: dict[str, int | None] = {  # decimals of a number by its key, where not 
     "age_hours": 1,
     "past_nights_c": 2,
 }
+SEASONS = ("seasons_used", "seasons_unknown", "first_year", "last_year")
 NIGHTS = DIGITS | {"garden_c": 2, "sd_c": 2, "lead_days": 2}
 
 
@@ -76,9 +77,19 @@ def plain(value: Any, digits: Mapping[str, int | None] = DIGITS, decimals: int |
     raise TypeError(f"{type(value).__name__} has no form in JSON")
 
 
-def named(value: object, *names: str) -> Plain:
-    """Return some of a value's attributes under their own names."""
-    return {name: getattr(value, name) for name in names}
+def reach(value: Any, path: str) -> Any:  # noqa: ANN401  # whatever stands there
+    """Return what lies below a value, by names and places parted with dots; None where something lacks."""
+    for step in path.split("."):
+        if value is None:
+            return None
+        value = value[int(step)] if step.lstrip("-").isdigit() else getattr(value, step)
+    return value
+
+
+def named(value: object, *paths: str, **renamed: str) -> Plain:
+    """Return what lies below a value at some paths, each under its last name or the name it is given."""
+    keys = {path.rpartition(".")[2]: path for path in paths} | renamed
+    return {key: reach(value, path) for key, path in keys.items()}
 
 
 def morning_answer(morning: Morning, unit: TemperatureUnit) -> Plain:
@@ -94,8 +105,7 @@ def morning_answer(morning: Morning, unit: TemperatureUnit) -> Plain:
         **named(verdict, "earliest_date", "likely_from", "likely_to"),
         "by_risk": [{"risk": risk, "date": date} for risk, date in verdict.by_risk],
         "climate_only": verdict.climate_only,
-        **named(policy, "damage_temp_c", "offset_c"),
-        "forecast_offset_c": policy.garden_less_forecast_c,
+        **named(policy, "damage_temp_c", "offset_c", forecast_offset_c="garden_less_forecast_c"),
         "forecast": None if morning.forecast is None else _forecast(morning.forecast, morning.now),
         "nights": [named(night, "morning", "garden_c", "sd_c", "lead_days", "chance") for night in nights],
         "record": None if site is None else _record(site),
@@ -131,12 +141,8 @@ def garden_answer(shown: GardenMorning) -> Plain:
 
 def _parts(outlook: Outlook) -> Plain:
     """Return what today's risk is made of."""
-    return {
-        "window": outlook.window_risk[0],
-        "beyond": outlook.climate_risk[0],
-        "beyond_by_curve": beyond_by_curve(outlook),
-        "past_nights_c": past_nights_c(outlook),
-    }
+    parts = named(outlook, window="window_risk.0", beyond="climate_risk.0")
+    return parts | {"beyond_by_curve": beyond_by_curve(outlook), "past_nights_c": past_nights_c(outlook)}
 
 
 def _forecast(forecast: Forecast, now: dt.datetime) -> Plain:
@@ -152,61 +158,68 @@ def _forecast(forecast: Forecast, now: dt.datetime) -> Plain:
 
 def _record(site: SiteClimate) -> Plain:
     return {
-        "station": site.station.id,
-        "name": site.station.name,
-        **named(site.curve, "seasons_used", "seasons_unknown", "first_year", "last_year"),
+        **named(site.station, station="id", name="name"),
+        **named(site.curve, *SEASONS),
         **named(site, "last_day", "flagged", "suspects", "suspects_kept"),
     }
 
 
 def curve_facts(curve: FrostCurve) -> Plain:
     """Return what a curve rests on, and its median date."""
-    facts = {
+    return {
         "season": curve.side,
         **named(curve, "threshold_c", "kind", "frost_share"),
         "median_date": curve.date_at(0.5),
-        **named(curve, "seasons_used", "seasons_unknown", "first_year", "last_year"),
+        **named(curve, *SEASONS),
     }
-    return dict(plain(facts))
 
 
 def years_facts(choice: YearsChoice | None) -> Plain | None:
     """Return which years a curve rests on, and the evidence."""
     if choice is None:
         return None
-    facts = {
-        "years_basis": choice.basis,
-        "best_basis": choice.best,
-        "threshold_c": choice.threshold_c,
+    return {
+        **named(choice, years_basis="basis", best_basis="best", threshold_c="threshold_c"),
         "seasons_judged": choice.judged,
         "scores": [named(score, "basis", "crps_days", "gain_days", "error_days") for score in choice.scores],
         "trend": trend_facts(choice.trend),
         "reason": choice.reason,
     }
-    return dict(plain(facts))
 
 
 def trend_facts(trend: Trend) -> Plain:
     """Return how frost dates move over the years; positive is later."""
     facts = named(trend, "seasons", "first_year", "last_year", "dates", "days_per_decade", "low", "high")
-    return dict(plain(facts | {"mann_kendall": named(trend, "s", "z", "p")}))
+    return facts | {"mann_kendall": named(trend, "s", "z", "p")}
 
 
 def curve_answer(
     minima: DailyMinima, tables: tuple[SideTable, ...], lengths: tuple[LengthLevel, ...]
 ) -> Plain:
     """Return curves, levels and seasons; the unqualified keys speak of the first season's main threshold."""
-    curves = [curve for table in tables for curve in table.curves]
-    facts = [fact for table in tables for fact in _curves(table)]
+    facts = [
+        curve_facts(curve) | {"years_basis": table.choice.basis, "trend": trend_facts(trend)}
+        for table in tables
+        for curve, trend in zip(table.curves, table.trends, strict=True)
+    ]
     answer = {
-        "station": minima.station.id,
-        "name": minima.station.name,
-        **(_main_curve(tables[0], facts) if tables else {}),
-        "levels": [level for curve in curves for level in _levels(curve)],
+        **named(minima.station, station="id", name="name"),
+        **facts[tables[0].main],
+        "levels": [level for table in tables for curve in table.curves for level in _levels(curve)],
         "curves": facts,
         "years": [{"season": table.side, **(years_facts(table.choice) or {})} for table in tables],
         "season_lengths": [named(level, "threshold_c", "chance", "days") for level in lengths],
-        "seasons": [season for table in tables for frosts in table.frosts for season in _seasons(frosts)],
+        "seasons": [
+            {
+                **named(frosts, "threshold_c", season="side"),
+                "year": year,
+                "state": state,
+                "date": frosts.date(index),
+            }
+            for table in tables
+            for frosts in table.frosts
+            for index, (year, state) in enumerate(zip(frosts.years, frosts.states, strict=True))
+        ],
         "refused": [
             {"season": table.side, "threshold_c": threshold_c, "reason": reason}
             for table in tables
@@ -219,12 +232,10 @@ def curve_answer(
     return dict(plain(answer))
 
 
-def level_rows(tables: tuple[SideTable, ...]) -> list[str]:
+def level_rows(tables: tuple[SideTable, ...]) -> str:
     """Write the levels as rows of comma-separated values, the first naming the columns."""
-    columns = ("season", "threshold_c", "risk", "date", "earliest", "latest")
     rows = [plain(level) for table in tables for curve in table.curves for level in _levels(curve)]
-    cells = [["" if row[column] is None else str(row[column]) for column in columns] for row in rows]
-    return [",".join(row) for row in [columns, *cells]]
+    return csv_text([rows[0], *(row.values() for row in rows)])
 
 
 def record_answer(minima: DailyMinima, summary: RecordSummary, suspects: Suspects) -> Plain:
@@ -251,23 +262,6 @@ def record_answer(minima: DailyMinima, summary: RecordSummary, suspects: Suspect
     return dict(plain(answer, DIGITS | tenths | places))
 
 
-def _curves(table: SideTable) -> list[Plain]:
-    """Return what each curve of a side rests on, its years and their trend."""
-    basis, trends = table.choice.basis, table.trends
-    return [
-        curve_facts(curve) | {"years_basis": basis, "trend": trend_facts(trend)}
-        for curve, trend in zip(table.curves, trends, strict=True)
-    ]
-
-
-def _main_curve(table: SideTable, facts: list[Plain]) -> Plain:
-    """Find the first season's curve at 0 °C, or at its first threshold where there is none at 0 °C."""
-    return next(
-        (fact for curve, fact in zip(table.curves, facts, strict=False) if abs(curve.threshold_c) < 0.05),
-        facts[0],
-    )
-
-
 def _levels(curve: FrostCurve) -> list[Plain]:
     from frostgate.climate.curves import LEVELS  # loads scipy, which a morning's answer need not
 
@@ -286,12 +280,4 @@ def _levels(curve: FrostCurve) -> list[Plain]:
             "latest": bound(late, risk),
         }
         for risk in LEVELS
-    ]
-
-
-def _seasons(frosts: FrostDates) -> list[Plain]:
-    common = {"threshold_c": frosts.threshold_c, "season": frosts.side}
-    return [
-        common | {"year": year, "state": state, "date": frosts.date(index)}
-        for index, (year, state) in enumerate(zip(frosts.years, frosts.states, strict=True))
     ]

@@ -9,7 +9,7 @@ from frostgate.model.garden import Garden, PotGroup, Site
 from frostgate.model.gate import Policy
 from frostgate.model.products import Product
 from frostgate.show.answers import Plain, plain
-from frostgate.show.say import bullets, listed, say_month_day, section
+from frostgate.show.say import bullets, listed, say_month_day, say_side, section
 from frostgate.units import (
     FOOT_M,
     POUND_G,
@@ -67,20 +67,14 @@ def _gate_sentence(policy: Policy, unit: TemperatureUnit) -> str:
     parts = [
         f"Gate: risk {say_share(policy.risk_tolerance)}",
         f"damage at {say_temperature(policy.damage_temp_c, unit)} or less",
-        _side(policy.offset_c, "the station", unit)
+        say_side(policy.offset_c, "the station", unit)
         + (f" (give or take {say_offset(policy.offset_sd_c, unit)})" if policy.offset_sd_c else ""),
     ]
     if policy.forecast_offset_c is not None:
-        parts.append(_side(policy.forecast_offset_c, "the forecast", unit))
+        parts.append(say_side(policy.forecast_offset_c, "the forecast", unit))
     parts.append(f"exposed from {_count(policy.first_exposed_days, 'day')} after feeding")
     parts.append(f"a forecast is stale after {policy.max_age_hours:g} hours")
     return ", ".join(parts) + "."
-
-
-def _side(offset_c: float, than: str, unit: TemperatureUnit) -> str:
-    if offset_c == 0.0:
-        return f"as cold as {than}"
-    return f"{say_offset(abs(offset_c), unit)} {'colder' if offset_c < 0 else 'warmer'} than {than}"
 
 
 def _group_cells(group: PotGroup, units: Units) -> tuple[str, ...]:

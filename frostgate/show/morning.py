@@ -11,14 +11,8 @@ from frostgate.model.gate import Forecast, Policy, State, Verdict
 from frostgate.model.records import FrostCurve, SiteClimate
 from frostgate.seasons import say_date, say_day
 from frostgate.show.reasons import say_reasons
-from frostgate.show.say import bullets, say_month_day, section
-from frostgate.units import (
-    TemperatureUnit,
-    fahrenheit,
-    say_offset,
-    say_share,
-    say_temperature,
-)
+from frostgate.show.say import bullets, say_month_day, say_side, section
+from frostgate.units import TemperatureUnit, fahrenheit, say_share, say_temperature
 
 COUNSEL: dict[State, str] = {
     "open": "the first feeding may begin",
@@ -116,12 +110,11 @@ def _forecast_sentence(forecast: Forecast, now: dt.datetime, weighed: int) -> st
 
 def _record_sentence(site: SiteClimate) -> str:
     station, curve = site.station, site.curve
-    name = f"{station.name} ({station.id})" if station.name else station.id
     last = "its last " if site.years is not None and site.years.basis == "recent" else ""
     flagged = f"{site.flagged} flagged {'minimum' if site.flagged == 1 else 'minima'}"
     fate = "kept as you asked" if site.suspects_kept else "left out"
     return (
-        f"Station: {name}, {last}{curve.seasons_used} known springs {curve.first_year}-{curve.last_year}, "
+        f"Station: {station}, {last}{curve.seasons_used} known springs {curve.first_year}-{curve.last_year}, "
         f"{curve.seasons_unknown} unknown; {flagged} dropped, {site.suspects} suspect {fate}."
     )
 
@@ -139,14 +132,11 @@ def _curve_sentence(curve: FrostCurve) -> str:
 
 def _garden_sentence(policy: Policy, unit: TemperatureUnit) -> str:
     damage = say_temperature(policy.damage_temp_c, unit)
-    station = _side(policy.offset_c, "the station", unit)
-    if policy.garden_less_forecast_c == policy.offset_c:
-        return f"Garden: damage at {damage} or less; {station}."
-    forecast = _side(policy.garden_less_forecast_c, "the forecast", unit)
-    return f"Garden: damage at {damage} or less; {station}, {forecast}."
-
-
-def _side(offset_c: float, than: str, unit: TemperatureUnit) -> str:
-    if offset_c == 0.0:
-        return f"taken to be as cold as {than}"
-    return f"{say_offset(abs(offset_c), unit)} {'colder' if offset_c < 0 else 'warmer'} than {than}"
+    sides = {"the station": policy.offset_c}
+    if policy.garden_less_forecast_c != policy.offset_c:
+        sides["the forecast"] = policy.garden_less_forecast_c
+    told = (
+        say_side(offset_c, than, unit) if offset_c else f"taken to be {say_side(0.0, than, unit)}"
+        for than, offset_c in sides.items()
+    )
+    return f"Garden: damage at {damage} or less; {', '.join(told)}."

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
+
+from frostgate.units import TemperatureUnit, say_offset
 
 WIDTH = 88
 
@@ -15,6 +18,18 @@ def say_month_day(month_day: str | None) -> str:
         return "-"
     month, day = month_day.split("-")
     return f"{int(day)} {dt.date(2000, int(month), 1):%b}"
+
+
+def or_dash(number: float | None, form: str) -> str:
+    """Write a number in a table's form, and what is not known as a dash."""
+    return "-" if number is None or math.isnan(number) else format(number, form)
+
+
+def say_side(offset_c: float, than: str, unit: TemperatureUnit) -> str:
+    """Tell how much colder or warmer a garden is than a station, or than a forecast."""
+    if offset_c == 0.0:
+        return f"as cold as {than}"
+    return f"{say_offset(abs(offset_c), unit)} {'colder' if offset_c < 0 else 'warmer'} than {than}"
 
 
 def listed(items: Sequence[str], word: str = "and") -> str:

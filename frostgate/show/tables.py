@@ -12,9 +12,9 @@ from rich.text import Text
 from frostgate.climate.curves import LEVELS, LengthLevel, SideTable
 from frostgate.climate.quality import RecordSummary, Suspects
 from frostgate.climate.years import say_pace
-from frostgate.model.records import DailyMinima, FrostCurve, Station, Trend
+from frostgate.model.records import DailyMinima, FrostCurve
 from frostgate.seasons import SLOTS, month_day_text
-from frostgate.show.say import say_month_day, wrapped
+from frostgate.show.say import or_dash, say_month_day, wrapped
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, say_share, say_temperature
 
 BAR = 40
@@ -27,6 +27,7 @@ TITLES = {
     "autumn": "First autumn frost: the date before which one has come",
 }
 ALMOST_FULL = 0.98  # completeness of a season below this is shown
+Part = str | Text | Table  # of a screen: lines and tables below each other
 
 
 def console_of_its_width() -> Console:
@@ -35,8 +36,9 @@ def console_of_its_width() -> Console:
     return screen if screen.is_terminal else Console(highlight=False, soft_wrap=True, width=WIDE)
 
 
-def write_parts(parts: Iterable[str | Text | Table], screen: Console) -> None:
+def write_parts(parts: Iterable[Part], screen: Console | None = None) -> None:
     """Write lines and tables below each other, whatever letters stand in them."""
+    screen = screen or console_of_its_width()
     for part in parts:
         screen.print(Text(part) if isinstance(part, str) else part)
 
@@ -58,35 +60,22 @@ def grid(
     return shown
 
 
-def title_of(station: Station) -> Text:
-    """Write a station's name and id as the title of a screen."""
-    return Text(f"{station.name} ({station.id})" if station.name else station.id, style="bold")
+def bold(title: object) -> Text:
+    """Write a title in bold letters, such as a station's name and id."""
+    return Text(str(title), style="bold")
 
 
-def write_curves(
+def curve_parts(
     minima: DailyMinima,
     tables: tuple[SideTable, ...],
     lengths: tuple[LengthLevel, ...],
     unit: TemperatureUnit,
-    console: Console | None = None,
-) -> None:
+    width: int,
+) -> Iterator[Part]:
     """Write the levels of both seasons, the season's length, and a chart of the main curve."""
-    screen = console or console_of_its_width()
-    is_narrow = screen.width < WIDE
-    write_parts(_curve_parts(minima, tables, lengths, unit, is_narrow=is_narrow), screen)
-
-
-def _curve_parts(
-    minima: DailyMinima,
-    tables: tuple[SideTable, ...],
-    lengths: tuple[LengthLevel, ...],
-    unit: TemperatureUnit,
-    *,
-    is_narrow: bool,
-) -> Iterator[str | Text | Table]:
-    yield from (title_of(minima.station), "")
+    yield from (bold(minima.station), "")
     for table in tables:
-        yield _level_table(table, unit, is_narrow=is_narrow)
+        yield _level_table(table, unit, is_narrow=width < WIDE)
         yield from (f"{say_temperature(at_c, unit)}: {reason}" for at_c, reason in table.refused)
         yield ""
     if any(curve.seasons_unknown for table in tables for curve in table.curves):
@@ -96,27 +85,22 @@ def _curve_parts(
         yield from (_length_table(lengths, unit), "")
     for table in tables:
         yield from _over_the_years(table, unit)
-    for table in tables[:1]:
-        yield from _bars(table.curves[_main(table)], unit)
+    yield from _bars(tables[0].curves[tables[0].main], unit)
     yield from (f"- {note}" for note in minima.notes)
 
 
-def write_record(
-    summary: RecordSummary,
-    minima: DailyMinima,
-    suspects: Suspects,
-    unit: TemperatureUnit,
-    console: Console | None = None,
-) -> None:
+def record_parts(
+    summary: RecordSummary, minima: DailyMinima, suspects: Suspects, unit: TemperatureUnit
+) -> Iterator[Part]:
     """Write what a record holds and lacks."""
     facts = grid(("fact", "value"), _facts(minima, summary, suspects), left=("fact", "value"))
     facts.show_header = False
-    parts: list[str | Text | Table] = [title_of(minima.station), "", facts]
+    yield from (bold(minima.station), "", facts, "")
     if suspects.dates.size:
         heads = ("day", "minimum", "usual then", "days around")
-        parts += ["", grid(heads, _suspect_rows(suspects, unit), title="Suspect minima")]
-    notes = (f"- {note}" for note in minima.notes)
-    write_parts([*parts, "", *_incomplete(summary), *notes], console or console_of_its_width())
+        yield from (grid(heads, _suspect_rows(suspects, unit), title="Suspect minima"), "")
+    yield from _incomplete(summary)
+    yield from (f"- {note}" for note in minima.notes)
 
 
 def _level_table(table: SideTable, unit: TemperatureUnit, *, is_narrow: bool) -> Table:
@@ -133,9 +117,8 @@ def _level_table(table: SideTable, unit: TemperatureUnit, *, is_narrow: bool) ->
 def _length_table(lengths: tuple[LengthLevel, ...], unit: TemperatureUnit) -> Table:
     rows = []
     for threshold_c in dict.fromkeys(level.threshold_c for level in lengths):
-        days = [level.days for level in lengths if level.threshold_c == threshold_c]
-        cells = ["-" if count is None else f"{count:.0f}" for count in days]
-        rows.append((say_temperature(threshold_c, unit), *cells))
+        days = [or_dash(level.days, ".0f") for level in lengths if level.threshold_c == threshold_c]
+        rows.append((say_temperature(threshold_c, unit), *days))
     return _by_level("Days between the two: the length that so many years reach", rows)
 
 
@@ -146,11 +129,11 @@ def _by_level(title: str, rows: Sequence[Sequence[str]], last: Sequence[str] = (
     return shown
 
 
-def _bars(curve: FrostCurve, unit: TemperatureUnit) -> Iterator[str | Text]:
+def _bars(curve: FrostCurve, unit: TemperatureUnit) -> Iterator[Part]:
     """Draw the curve as one bar every few days, over the days on which the risk changes."""
     moving = [day for day in range(SLOTS) if 0.01 <= curve.risk[day] <= 0.99]
     side = "after" if curve.side == "spring" else "before"
-    yield Text(f"Chance of {say_temperature(curve.threshold_c, unit)} or less {side} each date", style="bold")
+    yield bold(f"Chance of {say_temperature(curve.threshold_c, unit)} or less {side} each date")
     if not moving:
         yield f"  {say_share(float(curve.risk.max()))} on every date"
         return
@@ -161,27 +144,18 @@ def _bars(curve: FrostCurve, unit: TemperatureUnit) -> Iterator[str | Text]:
         yield f"  {date:>6} {'█' * round(risk * BAR):<{BAR}} {say_share(risk)}"
 
 
-def _main(table: SideTable) -> int:
-    """Find the place of the curve at 0 °C, or of the first where there is none."""
-    return next((at for at, curve in enumerate(table.curves) if abs(curve.threshold_c) < 0.05), 0)
-
-
 def _over_the_years(table: SideTable, unit: TemperatureUnit) -> Iterator[str]:
     """Say how the dates move, and which years the curves rest on."""
-    trend, curve = table.trends[_main(table)], table.curves[_main(table)]
+    trend, curve = table.trends[table.main], table.curves[table.main]
     yield f"{table.side.capitalize()} dates of {say_temperature(curve.threshold_c, unit)} over the years"
     chance = f"p {trend.p:.3f}" if trend.p >= 0.001 else "p under 0.001"
     years = f"{trend.first_year}-{trend.last_year}"
-    yield f"  {years}: {_pace(trend)}; Mann-Kendall {chance}, {trend.seasons} known"
+    pace = say_pace(trend.days_per_decade)
+    if trend.low is not None and trend.high is not None:
+        pace += f" (95 %: {trend.low:+z.1f} to {trend.high:+z.1f})"
+    yield f"  {years}: {pace}; Mann-Kendall {chance}, {trend.seasons} known"
     yield from wrapped(f"Curves: {table.choice.reason}", "  ", "  ", NARROW)
     yield ""
-
-
-def _pace(trend: Trend) -> str:
-    pace = say_pace(trend.days_per_decade)
-    if trend.low is None or trend.high is None:
-        return pace
-    return f"{pace} (95 %: {trend.low:+z.1f} to {trend.high:+z.1f})"
 
 
 def _facts(minima: DailyMinima, summary: RecordSummary, suspects: Suspects) -> Iterator[tuple[str, str]]:

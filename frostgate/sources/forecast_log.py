@@ -11,9 +11,7 @@ them apart in a column ``place``. A log with a line that cannot be read is never
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
 import math
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -21,7 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.files import AnyPath, decode, read_bytes, write_whole
+from frostgate.files import AnyPath, csv_text, decode, read_bytes, write_whole
 from frostgate.model.gate import Forecast, ForecastLog
 from frostgate.seasons import Dates, Floats
 from frostgate.sources.forecasts.nights import MORNING, minimum_c, parse_date, parse_time
@@ -222,13 +220,10 @@ def _night(table: Table, row: int, at: dict[str, int]) -> tuple[dt.datetime, dt.
 
 
 def _write(path: AnyPath, log: ForecastLog) -> None:
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(COLUMNS)
     times = log.issued.astype(str), log.mornings.astype(str)
-    writer.writerows(zip(*times, _degrees(log.forecast_c), _degrees(log.observed_c), strict=True))
+    rows = zip(*times, _degrees(log.forecast_c), _degrees(log.observed_c), strict=True)
     remedy = "Check the folder, that it may be written, and the space left; the log is as it was."
-    write_whole(path, text.getvalue(), what="the log cannot be written", remedy=remedy)
+    write_whole(path, csv_text([COLUMNS, *rows]), what="the log cannot be written", remedy=remedy)
 
 
 def _degrees(temps_c: Floats) -> list[str]:
