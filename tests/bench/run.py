@@ -123,7 +123,7 @@ def starting() -> Iterator[Pair]:
         for what, asked_so, cache, against, rounds, wanted in (
             ("today, curve kept", command, folder, CHEAP, 25, ">= 0.5"),
             ("today in a garden with 5 years of journal", quiet, folder, CHEAP, 25, ">= 0.5"),
-            ("the same, with seven feedings due", due, folder, CHEAP, 25, ">= 0.5"),
+            ("the same, with six feedings due", due, folder, CHEAP, 25, ">= 0.5"),
             ("today, the first time", command, os.devnull, HEAVY, 5, ">= 0.67"),
         ):
             yield Pair(
