@@ -99,7 +99,7 @@ MISTAKES = {
     "a day in words": ('"02-29"', '"1 March"', line_of("to ="), "no such day", "11-05"),
     "kind": ('"top-dressing"', '"topdressing"', line_of("kind", 2), "not one of the words", "top-dressing"),
     "starts": ('"bud break"', '"bud brake"', line_of("starts", 2), "not one of the words", "bud break"),
-    "after a number": ('after = "4 weeks"', "after = 28", line_of("after"), "text in quotes", "28 days"),
+    "after a number": ('after = "4 weeks"', "after = 28", line_of("after"), "text in quotes", "0 days"),
     "after long": ('"4 weeks"', '"400 days"', line_of("after"), "within a year", "10 days"),
     "every day": ('"12 days"', '"0 days"', line_of("every"), "at least a day", "10 days"),
     "no interval": ('every = "12 days"\n', "", line_of("[[phase]]"), "lacks 'every'", "12 days"),

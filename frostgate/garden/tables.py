@@ -27,8 +27,9 @@ from frostgate.feeding.labels import make_product
 from frostgate.feeding.phases import ONCE_DAYS
 from frostgate.garden import written
 from frostgate.garden.mistakes import IN_WORDS, explain, read_statements, suggest
+from frostgate.garden.template import examples
 from frostgate.model.feedings import Anchor, NoFeeding, Phase, Portion, SeasonRules
-from frostgate.model.garden import ARCHIVE, Garden, Network, PotGroup, Scoop, Site, Stage, Winters
+from frostgate.model.garden import Garden, Network, PotGroup, Scoop, Site, Stage, Winters
 from frostgate.model.gate import Policy
 from frostgate.model.products import Product, ProductForm
 from frostgate.seasons import parse_month_day
@@ -103,9 +104,9 @@ def _named_in(table: str, missing: str) -> AfterValidator:
     return AfterValidator(_check)
 
 
-def _key(example: str | None = None, default: Any = None, **more: Any) -> Any:  # noqa: ANN401  # as pydantic types its Field
-    """Describe a key: an example of its value where its words tell none, ``...`` where it is needed."""
-    return Field(default, examples=[example] if example else None, **more)
+def _key(alias: str | None = None, **more: Any) -> Any:  # noqa: ANN401  # as pydantic types its Field
+    """Let a key be left out."""
+    return Field(None, alias=alias, **more)
 
 
 def _scoop(text: str) -> Scoop:
@@ -177,21 +178,21 @@ Several = Annotated[
 class _SiteTable(_Table):
     """A ``[[site]]``."""
 
-    name: Annotated[Name, _own_name("site")] = _key('"Hollin Bank"', ...)
-    elevation_m: Annotated[str, _by(written.parse_elevation_m)] = _key('"1020 ft"', alias="elevation")
-    record: FileName = _key('"oskelmere.dly"')
-    forecast: Forecast = _key('"forecast.csv"')
-    station: Name = _key('"XX000000017"')
+    name: Annotated[Name, _own_name("site")]
+    elevation_m: Annotated[str, _by(written.parse_elevation_m)] = _key("elevation")
+    record: FileName = _key()
+    forecast: Forecast = _key()
+    station: Name = _key()
     hemisphere: Literal["north", "south"] = _key()
-    time_zone: Annotated[str, _by(written.parse_zone)] = _key('"UTC-05:00"')
+    time_zone: Annotated[str, _by(written.parse_zone)] = _key()
     unit: Literal["F", "C", "tenths-C"] = _key()
-    risk_tolerance: Risk = _key('"10%"', alias="risk")
-    damage_temp_c: Annotated[str, _by(written.parse_damage_temp_c)] = _key('"32F"', alias="damage_temp")
-    offset_c: Difference = _key('"-2F"', alias="offset")
-    offset_sd_c: Annotated[str, _by(written.parse_spread_c)] = _key('"1.5F"', alias="offset_spread")
-    forecast_offset_c: Difference = _key('"-2F"', alias="forecast_offset")
-    first_exposed_days: int = _key("1", alias="exposed_from", ge=0, le=7)
-    max_age_hours: float = _key("48", ge=1, le=1000)
+    risk_tolerance: Risk = _key("risk")
+    damage_temp_c: Annotated[str, _by(written.parse_damage_temp_c)] = _key("damage_temp")
+    offset_c: Difference = _key("offset")
+    offset_sd_c: Annotated[str, _by(written.parse_spread_c)] = _key("offset_spread")
+    forecast_offset_c: Difference = _key("forecast_offset")
+    first_exposed_days: int = _key("exposed_from", ge=0, le=7)
+    max_age_hours: float = _key(ge=1, le=1000)
 
     def make(self) -> Site:
         """Return the site."""
@@ -207,17 +208,15 @@ class _PotsTable(_Table):
 
     noun = PotGroup
     otherwise = {"winters": "outdoors", "movable": False}
-    name: Annotated[Name, _own_name("pots")] = _key('"old plums"', ...)
-    tree: Name = _key('"plum"', ...)
-    count: int = _key("9", ..., ge=1, le=100_000)
+    name: Annotated[Name, _own_name("pots")]
+    tree: Name
+    count: int = Field(ge=1, le=100_000)
     stage: Stage
     winters: Winters | None = _key(validate_default=True)
-    pot_l: Annotated[str, _by(written.parse_pot_l)] | None = _key(
-        '"9 gal"', alias="pot", validate_default=True
-    )
-    per_pot_l: Annotated[str, _by(written.parse_per_pot_l)] = _key('"3 qt"', alias="per_pot")
-    height_m: Annotated[str, _by(written.parse_height_m)] = _key('"6 ft"', alias="height")
-    movable: bool = _key("true")
+    pot_l: Annotated[str, _by(written.parse_pot_l)] | None = _key("pot", validate_default=True)
+    per_pot_l: Annotated[str, _by(written.parse_per_pot_l)] = _key("per_pot")
+    height_m: Annotated[str, _by(written.parse_height_m)] = _key("height")
+    movable: bool = _key()
 
     @field_validator("winters", "pot_l", "movable")
     @classmethod
@@ -244,18 +243,18 @@ class _ProductTable(_Table):
     """A ``[[product]]``."""
 
     noun = staticmethod(make_product)
-    name: Annotated[Name, _own_name("product")] = _key('"First feed"', ...)
+    name: Annotated[Name, _own_name("product")]
     form: ProductForm
-    analysis: str = _key('"17-5-9"', ...)
-    density: str = _key('"5.1 g/tsp"')
+    analysis: str
+    density: str = _key()
     density_from: Literal["measured", "label"] = _key()
-    organic: bool = _key("false")
-    secondary: dict[str, float] = _key("{ Mg = 2.0, S = 3.0 }")
-    rate: str = _key('"2 tsp/gal"')
-    most: str = _key('"3 tsp/gal"')
-    ec: str = _key('"0.9 mS/cm at 100 ppm N"')
-    pack: str = _key('"4 lb"')
-    price: Number = _key("17.20", ge=0, le=1e6)
+    organic: bool = _key()
+    secondary: dict[str, float] = _key()
+    rate: str = _key()
+    most: str = _key()
+    ec: str = _key()
+    pack: str = _key()
+    price: Number = _key(ge=0, le=1e6)
 
     @field_validator("analysis", "density", "density_from", "secondary", "rate", "most", "ec", "pack")
     @classmethod
@@ -308,27 +307,27 @@ def check_rates(product: Product) -> None:
 class _ToolsTable(_Table):
     """The ``[tools]``."""
 
-    vessel_l: Annotated[str, _by(written.parse_vessel_l)] = _key('"3.5 gal"', alias="bucket")
-    scoops: Annotated[list[AScoop], AfterValidator(tuple)] = _key('["2.5 tsp", "1/2 tsp"]')
-    water_ec_ms_cm: Number = _key("0.4", alias="water_ec", ge=0, le=10)
+    vessel_l: Annotated[str, _by(written.parse_vessel_l)] = _key("bucket")
+    scoops: Annotated[list[AScoop], AfterValidator(tuple)] = _key()
+    water_ec_ms_cm: Number = _key("water_ec", ge=0, le=10)
 
 
 class _NoFeedingTable(_Table):
     """A ``[[no_feeding]]``."""
 
     noun = NoFeeding
-    name: Annotated[Name, _own_name("no_feeding")] = _key('"local rule"', ...)
-    first: MonthDay = _key('"11-05"', ..., alias="from")
-    last: MonthDay = _key('"02-20"', ..., alias="to")
+    name: Annotated[Name, _own_name("no_feeding")]
+    first: MonthDay = Field(alias="from")
+    last: MonthDay = Field(alias="to")
 
 
 class _PortionTable(_Table):
     """One product of a phase."""
 
     noun = Portion
-    product: AProduct = _key('"First feed"', ...)
-    strength: Annotated[str, _by(written.parse_strength)] = _key('"full"')
-    n_ppm: Number = _key("150", ge=1, le=2000)
+    product: AProduct
+    strength: Annotated[str, _by(written.parse_strength)] = _key()
+    n_ppm: Number = _key(ge=1, le=2000)
 
 
 class _PhaseTable(_Table):
@@ -336,18 +335,14 @@ class _PhaseTable(_Table):
 
     noun = Phase
     otherwise = {"after_days": 0, "every_days": ONCE_DAYS}
-    name: Annotated[Name, _own_name("phase")] = _key('"wake-up"', ...)
+    name: Annotated[Name, _own_name("phase")]
     kind: Literal["liquid", "top-dressing"]
     anchor: Anchor = Field(alias="starts")
-    after_days: Annotated[str, _by(written.parse_days)] = _key('"28 days"', alias="after")
-    feedings: int = _key("2", ge=1, le=366)
-    every_days: Annotated[str, _by(written.parse_interval)] | None = _key(
-        '"12 days"', alias="every", validate_default=True
-    )
-    portions: Several[_PortionTable] = _key(
-        '[{ product = "First feed", strength = "full" }]', ..., alias="feed", min_length=1
-    )
-    groups: Annotated[list[AGroup], AfterValidator(tuple)] = _key('["old plums"]')
+    after_days: Annotated[str, _by(written.parse_days)] = _key("after")
+    feedings: int = _key(ge=1, le=366)
+    every_days: Annotated[str, _by(written.parse_interval)] | None = _key("every", validate_default=True)
+    portions: Several[_PortionTable] = Field(alias="feed", min_length=1)
+    groups: Annotated[list[AGroup], AfterValidator(tuple)] = _key()
 
     @field_validator("every_days")
     @classmethod
@@ -384,36 +379,36 @@ class _RulesTable(_Table):
     """The ``[rules]``."""
 
     noun = SeasonRules
-    stop_weeks: Number = _key("7", ge=0, le=40)
-    least_days: int = _key("7", ge=1, le=90)
-    n_per_pot_g: Annotated[str, _by(written.parse_nitrogen_g)] = _key('"6 g"', alias="n_per_pot")
-    ec_limit_ms_cm: Number = _key("3.0", alias="ec_limit", ge=0.1, le=20)
-    autumn_risk: Risk = _key('"10%"')
+    stop_weeks: Number = _key(ge=0, le=40)
+    least_days: int = _key(ge=1, le=90)
+    n_per_pot_g: Annotated[str, _by(written.parse_nitrogen_g)] = _key("n_per_pot")
+    ec_limit_ms_cm: Number = _key("ec_limit", ge=0.1, le=20)
+    autumn_risk: Risk = _key()
 
 
 class _NetworkTable(_Table):
     """The ``[network]``."""
 
     noun = Network
-    archive: Annotated[str, _by(written.parse_address)] = _key(f'"{ARCHIVE}"')
-    record_days: Number = _key("7", ge=0.01, le=3650)
-    forecast_hours: Number = _key("3", ge=0.01, le=1000)
-    wait_s: Number = _key("10", ge=0.1, le=600)
-    retries: int = _key("2", ge=0, le=10)
-    offline: bool = _key("false")
+    archive: Annotated[str, _by(written.parse_address)] = _key()
+    record_days: Number = _key(ge=0.01, le=3650)
+    forecast_hours: Number = _key(ge=0.01, le=1000)
+    wait_s: Number = _key(ge=0.1, le=600)
+    retries: int = _key(ge=0, le=10)
+    offline: bool = _key()
 
 
 class _GardenTable(_Table):
     """The whole file; the products stand before the phases, which are held against them."""
 
     units: Units = _key()
-    currency: Name = _key('"USD"')
+    currency: Name = _key()
     sites: Several[_SiteTable] = Field(alias="site", min_length=1)
-    groups: Several[_PotsTable] = _key(None, (), alias="pots")
-    products: Several[_ProductTable] = _key(None, (), alias="product")
+    groups: Several[_PotsTable] = _key("pots")
+    products: Several[_ProductTable] = _key("product")
     tools: One[_ToolsTable] = _key()
-    no_feeding: Several[_NoFeedingTable] = _key(None, ())
-    phases: Several[_PhaseTable] = _key(None, (), alias="phase")
+    no_feeding: Several[_NoFeedingTable] = _key()
+    phases: Several[_PhaseTable] = _key("phase")
     rules: One[_RulesTable] = _key()
     network: One[_NetworkTable] = _key()
 
@@ -426,9 +421,7 @@ class _GardenTable(_Table):
         return Garden(file=Path(), **stated, **tools, rules=rules)
 
 
-def _example(field: FieldInfo) -> str | None:
-    if field.examples:
-        return str(field.examples[0])
+def _words(field: FieldInfo) -> str | None:
     words = [word for part in (field.annotation, *get_args(field.annotation)) for word in get_args(part)]
     return " or ".join(f'"{word}"' for word in words if isinstance(word, str)) or None
 
@@ -445,8 +438,12 @@ _TABLES: dict[str, type[_Table]] = {
     "rules": _RulesTable,
     "network": _NetworkTable,
 }
+_EXAMPLES = examples("us")
 KEYS = {
-    name: {field.alias or key: _example(field) for key, field in table.model_fields.items()}
+    name: {
+        key: _words(field) or _EXAMPLES.get(name, {}).get(key)
+        for key, field in ((field.alias or named, field) for named, field in table.model_fields.items())
+    }
     for name, table in _TABLES.items()
 }  # of each table, the top's under the empty name, with an example of the value; None for a table
 

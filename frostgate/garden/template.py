@@ -15,7 +15,7 @@ from frostgate.units import Units
 
 EXAMPLES: dict[Units, dict[str, str]] = {
     "us": {
-        "elevation": "720 ft", "spread": "1.5F", "pot": "9 gal", "per_pot": "3 qt", "height": "7 ft",
+        "elevation": "720 ft", "spread": "1.5F", "pot": "9 gal", "per_pot": "3 qt", "height": "6 ft",
         "rate": "2 tsp/gal", "density": "5.1 g/tsp", "pack": "4 lb", "bucket": "3.5 gal",
         "scoops": '"2.5 tsp", "1/2 tsp"', "damage_temp": "32F", "offset": "0F",
     },
@@ -26,9 +26,29 @@ EXAMPLES: dict[Units, dict[str, str]] = {
     },
 }  # fmt: skip
 _COLUMN = 28  # where comments begin
+_INNER = re.compile(r"(\w+) = (\"[^\"]*\"|[0-9.]+)")
 _STATEMENT = re.compile(r"(\w+) = (.+?)(?: +# (.+))?")
 
 Stated = Mapping[str, object]  # by the keys of a table; None where nothing is stated
+
+
+def _sample(units: Units) -> list[str]:
+    text = Path(__file__).with_suffix(".txt").read_text(encoding="utf-8")
+    return text.format_map(EXAMPLES[units]).split("\n")
+
+
+def examples(units: Units) -> dict[str, dict[str, str]]:
+    """Return the sample's example of each key by table; the keys in braces stand under that before them."""
+    found: dict[str, dict[str, str]] = {}
+    table = ""
+    for line in _sample(units):
+        if line.startswith("["):
+            table = line.strip("[]")
+        elif statement := _STATEMENT.fullmatch(line):
+            key, example, _ = statement.groups()
+            found.setdefault(table, {})[key] = example
+            found.setdefault(key, {}).update(_INNER.findall(line, len(key) + 3))
+    return found
 
 
 def fill_template(units: Units, site: Stated, pots: Stated, product: Product | None) -> str:
@@ -36,9 +56,8 @@ def fill_template(units: Units, site: Stated, pots: Stated, product: Product | N
     stated: dict[str, Stated] = {"": {"units": units}, "site": site, "pots": pots}
     if product is not None:
         stated["product"] = _label(product)
-    template = Path(__file__).with_suffix(".txt").read_text(encoding="utf-8").format_map(EXAMPLES[units])
     table, lines = "", []
-    for line in template.split("\n"):
+    for line in _sample(units):
         statement = _STATEMENT.fullmatch(line)
         if line.startswith("["):
             table = line.strip("[]")
