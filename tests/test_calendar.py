@@ -174,19 +174,10 @@ def test_two_feedings_of_one_name_have_two_events():
     assert len({event["UID"] for event in found}) == len(found) == 4
 
 
-@pytest.mark.parametrize(("hours", "trigger"), [(6.0, b"-PT6H"), (30.0, b"-P1DT6H"), (None, None)])
-def test_a_reminder_comes_so_long_before_the_day(hours, trigger):
-    content = calendar_bytes(plan(feeding()), GARDEN, MADE, remind_hours=hours)
-    alarms = events(content)["Feed old plums: wake-up 1"].subcomponents
+def test_a_reminder_comes_on_the_evening_before_the_day():
+    (alarm,) = events(write(feeding()))["Feed old plums: wake-up 1"].subcomponents
 
-    assert [alarm["TRIGGER"].to_ical() for alarm in alarms] == ([] if trigger is None else [trigger])
-    assert [alarm["ACTION"] for alarm in alarms] == ["DISPLAY"] * len(alarms)
-
-
-@pytest.mark.parametrize("hours", [-1.0, float("nan"), float("inf"), 673.0])
-def test_hours_that_are_none_are_refused(hours):
-    with pytest.raises(InputError, match="0 to 672 hours"):
-        calendar_bytes(plan(), GARDEN, MADE, remind_hours=hours)
+    assert (alarm["TRIGGER"].to_ical(), alarm["ACTION"]) == (b"-PT6H", "DISPLAY")
 
 
 def test_a_time_without_its_zone_is_refused():

@@ -8,9 +8,7 @@ import json
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
 
 from icalendar import Alarm, Calendar, Component, Event, vInt
 
@@ -26,23 +24,10 @@ from frostgate.show.mixes import say_mix
 PRODID = "-//frostgate//feeding calendar//EN"
 OURS = "@frostgate"
 ANOTHER_FILE = "Name another file, or move this one away."
-REMIND_HOURS = 6.0  # before the day begins: at 18:00 of the evening before
+REMINDER = dt.timedelta(hours=-6)  # before the day begins: at 18:00 of the evening before
 LARGEST = 16 * 2**20  # bytes; a season has some 50 kB
 HALF_A_YEAR = dt.timedelta(days=182)
 DAY = dt.timedelta(days=1)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Occasion:
-    """What takes one or more whole days, both ends included."""
-
-    key: tuple[str, ...]  # names it whatever its date, and however its date moves
-    first: dt.date
-    last: dt.date | None = None  # None where it takes one day
-    summary: str
-    description: str
-    status: Literal["CONFIRMED", "TENTATIVE"] = "CONFIRMED"  # tentative while its date may move
-    reminded: bool = False  # whether it is recalled beforehand
 
 
 def season_year(programme: Programme, garden: Garden, today: dt.date) -> dt.date:
@@ -51,67 +36,80 @@ def season_year(programme: Programme, garden: Garden, today: dt.date) -> dt.date
     It is part of each UID, so it must not change while dates move. Where the garden states no hemisphere, a
     season that begins after July is a southern one.
     """
-    dated = [feeding.date for feeding in programme.feedings if feeding.date is not None]
-    if programme.gate is not None:
-        dated.append(programme.gate)
-    if not dated:
-        dated.append(today if programme.stop is None else programme.stop - HALF_A_YEAR)
-    first, stated = min(dated), garden.home.hemisphere
+    dated = [programme.gate, *(feeding.date for feeding in programme.feedings)]
+    undated = today if programme.stop is None else programme.stop - HALF_A_YEAR
+    first, stated = min(filter(None, dated), default=undated), garden.home.hemisphere
     is_south = stated == "south" or (stated is None and first.month > 7)
     start = SOUTH if is_south else NORTH
     return dt.date(season_day_of(first, start)[0] + start.spring_lag, 7 if is_south else 1, 1)
 
 
-def season_occasions(
+def season_events(
     programme: Programme, garden: Garden, season: dt.date, doses: Mapping[Feeding, str]
-) -> Iterator[Occasion]:
-    """Return the gate, the dated feedings that are not left out, the stop, and the days without feeding."""
+) -> Iterator[tuple[tuple[str, ...], Event]]:
+    """Return the gate, the dated feedings that are not left out, the stop, and the days without feeding.
+
+    A key before each names it whatever its date, and however its date moves.
+    """
     place = garden.home.name
-    if programme.gate is not None:
-        yield _gate(programme.gate, place, opened=any(f.status == "done" for f in programme.feedings))
+    if programme.gate is not None and any(feeding.status == "done" for feeding in programme.feedings):
+        yield ("gate",), _event(programme.gate, f"Feeding began at {place}", "The gate has opened.")
+    elif programme.gate is not None:
+        what = "A forecast, not a promise: this day moves with the weather. Ask again before feeding."
+        summary = f"Feeding may begin at {place} (forecast)"
+        yield ("gate",), _event(programme.gate, summary, what, moves=True)
     for feeding in programme.feedings:
         if feeding.date is not None and feeding.status != "left out":
-            yield _feeding(feeding, feeding.date, doses.get(feeding, ""))
+            key = ("feeding", feeding.group, feeding.phase, feeding.kind, str(feeding.number))
+            yield key, _feeding(feeding, feeding.date, doses.get(feeding, ""))
     if programme.stop is not None:
-        day, what = programme.stop, "No nitrogen after this day, so that new wood hardens before the frost."
-        summary = f"Last day for nitrogen at {place}"
-        yield Occasion(key=("stop",), first=day, summary=summary, description=what)
+        what = "No nitrogen after this day, so that new wood hardens before the frost."
+        yield ("stop",), _event(programme.stop, f"Last day for nitrogen at {place}", what)
     for rule in garden.no_feeding:
-        yield from _windows(rule, season)
+        what = f"A local rule, every year from {say_window(rule)}."
+        for number, (first, last) in enumerate(_windows(rule, season), start=1):
+            event = _event(first, f"No feeding: {rule.name}", what, last=last)
+            yield ("no feeding", rule.name, str(number)), event
 
 
-def _gate(day: dt.date, place: str, *, opened: bool) -> Occasion:
-    if opened:
-        summary = f"Feeding began at {place}"
-        return Occasion(key=("gate",), first=day, summary=summary, description="The gate has opened.")
-    summary = f"Feeding may begin at {place} (forecast)"
-    what = "A forecast, not a promise: this day moves with the weather. Ask again before feeding."
-    return Occasion(key=("gate",), first=day, summary=summary, description=what, status="TENTATIVE")
-
-
-def _feeding(feeding: Feeding, day: dt.date, doses: str) -> Occasion:
+def _feeding(feeding: Feeding, day: dt.date, doses: str) -> Event:
     done = feeding.status == "done"
     moves = "" if done or feeding.status == "due" else "This day moves with the gate and with what is done."
-    return Occasion(
-        key=("feeding", feeding.group, feeding.phase, feeding.kind, str(feeding.number)),
-        first=day,
-        summary=f"{'Fed' if done else 'Feed'} {feeding.group}: {feeding.phase} {feeding.number}",
-        description="\n".join(part for part in (doses, feeding.reason, moves) if part),
-        status="TENTATIVE" if moves else "CONFIRMED",
-        reminded=not done,
-    )
+    summary = f"{'Fed' if done else 'Feed'} {feeding.group}: {feeding.phase} {feeding.number}"
+    what = "\n".join(part for part in (doses, feeding.reason, moves) if part)
+    event = _event(day, summary, what, moves=bool(moves))
+    if not done:
+        alarm = Alarm()
+        alarm.add("ACTION", "DISPLAY")
+        alarm.add("TRIGGER", REMINDER)
+        alarm.add("DESCRIPTION", event["SUMMARY"])
+        event.add_component(alarm)
+    return event
 
 
-def _windows(rule: NoFeeding, season: dt.date) -> Iterator[Occasion]:
-    """The stretches of the season's year on which a rule forbids feeding; two where it wraps its end."""
+def _windows(rule: NoFeeding, season: dt.date) -> Iterator[tuple[dt.date, dt.date]]:
+    """Return the stretches of the season's year that a rule forbids; two where it wraps the year's end."""
     year = (season + number * DAY for number in range(366))
     days = {day for day in year if rule.forbids(day) and day < season.replace(year=season.year + 1)}
     firsts = sorted(day for day in days if day - DAY not in days)
     lasts = sorted(day for day in days if day + DAY not in days)
-    what = f"A local rule, every year from {say_window(rule)}."
-    for number, (first, last) in enumerate(zip(firsts, lasts, strict=True), start=1):
-        key, summary = ("no feeding", rule.name, str(number)), f"No feeding: {rule.name}"
-        yield Occasion(key=key, first=first, last=last, summary=summary, description=what)
+    return zip(firsts, lasts, strict=True)
+
+
+def _event(
+    first: dt.date, summary: str, description: str, *, last: dt.date | None = None, moves: bool = False
+) -> Event:
+    """Make an event of whole days, both ends included; tentative where its date may move."""
+    event = Event()
+    event.add("SEQUENCE", 0)
+    event.add("DTSTART", first)
+    event.add("DTEND", (last or first) + DAY)  # the first day that is no longer part of it
+    event.add("SUMMARY", " ".join(_plain(summary).split()))
+    event.add("STATUS", "TENTATIVE" if moves else "CONFIRMED")
+    event.add("TRANSP", "TRANSPARENT")
+    if description:
+        event.add("DESCRIPTION", _plain(description))
+    return event
 
 
 def calendar_bytes(
@@ -121,7 +119,6 @@ def calendar_bytes(
     before: bytes | None = None,
     *,
     doses: Mapping[Feeding, str] | None = None,
-    remind_hours: float | None = REMIND_HOURS,
     file: Path | None = None,
 ) -> bytes:
     """Write the dated feedings, the gate, the stop and the days without feeding as all-day events.
@@ -130,16 +127,17 @@ def calendar_bytes(
     """
     if made_at.tzinfo is None:
         raise InputError("the time at which a calendar is made needs its zone", value=made_at)
-    if remind_hours is not None and not 0.0 <= remind_hours <= 24.0 * 28:
-        raise InputError("a reminder comes 0 to 672 hours before the day", value=remind_hours)
     calendar = _parse(before, file)
     stamp = made_at.astimezone(dt.UTC).replace(microsecond=0)
     season = season_year(programme, garden, made_at.date())
     mark = f"-{season.year}-{_digest(garden.home.name)[:8]}{OURS}"
-    events = {
-        uid: _event(uid, occasion, stamp, remind_hours)
-        for uid, occasion in _with_uids(season_occasions(programme, garden, season, doses or {}), mark)
-    }
+    events, seen = dict[str, Event](), Counter[tuple[str, ...]]()
+    for key, event in season_events(programme, garden, season, doses or {}):
+        seen[key] += 1  # of several with one key each is named by its place among them
+        uid = f"{_digest(*key, str(seen[key]))[:24]}{mark}"
+        event.add("UID", uid)
+        event.add("DTSTAMP", stamp)
+        events[uid] = event
     _merge(calendar, events, mark, stamp)
     return bytes(calendar.to_ical())
 
@@ -174,37 +172,8 @@ def _read(path: Path) -> bytes | None:
         raise InputError("cannot be read", file=path, value=fault.strerror, remedy=ANOTHER_FILE) from None
 
 
-def _with_uids(occasions: Iterator[Occasion], mark: str) -> Iterator[tuple[str, Occasion]]:
-    """Name each by its key and, of several with one key, by their order."""
-    seen: Counter[tuple[str, ...]] = Counter()
-    for occasion in occasions:
-        seen[occasion.key] += 1
-        yield f"{_digest(*occasion.key, str(seen[occasion.key]))[:24]}{mark}", occasion
-
-
 def _digest(*parts: str) -> str:
     return hashlib.sha256(json.dumps(parts).encode()).hexdigest()
-
-
-def _event(uid: str, occasion: Occasion, stamp: dt.datetime, remind_hours: float | None) -> Event:
-    event, summary = Event(), " ".join(_plain(occasion.summary).split())
-    event.add("UID", uid)
-    event.add("DTSTAMP", stamp)
-    event.add("SEQUENCE", 0)
-    event.add("DTSTART", occasion.first)
-    event.add("DTEND", (occasion.last or occasion.first) + DAY)  # the first day that is no longer part of it
-    event.add("SUMMARY", summary)
-    event.add("STATUS", occasion.status)
-    event.add("TRANSP", "TRANSPARENT")
-    if occasion.description:
-        event.add("DESCRIPTION", _plain(occasion.description))
-    if occasion.reminded and remind_hours is not None:
-        alarm = Alarm()
-        alarm.add("ACTION", "DISPLAY")
-        alarm.add("TRIGGER", dt.timedelta(hours=-remind_hours))
-        alarm.add("DESCRIPTION", summary)
-        event.add_component(alarm)
-    return event
 
 
 def _plain(text: str) -> str:
@@ -273,11 +242,9 @@ def _cancelled(event: Component, stamp: dt.datetime) -> Component:
     if event.get("STATUS") == "CANCELLED":
         return event
     sequence = event.get("SEQUENCE", 0) + 1
-    for name in ("STATUS", "SEQUENCE", "DTSTAMP"):
+    for name, value in (("STATUS", "CANCELLED"), ("SEQUENCE", sequence), ("DTSTAMP", stamp)):
         event.pop(name, None)
-    event.add("STATUS", "CANCELLED")
-    event.add("SEQUENCE", sequence)
-    event.add("DTSTAMP", stamp)
+        event.add(name, value)
     event.subcomponents = []
     return event
 
