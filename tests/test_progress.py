@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-from frostgate.cli.fetching import progress_bar
+from frostgate.cli.options import progress_bar
 
 
 class Terminal(io.StringIO):

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from frostgate.cli import options
-from frostgate.cli.fetching import progress_bar
+from frostgate.cli.options import progress_bar
 from frostgate.service.request import Request
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit
 

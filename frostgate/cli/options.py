@@ -7,7 +7,9 @@ import functools
 import json
 import os
 import re
-from collections.abc import Callable, Mapping
+import sys
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -256,3 +258,17 @@ def echo_chart(chart: alt.TopLevelMixin, path: Path) -> None:
 
     save_chart(chart, path)
     click.echo(f"Chart written to {path}", err=True)
+
+
+@contextmanager
+def progress_bar(label: str) -> Iterator[Callable[[int, int | None], None] | None]:
+    """Show a bar on the error stream while a terminal watches: it is told how much is done, of how much."""
+    if sys.stderr is None or not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(file=sys.stderr)) as progress:
+        task = progress.add_task(label, total=None)
+        yield lambda done, of: progress.update(task, completed=done, total=of)

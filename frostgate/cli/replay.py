@@ -10,7 +10,7 @@ import click
 import numpy as np
 
 from frostgate.cli import options
-from frostgate.cli.fetching import progress_bar
+from frostgate.cli.options import progress_bar
 from frostgate.errors import InputError
 from frostgate.model.gate import Policy
 from frostgate.seasons import Floats

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from frostgate.cli import options
-from frostgate.cli.fetching import progress_bar
+from frostgate.cli.options import progress_bar
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.gate.tolerance import Stakes
 from frostgate.model.gate import Policy

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+import functools
 import re
+from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.fetching import network_folder, network_options, progress_bar
-from frostgate.cli.options import Written, clock, echo_json
+from frostgate.cli.options import Written, cache_folder, clock, echo_json, progress_bar, together
 from frostgate.cli.siting import ELEVATION
 from frostgate.errors import FrostgateError, InputError
-from frostgate.model.garden import Network
+from frostgate.model.garden import ARCHIVE, Network
 from frostgate.units import MILE_KM
 
 ERROR = 2
 FARTHEST_KM = 2000.0
+WAIT_S = 120.0  # the lists have some 45 MB together, and whoever waits sees how far they are
 
 _DEGREES = re.compile(r"\s*([-+−]?\d+(?:\.\d+)?)\s*°?\s*([NSEW]?)\s*", re.IGNORECASE)
 _DISTANCE = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(km|mi)\s*", re.IGNORECASE)
@@ -53,6 +56,22 @@ def parse_distance(text: str) -> tuple[float, bool]:
 LATITUDE = Written("latitude", lambda text: parse_degrees(text, "N", "S", 90.0))
 LONGITUDE = Written("longitude", lambda text: parse_degrees(text, "E", "W", 180.0))
 DISTANCE = Written("distance", parse_distance)
+
+
+def network_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Offer the options that say where and how long the network is asked, and hand them over as one."""
+
+    @functools.wraps(command)
+    def run(*, archive: str, offline: bool, wait: float, **given: Any) -> Any:  # noqa: ANN401  # by click
+        return command(network=Network(archive=archive, offline=offline, wait_s=wait), **given)
+
+    return together(
+        click.option("--archive", default=ARCHIVE, metavar="URL",
+                     help="Another copy of the GHCN-Daily archive."),
+        click.option("--offline", is_flag=True, help="Use what is kept and ask nobody."),
+        click.option("--wait", type=click.FloatRange(0.1, 3600.0), default=WAIT_S, show_default=True,
+                     metavar="SECONDS", help="The longest that one document may take."),
+    )(run)  # fmt: skip
 
 
 @click.group()
@@ -92,9 +111,7 @@ def near(
     most: int,
     years_to: int | None,
     check: int,
-    archive: str,
-    wait: float,
-    offline: bool,
+    network: Network,
     form: str,
 ) -> None:
     """Find the stations near LATITUDE LONGITUDE, such as 44.9N 93.2W, the likely best first.
@@ -107,8 +124,8 @@ def near(
 
     found = stations_near(
         Place(latitude=latitude, longitude=longitude, elevation_m=elevation),
-        Network(archive=archive, offline=offline, wait_s=wait),
-        network_folder(),
+        network,
+        cache_folder() / "network",
         progress_bar,
         now=clock(),
         within_km=within[0],
@@ -134,16 +151,16 @@ def near(
 @click.argument("ids", metavar="ID...", nargs=-1, required=True)
 @network_options
 @options.format_option("text", "json")
-def get(ids: tuple[str, ...], archive: str, wait: float, form: str, *, offline: bool) -> int:
+def get(ids: tuple[str, ...], network: Network, form: str) -> int:
     """Fetch the records of stations by their ids, or find them among what is kept."""
     from frostgate.service.documents import fetched_record
     from frostgate.show.stations import records_answer, records_lines
 
-    network, now = Network(archive=archive, offline=offline, wait_s=wait), clock()
+    folder, now = cache_folder() / "network", clock()
     records, failures = [], []
     for station_id in ids:
         try:
-            records.append(fetched_record(station_id, network, network_folder(), progress_bar, now=now))
+            records.append(fetched_record(station_id, network, folder, progress_bar, now=now))
         except FrostgateError as error:
             failures.append(error)
     if not records:

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterator, Sequence
-
-from rich.console import Console
-from rich.table import Table
 
 from frostgate.errors import FrostgateError
 from frostgate.model.stations import NearStation, RecordFetched, StationsFound
 from frostgate.show.answers import Plain, plain
-from frostgate.show.say import bullets
+from frostgate.show.say import bullets, wrapped
 from frostgate.units import FOOT_M, MILE_KM, say_share
 
 SCREEN = 100  # columns
 NAME_WIDTH = 26
+PLACE = f"{{:>2}}  {{:<11}}  {{:<{NAME_WIDTH}}}  {{:>5}}  {{:>7}}  "
+RECORD = "{:<9}  {:>10}  {:>7}  {:>6}"
 DIGITS = {"within_km": 3, "distance_km": 2, "station_less_place_m": 1, "off_days": 1, "share": 4}
 
 
@@ -33,55 +31,32 @@ def stations_lines(found: StationsFound, *, us: bool = False) -> Iterator[str]:
     shown = f"{len(found.stations)} of {found.found} within {far}"
     yield f"Stations near {north}, {east}, the likely best first: {shown}"
     yield ""
-    table = _places(us=us)
-    for name in ("minima", "days known", "springs", "off by"):
-        table.add_column(name, justify="left" if name == "minima" else "right", no_wrap=True)
-    good = [one for one in found.stations if one.reason is None]
-    for number, one in enumerate(good, start=1):
+    heads = RECORD.format("minima", "days known", "springs", "off by")
+    yield PLACE.format("", "station", "name", "mi" if us else "km", "height") + heads
+    late = [one for one in found.stations if one.reason is not None]
+    for number, one in enumerate((one for one in found.stations if one.reason is None), start=1):
         share = "-" if one.share is None else say_share(one.share)
         springs = "-" if one.springs is None else f"{one.springs}"
         years, off = f"{one.first_year}-{one.last_year}", f"{one.off_days:.1f} d"
-        table.add_row(f"{number}", *_place(one, us=us), years, share, springs, off)
-    yield from _lines(table)
-    late = _places(us=us, heads=False)
-    late.add_column()
-    for one in found.stations:
-        if one.reason is not None:
-            late.add_row("", *_place(one, us=us), one.reason)
-    if late.row_count:
-        yield from ("", "Listed last", *_lines(late))
+        yield _place(one, f"{number}", us=us) + RECORD.format(years, share, springs, off)
+    yield from ("", "Listed last") if late else ()
+    for one in late:
+        place = _place(one, us=us)
+        yield from wrapped(one.reason or "", place, " " * len(place), SCREEN)
     yield ""
     if found.stations:
         yield from (f"Next: frostgate stations get {found.stations[0].id}", "")
     yield from bullets((*found.notes, *found.how))
 
 
-def _places(*, us: bool, heads: bool = True) -> Table:
-    """Begin a table of stations by what they are and where they lie."""
-    table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, show_header=heads)
-    table.add_column("", justify="right", min_width=2)
-    table.add_column("station")
-    table.add_column("name", no_wrap=True, min_width=NAME_WIDTH, max_width=NAME_WIDTH)
-    table.add_column("mi" if us else "km", justify="right", min_width=5)
-    table.add_column("height", justify="right", min_width=7)
-    return table
-
-
-def _lines(table: Table) -> list[str]:
-    """Lay a table out as plain lines."""
-    screen = Console(
-        file=io.StringIO(), width=SCREEN, color_system=None, markup=False, emoji=False, highlight=False
-    )
-    with screen.capture() as written:
-        screen.print(table)
-    return [line.rstrip() for line in written.get().splitlines()]
-
-
-def _place(one: NearStation, *, us: bool) -> tuple[str, str, str, str]:
+def _place(one: NearStation, number: str = "", *, us: bool) -> str:
+    """Write what a station is and where it lies."""
     distance = one.distance_km / MILE_KM if us else one.distance_km
     height_m = one.station_less_place_m
     height = "?" if height_m is None else f"{height_m / FOOT_M:+z.0f} ft" if us else f"{height_m:+z.0f} m"
-    return one.id, one.name or "-", f"{distance:.1f}", height
+    name = one.name or "-"
+    name = name if len(name) <= NAME_WIDTH else f"{name[: NAME_WIDTH - 1]}…"
+    return PLACE.format(number, one.id, name, f"{distance:.1f}", height)
 
 
 def records_answer(records: Sequence[RecordFetched], failures: Sequence[FrostgateError] = ()) -> Plain:

@@ -8,7 +8,7 @@ import sys
 
 import pytest
 
-from frostgate.cli.fetching import progress_bar
+from frostgate.cli.options import progress_bar
 from frostgate.sources.fetched import keep, record_file
 from tests.network import server as ways
 from tests.network.invented import dly, inventory_txt, stations_txt
