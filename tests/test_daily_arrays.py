@@ -78,10 +78,6 @@ def test_the_document_never_says_when_it_was_made(read):
     assert "does not say when" in forecast.notes[-1]
 
 
-def test_fahrenheit_is_brought_to_celsius(read):
-    assert read(_units(temperature_2m_min="°F")).tmin_c[0] == pytest.approx((11.4 - 32) / 1.8)
-
-
 @pytest.mark.parametrize("document", [_units(temperature_2m_min=...), _with(daily_units=...)])
 def test_a_document_without_unit_asks_for_it(read, document):
     with pytest.raises(InputError, match=r"no unit is stated \(daily_units.temperature_2m_min\)") as caught:
@@ -241,8 +237,3 @@ def test_a_document_that_cannot_be_used_is_refused_with_position_and_value(read,
     assert caught.value.file.endswith("daily.json")
     assert caught.value.value == shown
     assert caught.value.remedy
-
-
-def test_a_unit_said_against_the_document_is_refused(read):
-    with pytest.raises(InputError, match=r"--unit says F \(daily_units.temperature_2m_min\): '°C'"):
-        read(DOCUMENT, unit="F")

@@ -217,14 +217,8 @@ def test_a_table_that_cannot_be_used_is_refused_with_file_line_and_value(read, t
     assert caught.value.remedy
 
 
-@pytest.mark.parametrize(("name", "unit"), [("tmin_c", "F"), ("tmin_f", "C"), ("tmin (°C)", "F")])
-def test_a_unit_said_against_the_name_is_refused(read, name, unit):
-    with pytest.raises(InputError, match=f"--unit says {unit}") as caught:
-        read(f"date,{name}\n{ROWS}", unit=unit)
-    assert (caught.value.line, caught.value.remedy) == (1, "Leave --unit out.")
-
-
 def test_the_issue_of_tomorrow_cannot_be_true(read):
+    assert read(f"# issued: 2026-04-12T23:00\ndate,tmin_c\n{ROWS}").issued_stated
     with pytest.raises(InputError, match="made on 2026-10-04, after its last morning") as caught:
         read(f"# issued: 2026-10-04T06:00\ndate,tmin_c\n{ROWS}")
     assert (caught.value.line, caught.value.value) == (4, "2026-04-12")

@@ -81,7 +81,12 @@ def test_a_file_that_cannot_be_opened_is_refused_by_its_name(tmp_path):
         read_forecast(tmp_path / "none.csv")
 
 
-def test_reading_a_forecast_loads_neither_pandas_nor_scipy():
-    program = "import sys, frostgate.sources.forecasts; print(sorted({'pandas', 'scipy'} & set(sys.modules)))"
-    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+def test_reading_a_forecast_loads_neither_pandas_nor_scipy_nor_the_readers_of_other_forms(write):
+    program = (
+        "import sys; from frostgate.sources.forecasts import read_forecast; read_forecast(sys.argv[1]);"
+        "ends = ('pandas', 'scipy', 'daily_arrays', 'weather_service');"
+        "print([name for name in sys.modules if name.endswith(ends)])"
+    )
+    file = write("date,tmin_c\n2026-04-08,1\n")
+    done = subprocess.run([sys.executable, "-c", program, file], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import gzip
-import os
 import subprocess
 import sys
 from pathlib import Path
@@ -37,18 +35,6 @@ def test_a_file_may_be_named_by_a_text(tmp_path):
         read_minima("x.dly")
 
 
-def test_content_that_is_at_hand_need_not_be_read_again(tmp_path):
-    path = tmp_path / "garden.csv"
-    path.write_bytes(TABLE)
-    read, parsed = read_minima(path), parse_minima(read_bytes(path), path)
-    assert (read.station, read.notes) == (parsed.station, parsed.notes)
-
-
-def test_a_packed_and_a_plain_table_name_their_station_alike(tmp_path):
-    (tmp_path / "garden.csv.gz").write_bytes(gzip.compress(TABLE))
-    assert read_minima(tmp_path / "garden.csv.gz").station.id == "garden"
-
-
 @pytest.mark.parametrize("content", [b"no table", b"<html>gone</html>", b'{"daily":[]}', b"1\n2\n3\n"])
 def test_what_is_no_record_is_refused_with_the_forms_that_can_be_read(content):
     with pytest.raises(InputError, match=r"not a record of daily minima.*GHCN-Daily \.dly, .*plain table"):
@@ -61,36 +47,10 @@ def test_nothing_at_all_is_refused(content):
         parse_minima(content, Path("a.txt"))
 
 
-def test_a_file_with_a_null_byte_is_refused_with_its_line(tmp_path):
-    (tmp_path / "a.csv").write_bytes(TABLE + b"2026-04-02,\x001\n")
-    with pytest.raises(InputError, match="NUL byte") as caught:
-        read_minima(tmp_path / "a.csv")
-    assert caught.value.line == 3
-
-
 def test_text_in_another_encoding_is_refused_with_its_line():
     with pytest.raises(InputError, match="not UTF-8 text") as caught:
         parse_minima("date;tmin (°C)\r\n2026-04-01;1".encode("latin-1"), Path("a.csv"))
     assert caught.value.line == 1
-
-
-def test_a_file_of_another_machine_reads_alike(tmp_path):
-    (tmp_path / "a.csv").write_bytes(b"\xef\xbb\xbf" + TABLE.replace(b"\n", b"\r\n"))
-    assert read_minima(tmp_path / "a.csv").tmin_c.tolist() == [-2.2]
-
-
-def test_faults_of_the_file_itself_are_named(tmp_path):
-    (tmp_path / "cut.gz").write_bytes(gzip.compress(TABLE)[:-9])
-    with (tmp_path / "vast").open("wb") as vast:
-        os.truncate(vast.fileno(), 2 * 2**30)
-    for name, what in (
-        ("absent", "no such file"),
-        ("cut.gz", "gzip"),
-        ("vast", "larger"),
-        ("", "a directory"),
-    ):
-        with pytest.raises(InputError, match=what):
-            read_minima(tmp_path / name)
 
 
 def test_a_table_of_fahrenheit_made_of_tenths_gives_the_tenths_back(csv_folder):

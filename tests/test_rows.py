@@ -9,16 +9,8 @@ import pytest
 
 from frostgate.errors import InputError
 from frostgate.model.records import DailyMinima, Station
-from frostgate.sources.records.rows import (
-    Readings,
-    UnitHint,
-    agree_on_unit,
-    merge,
-    name_by_file,
-    pick_station,
-    to_celsius,
-)
-from frostgate.units import as_stored
+from frostgate.sources.records import parse_minima
+from frostgate.sources.records.rows import Readings, UnitHint, merge
 
 FILE = Path("invented.csv")
 NAN = float("nan")
@@ -155,17 +147,14 @@ def test_flagged_values_are_left_out_and_kept_in_mind():
     assert minima.flagged.astype(str).tolist() == ["2026-04-01", "2026-04-02"]
 
 
-def test_one_station_needs_no_picking():
-    assert pick_station(["A"], None, FILE) == pick_station(["A", "B"], "A", FILE) == "A"
-
-
 @pytest.mark.parametrize(
     ("name", "station"), [("a.csv", "a"), ("a.csv.gz", "a"), ("a", "a"), ("a.b.csv", "a.b"), (".csv", ".csv")]
 )
 def test_a_station_goes_by_the_name_of_its_file(name, station):
-    assert name_by_file(Path("folder") / name, None)[0].id == station
+    content, path = b"date,tmin_c\n2026-04-01,-2.2\n", Path("folder") / name
+    assert parse_minima(content, path).station.id == station
     with pytest.raises(InputError, match="no such station"):
-        name_by_file(Path("folder") / name, "XX000000001")
+        parse_minima(content, path, station="XX000000001")
 
 
 def test_tenths_are_whole_and_minus_9999_is_missing_and_bears_no_flag():
@@ -178,35 +167,9 @@ def test_tenths_are_whole_and_minus_9999_is_missing_and_bears_no_flag():
 
 
 @pytest.mark.parametrize(
-    ("stated", "told", "agreed"),
-    [
-        ("F", None, "F"),
-        ("F", "F", "F"),
-        ("C", "C", "C"),
-        ("tenths-C", "C", "tenths-C"),
-        ("tenths-C", None, "tenths-C"),
-        (None, "C", "C"),
-    ],
-)
-def test_a_stated_unit_holds(stated, told, agreed):
-    assert agree_on_unit(stated, told, FILE) == agreed
-
-
-@pytest.mark.parametrize(("stated", "told"), [("F", "C"), ("C", "F"), ("C", "tenths-C"), ("tenths-C", "F")])
-def test_a_unit_that_contradicts_the_stated_one_is_refused(stated, told):
-    with pytest.raises(InputError, match=r"as the file itself says.*Leave --unit out"):
-        agree_on_unit(stated, told, FILE)
-
-
-def test_a_unit_is_never_guessed():
-    with pytest.raises(InputError, match="could be °F, °C or tenths of °C"):
-        agree_on_unit(None, None, FILE)
-
-
-@pytest.mark.parametrize(
     ("fahrenheit", "tenths"),  # whole °F stored as tenths of °C: 5/9 (F - 32), rounded to 0.1
     [(36.0, 22.0), (32.0, 0.0), (28.0, -22.0), (24.0, -44.0), (20.0, -67.0), (16.0, -89.0)],
 )
 def test_fahrenheit_and_its_stored_tenths_are_one_minimum(fahrenheit, tenths):
-    one = as_stored(to_celsius(np.array([fahrenheit]), "F"))
-    assert one.tolist() == to_celsius(np.array([tenths]), "tenths-C").tolist()
+    one, other = merged(("01", fahrenheit, False), unit="F"), merged(("01", tenths, False), unit="tenths-C")
+    assert one.tmin_c.tolist() == other.tmin_c.tolist()

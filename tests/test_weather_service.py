@@ -187,25 +187,12 @@ def test_the_hourly_forecast_is_refused_by_its_name(read):
     assert "half days" in caught.value.remedy
 
 
-@pytest.mark.parametrize("document", [FORECAST, GRIDPOINT], ids=["forecast", "gridpoint"])
-def test_a_unit_said_against_the_document_is_refused(read, document):
-    unit = "C" if document is FORECAST else "F"
-    with pytest.raises(InputError, match=f"--unit says {unit}") as caught:
-        read(document, unit=unit)
-    assert caught.value.remedy == "Leave --unit out."
-
-
 def test_intervals_are_dated_by_the_mornings_they_hold(read):
     forecast = read(GRIDPOINT)
     assert [str(date) for date in forecast.dates] == ["2026-04-08", "2026-04-09", "2026-04-10"]
     np.testing.assert_array_equal(forecast.tmin_c, [1.1, np.nan, -2.5])
     assert forecast.issued_at == dt.datetime(2026, 4, 7, 22, 5, 40)  # UTC-4
     assert (forecast.time_zone, forecast.notes) == ("America/New_York", ())
-
-
-def test_gridpoint_values_in_fahrenheit_are_brought_to_celsius(read):
-    forecast = read(_changed(GRIDPOINT, ("properties", "minTemperature", "uom"), "wmoUnit:degF"))
-    assert forecast.tmin_c[0] == pytest.approx((1.1 - 32) / 1.8)
 
 
 def test_an_interval_over_two_mornings_gives_both(read):

@@ -6,18 +6,15 @@ contract tests then run over it.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
 
 from frostgate.errors import InputError
 from frostgate.files import AnyPath, decode, read_bytes
 from frostgate.model.gate import Forecast
-from frostgate.sources.forecasts.daily_arrays import read_days
-from frostgate.sources.forecasts.documents import parse_json
+from frostgate.sources.forecasts.documents import JsonValue, parse_json
 from frostgate.sources.forecasts.nights import Opened, Stated, find_zone, to_forecast
-from frostgate.sources.forecasts.tables import looks_like_table, read_nights
-from frostgate.sources.forecasts.weather_service import read_gridpoint, read_periods
 from frostgate.sources.text import Spot
 from frostgate.units import TemperatureUnit
 
@@ -31,34 +28,49 @@ class Form:
     name: str  # as `Forecast.form` has it
     shape: str  # what it looks like, in words
     holds: tuple[str, ...] | None  # the path in a JSON document that tells it; None for a text
-    read: Callable[[Opened], Stated]
+    reader: str  # the module here and its function, loaded when such a file is met
 
     def fits(self, opened: Opened) -> bool:
         """Return whether an opened file is of this form."""
-        return looks_like_table(opened) if self.holds is None else opened.holds(*self.holds)
+        if self.holds is not None:
+            return opened.tree.has(*self.holds)
+        if opened.tree.given:
+            return False
+        from frostgate.sources.forecasts.tables import looks_like_table  # not loaded for a document
+
+        return looks_like_table(opened.text)
+
+    def read(self, opened: Opened) -> Stated:
+        """Read an opened file of this form."""
+        module, _, function = self.reader.partition(".")
+        stated: Stated = getattr(import_module(f"{__name__}.{module}"), function)(opened)
+        return stated
 
 
 FORMS = (
     Form(
-        name="table", shape="a table with the columns date and tmin_c or tmin_f", holds=None, read=read_nights
+        name="table",
+        shape="a table with the columns date and tmin_c or tmin_f",
+        holds=None,
+        reader="tables.read_nights",
     ),
     Form(
         name="US National Weather Service forecast",
         shape="a US National Weather Service forecast (JSON with properties.periods)",
         holds=("properties", "periods"),
-        read=read_periods,
+        reader="weather_service.read_periods",
     ),
     Form(
         name="US National Weather Service gridpoint data",
         shape="its gridpoint data (JSON with properties.minTemperature)",
         holds=("properties", "minTemperature"),
-        read=read_gridpoint,
+        reader="weather_service.read_gridpoint",
     ),
     Form(
         name="daily arrays",
         shape="daily arrays (JSON with daily.time and daily.temperature_2m_min)",
         holds=("daily", "time"),
-        read=read_days,
+        reader="daily_arrays.read_days",
     ),
 )
 
@@ -107,7 +119,8 @@ def read_forecast(
     zone = None if time_zone is None else find_zone(time_zone, Spot(file=None, name="--time-zone"))
     path = Path(path)
     text = decode(read_bytes(path), path)
-    tree = parse_json(text, path) if text.lstrip()[:1] in ("{", "[") else None
+    is_json = text.lstrip()[:1] in ("{", "[")
+    tree = parse_json(text, path) if is_json else JsonValue(value=None, spot=Spot(file=path))
     opened = Opened(path=path, text=text, tree=tree, unit=unit, zone=zone)
     form = form_of(opened)
     return to_forecast(form.read(opened), form=form.name, file=path)
@@ -123,6 +136,6 @@ def form_of(opened: Opened) -> Form:
         "not a forecast of a known form",
         file=opened.path,
         line=opened.text[: len(opened.text) - len(shown)].count("\n") + 1,
-        value=", ".join(opened.root.names()) or shown.partition("\n")[0].strip(),
+        value=", ".join(opened.tree.names()) or shown.partition("\n")[0].strip(),
         remedy=f"Known forms: {'; '.join(form.shape for form in FORMS)}.",
     )

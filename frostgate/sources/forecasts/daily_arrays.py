@@ -36,7 +36,7 @@ Day = tuple[JsonValue, tuple[dt.date, ...]]  # as it stands there, and the morni
 
 def read_days(opened: Opened) -> Stated:
     """Read an open daily-array document."""
-    arrays, members = _arrays(opened.root.at("daily"))
+    arrays, members = _arrays(opened.tree.at("daily"))
     unit = _unit(opened, list(arrays))
     days, zone, notes = _days(opened)
     for name, values in arrays.items():
@@ -49,7 +49,7 @@ def read_days(opened: Opened) -> Stated:
         tmin_c, sd_c = mean_and_sd(minima_c) if members else (minima_c[0], float("nan"))
         nights += [Night(date=date, spot=time.spot, tmin_c=tmin_c, sd_c=sd_c) for date in dates]
     if members:
-        if opened.holds("daily", MINIMUM):
+        if opened.tree.has("daily", MINIMUM):
             notes.append(f"Not read: daily.{MINIMUM}, which is one run beside the members.")
         notes.append(f"Each minimum is the mean of {len(arrays)} members, its sd theirs.")
     return Stated(nights=nights, issued=None, zone=zone, notes=notes)
@@ -68,23 +68,23 @@ def _arrays(daily: JsonValue) -> tuple[dict[str, list[JsonValue]], bool]:
 
 
 def _unit(opened: Opened, names: Sequence[str]) -> TemperatureUnit:
-    told = [name for name in dict.fromkeys([MINIMUM, *names]) if opened.holds("daily_units", name)]
-    stated = [stated_unit(opened.root.at("daily_units").at(name)) for name in told]
+    told = [name for name in dict.fromkeys([MINIMUM, *names]) if opened.tree.has("daily_units", name)]
+    stated = [stated_unit(opened.tree.at("daily_units").at(name)) for name in told]
     return agree_on_unit(stated, opened.unit, Spot(file=opened.path, name=f"daily_units.{names[0]}"))
 
 
 def _days(opened: Opened) -> tuple[list[Day], dt.tzinfo | None, list[str]]:
-    stated = opened.root.at("daily").at("time").elements()
-    own = _own_zone(opened.root)
+    stated = opened.tree.at("daily").at("time").elements()
+    own = _own_zone(opened.tree)
     zone = opened.zone or own
-    seconds = _in_seconds(opened.root, stated)
+    seconds = _in_seconds(opened.tree, stated)
     if zone is None:
         if seconds and stated:
             raise stated[0].spot.fault("Unix seconds, and no time zone is known", stated[0].value, SAY_ZONE)
         return [(time, (parse_date(time.text(), time.spot),)) for time in stated], None, []
     spans = [_span(time, own or zone, seconds=seconds) for time in stated]
     if opened.zone is None and spans:
-        _refuse_days_of_elsewhere(opened.root, spans[0][0].astimezone(zone))
+        _refuse_days_of_elsewhere(opened.tree, spans[0][0].astimezone(zone))
     notes = []
     if own is not None and str(own) != str(zone):
         notes = [f"The document's days are those of {own}; they are dated by the mornings of {zone}."]

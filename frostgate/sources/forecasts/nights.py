@@ -6,9 +6,10 @@ import datetime as dt
 import itertools
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 
@@ -19,6 +20,8 @@ from frostgate.sources.forecasts.documents import JsonValue
 from frostgate.sources.text import Spot
 from frostgate.units import COLDEST_C, HOTTEST_C, TemperatureUnit, celsius
 
+Day = TypeVar("Day", dt.date, dt.datetime)
+
 SAY_ZONE = "Say --time-zone, for example America/New_York."
 MORNING = dt.time(MORNING_HOUR)  # a night's minimum comes near sunrise; every night holds this hour
 FIRST_YEAR, LAST_YEAR = 1900, 2199  # a forecast for another century is a slip of the pen
@@ -28,31 +31,32 @@ FEWEST_MEMBERS = 3
 
 # Patterns, compiled by what first needs one: no morning needs them all.
 _DATE = r"[0-9]{4}-[0-9]{2}-[0-9]{2}"
-_TIME = _DATE + r"[Tt ][0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,6})?)?([Zz]|[+-][0-9]{2}:?[0-9]{2})?"
+_TIME = _DATE + r"[T ][0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,6})?)?(Z|[+-][0-9]{2}:?[0-9]{2})?"
 _UNIT = r"((wmo)?unit:)?(deg|°)?\s*(?P<unit>[CF]|celsius|fahrenheit)"
 _DURATION = r"P(?=[0-9]|T)(([0-9]{1,4})D)?(T(?=[0-9])(([0-9]{1,4})H)?(([0-9]{1,4})M)?)?"
 
 
 def parse_date(text: str, spot: Spot) -> dt.date:
     """Read a date written YYYY-MM-DD."""
-    try:
-        date = dt.date.fromisoformat(text) if re.fullmatch(_DATE, text) else None
-    except ValueError:
-        date = None
-    if date is None or not FIRST_YEAR <= date.year <= LAST_YEAR:
-        raise spot.fault("not a date of this calendar", text, "Write dates as YYYY-MM-DD.")
-    return date
+    fault = spot.fault("not a date of this calendar", text, "Write dates as YYYY-MM-DD.")
+    return _parse(text, dt.date.fromisoformat, _DATE, fault)
 
 
 def parse_time(text: str, spot: Spot) -> dt.datetime:
     """Read a date with its time, with or without an offset from UTC."""
+    fault = spot.fault("not a date with its time", text, "Write it as 2026-04-10T06:00.")
+    return _parse(text.upper(), dt.datetime.fromisoformat, _TIME, fault)
+
+
+def _parse(text: str, read: Callable[[str], Day], pattern: str, fault: InputError) -> Day:
+    """Read a text that a pattern fits; a day that no calendar has, or of another age, is a fault."""
     try:
-        time = dt.datetime.fromisoformat(text.upper()) if re.fullmatch(_TIME, text) else None
+        day = read(text) if re.fullmatch(pattern, text) else None
     except ValueError:
-        time = None
-    if time is None or not FIRST_YEAR <= time.year <= LAST_YEAR:
-        raise spot.fault("not a date with its time", text, "Write it as 2026-04-10T06:00.")
-    return time
+        day = None
+    if day is None or not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise fault
+    return day
 
 
 def parse_instant(text: str, spot: Spot) -> dt.datetime:
@@ -111,29 +115,15 @@ def mornings(start: dt.datetime, end: dt.datetime, zone: dt.tzinfo) -> tuple[dt.
     return held or (last,)
 
 
-def to_local(instant: dt.datetime, zone: dt.tzinfo) -> dt.datetime:
-    """Write an instant as the clock in a zone shows it, without the zone."""
-    return instant.astimezone(zone).replace(tzinfo=None)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Opened:
     """A forecast file, opened, with what the grower said about it."""
 
     path: Path
     text: str
-    tree: JsonValue | None = None  # the same as JSON; None where it is not
+    tree: JsonValue  # the same as JSON; null where it is not
     unit: TemperatureUnit | None = None  # as the grower stated it
     zone: dt.tzinfo | None = None  # as the grower stated it
-
-    def holds(self, *path: str) -> bool:
-        """Return whether it is a document with something under these names."""
-        return self.tree is not None and self.tree.has(*path)
-
-    @property
-    def root(self) -> JsonValue:
-        """The document; an empty one where the file is not JSON."""
-        return self.tree or JsonValue(value={}, spot=Spot(file=self.path))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,7 @@ import math
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from frostgate.sources.forecasts.nights import (
     FEWEST_MEMBERS,
@@ -23,20 +23,15 @@ from frostgate.sources.forecasts.nights import (
     parse_date,
     parse_time,
     spread_c,
-    to_local,
 )
 from frostgate.sources.text import Spot, Table, read_table, split_line, split_lines
 from frostgate.units import TemperatureUnit
 
 Kind = Literal["date", "issued", "minimum", "spread", "quantile", "member"]
 
-_KINDS: dict[str, Kind] = {
-    "date": "date", "issued": "issued", "tmin": "minimum", "low": "minimum", "sd": "spread",
-    "spread": "spread", "q": "quantile", "p": "quantile", "m": "member", "member": "member",
-}  # fmt: skip
-_NAME = r"""(?xi: (?P<day>date | issued)
-  | (?: (?P<plain>tmin | low | sd | spread)
-      | (?P<counted>q | p | m | member) _? (?P<number>[0-9]+(\.[0-9]+)?) )
+_NAME = r"""(?xi: (?P<date>date) | (?P<issued>issued)
+  | (?: (?P<minimum>tmin | low) | (?P<spread>sd | spread)
+      | (?: (?P<quantile>q | p) | (?P<member>m | member) ) _? (?P<number>[0-9]+(\.[0-9]+)?) )
     (?: _(?P<letter>[cf]) | \s* [(\[] \s* °? \s* (?P<bracketed>[cf]) \s* [)\]] )? )"""
 _REMARK = r"\s*#\s*(issued|time[ _]?zone)\s*:\s*(.*?)\s*"
 
@@ -52,11 +47,9 @@ class Column:
     unit: TemperatureUnit | None = None  # as its name states it
 
 
-def looks_like_table(opened: Opened) -> bool:
-    """Return whether a file's first line that is no remark names a column ``date``."""
-    if opened.tree is not None:
-        return False
-    lines = split_lines(opened.text)
+def looks_like_table(text: str) -> bool:
+    """Return whether a text's first line that is no remark names a column ``date``."""
+    lines = split_lines(text)
     header = next((line for line in lines[len(_remarks(lines)) :] if line.strip()), "")
     return "date" in [cell.lower() for cell in split_line(header)]
 
@@ -85,7 +78,7 @@ def known_column(index: int, name: str) -> Column | None:
     match = re.fullmatch(_NAME, name)
     if match is None:
         return None
-    kind = _KINDS[(match["day"] or match["plain"] or match["counted"]).lower()]
+    kind: Kind = next(kind for kind in get_args(Kind) if match[kind])
     units: dict[str, TemperatureUnit] = {"f": "F", "c": "C"}
     unit = units.get((match["letter"] or match["bracketed"] or "").lower())
     return Column(index=index, name=name, kind=kind, number=float(match["number"] or 0), unit=unit)
@@ -186,7 +179,8 @@ def _issued(
         time = parse_time(text, spot)
         if time.tzinfo is not None and zone is None:
             raise spot.fault("a time with an offset from UTC, and no time zone is known", text, SAY_ZONE)
-        times.append((time if zone is None or time.tzinfo is None else to_local(time, zone), spot))
+        local = time if time.tzinfo is None else time.astimezone(zone).replace(tzinfo=None)
+        times.append((local, spot))
     for (first, above), (time, spot) in itertools.pairwise(times):
         if time != first:
             what = f"made at another time than {above.words} says ({first:%Y-%m-%dT%H:%M})"

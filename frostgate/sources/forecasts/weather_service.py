@@ -22,7 +22,6 @@ from frostgate.sources.forecasts.nights import (
     solar_zone,
     stated_unit,
     stated_zone,
-    to_local,
 )
 from frostgate.sources.text import Spot
 from frostgate.units import TemperatureUnit
@@ -42,7 +41,7 @@ class Period:
 
 def read_periods(opened: Opened) -> Stated:
     """Read the night periods of a `forecast` document, each dated by the local date on which it ends."""
-    properties = opened.root.at("properties")
+    properties = opened.tree.at("properties")
     zone = opened.zone or stated_zone(properties.at("timeZone"))
     stated = properties.at("periods").elements()
     periods = [_period(entry, zone) for entry in stated if not entry.at("isDaytime").truth()]
@@ -54,7 +53,7 @@ def read_periods(opened: Opened) -> Stated:
 
 def read_gridpoint(opened: Opened) -> Stated:
     """Read the minima of a gridpoint document, each dated by the local mornings its interval holds."""
-    properties = opened.root.at("properties")
+    properties = opened.tree.at("properties")
     layer = properties.at("minTemperature")
     unit = agree_on_unit([stated_unit(layer.at("uom"))], opened.unit, layer.spot)
     zone, notes = _gridpoint_zone(opened)
@@ -108,14 +107,14 @@ def _issued(properties: JsonValue, zone: dt.tzinfo | None) -> dt.datetime | None
     stated = next((properties.at(name) for name in _ISSUED if properties.at(name).given), None)
     if stated is None or zone is None:
         return None
-    return to_local(parse_instant(stated.text(), stated.spot), zone)
+    return parse_instant(stated.text(), stated.spot).astimezone(zone).replace(tzinfo=None)
 
 
 def _gridpoint_zone(opened: Opened) -> tuple[dt.tzinfo, list[str]]:
-    zone = opened.zone or stated_zone(opened.root.at("properties").at("timeZone"))
+    zone = opened.zone or stated_zone(opened.tree.at("properties").at("timeZone"))
     if zone is not None:
         return zone, []
-    longitude = _longitude(opened.root.at("geometry"))
+    longitude = _longitude(opened.tree.at("geometry"))
     if longitude is None:
         what = "neither a time zone nor a place is stated"
         raise Spot(file=opened.path, name="properties.timeZone").fault(what, remedy=SAY_ZONE)

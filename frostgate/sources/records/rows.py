@@ -51,13 +51,6 @@ class Readings:
         return InputError(what, file=self.path, line=int(self.lines[row]), value=value, remedy=remedy)
 
 
-def to_celsius(degrees: Floats, unit: UnitHint) -> Floats:
-    """Bring minima of any unit to [°C]."""
-    if unit == "F":
-        return celsius(degrees)
-    return degrees / 10.0 if unit == "tenths-C" else degrees
-
-
 def agree_on_unit(stated: UnitHint | None, told: UnitHint | None, path: Path) -> UnitHint:
     """Return the unit that a file states, or the grower tells where it states none; it is never guessed.
 
@@ -91,17 +84,14 @@ def pick_station(found: Sequence[str], wanted: str | None, path: Path) -> str:
     return wanted or found[0]
 
 
-def name_by_file(path: Path, wanted: str | None) -> tuple[Station, str]:
-    """Name a station after its file, where the file itself names none; return it, and a note that says so."""
-    name = pick_station([Path(path.name.removesuffix(".gz")).stem], wanted, path)
-    return Station(id=name), f"the file names no station, so it is called {name} after the file"
-
-
 def merge(readings: Readings, *, drop_contradictions: bool = False) -> DailyMinima:
     """Put rows in order, drop flagged values, and merge rows of one day that say the same."""
     if readings.unit == "tenths-C":
         readings = _without_missing(readings)
-    tmin_c = np.where(readings.flagged, np.nan, to_celsius(readings.degrees, readings.unit))
+        tmin_c = readings.degrees / 10.0
+    else:
+        tmin_c = celsius(readings.degrees) if readings.unit == "F" else readings.degrees
+    tmin_c = np.where(readings.flagged, np.nan, tmin_c)
     _refuse_absurd(readings, tmin_c)
     days, notes = readings.dates, [*readings.notes]
     if not (days[1:] > days[:-1]).all():

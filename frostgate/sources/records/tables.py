@@ -19,7 +19,6 @@ from frostgate.sources.records.rows import (
     Readings,
     UnitHint,
     agree_on_unit,
-    name_by_file,
     pick_station,
 )
 from frostgate.sources.text import MISSING_WORDS, Table, plain_name, read_table, split_line, split_lines
@@ -89,8 +88,8 @@ def keep_station(
     """Keep one station's rows: those of the wanted one, or all, where there is but one."""
     column = table.find(id_names)
     if column is None:
-        station, note = name_by_file(table.path, wanted)
-        return station, table, [note]
+        name = pick_station([Path(table.path.name.removesuffix(".gz")).stem], wanted, table.path)
+        return Station(id=name), table, [f"the file names no station, so it is called {name} after the file"]
     ids = table.text(column)
     if "" in ids:
         raise table.spot(ids.index("")).fault("a row without a station", "", "Write the station's id.")
