@@ -150,6 +150,11 @@ def month_day_text(season_day: float, start: SeasonStart) -> str:
     return f"{month:02d}-{day:02d}"
 
 
+def month_day_or_none(season_day: float, start: SeasonStart) -> str | None:
+    """Write a season day as MM-DD; None where there is no such day."""
+    return month_day_text(season_day, start) if np.isfinite(season_day) else None
+
+
 def say_day(date: dt.date) -> str:
     """Write a date as growers say it, without its year: ``Sun 10 May``."""
     return f"{date:%a} {date.day} {date:%b}"

@@ -29,10 +29,11 @@ from frostgate.show.comparisons import (
     Comparison,
     Place,
     comparison_answer,
+    comparison_parts,
     place_facts,
     place_rows,
-    write_comparison,
 )
+from frostgate.show.tables import write_parts
 from tests.strategies import given_curve
 
 
@@ -153,7 +154,7 @@ def test_a_place_without_a_median_date_has_no_part_in_the_spread():
 
 def screen_of(comparison: Comparison, unit="F", width: int = 88) -> str:
     console = Console(width=width, file=io.StringIO(), highlight=False, soft_wrap=True)
-    write_comparison(comparison, unit, console)
+    write_parts(comparison_parts(comparison, unit), console)
     return console.file.getvalue()
 
 

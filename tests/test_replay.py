@@ -26,7 +26,8 @@ from frostgate.proof.replay import (
 from frostgate.proof.springs import Springs, lay_out_springs
 from frostgate.seasons import NORTH, SLOTS, SOUTH, season_day_of
 from frostgate.show.charts.reliability import draw_reliability
-from frostgate.show.replays import replay_answer, write_replay
+from frostgate.show.replays import replay_answer, replay_parts
+from frostgate.show.tables import write_parts
 from tests.replay_cases import DAYS, made_record, never_opened, opened, springs_of
 
 RECORD = made_record()
@@ -188,7 +189,7 @@ def test_where_frosts_come_all_year_the_gate_never_opens_and_everything_says_so(
     cold = made_record(mean_c=-8.0)
     replay = replay_springs(lay_out_springs(cold, 0.0, NORTH), Policy(), seed=1)
     answer = replay_answer(replay, Station(id="X"), 1, Policy())
-    write_replay(replay, Station(id="X"), 1, Policy(), "C", console=Console(width=110))
+    write_parts(replay_parts(replay, Station(id="X"), 1, Policy(), "C"), Console(width=110))
     written = capsys.readouterr().out
 
     assert [opening.springs for opening in replay.openings] == [0] * 6

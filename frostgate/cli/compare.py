@@ -78,7 +78,8 @@ def compare(given: CompareOptions) -> int:
     hardiness zone, and today's verdict where a forecast is named.
     """
     from frostgate.service.compare import Lookout, compare_places, files_of
-    from frostgate.show.comparisons import comparison_answer, place_rows, write_comparison
+    from frostgate.show.comparisons import comparison_answer, comparison_parts, place_rows
+    from frostgate.show.tables import write_parts
 
     garden = None if given.zones else options.named_garden(given.garden)
     lookout = Lookout(
@@ -98,9 +99,9 @@ def compare(given: CompareOptions) -> int:
     if given.form == "json":
         options.echo_json(comparison_answer(comparison))
     elif given.form == "csv":
-        click.echo(place_rows(comparison))
+        click.echo(place_rows(comparison), nl=False)
     else:
-        write_comparison(comparison, unit)
+        write_parts(comparison_parts(comparison, unit))
     return 0 if comparison.compared or comparison.elsewhere else NOTHING
 
 

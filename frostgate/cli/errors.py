@@ -41,7 +41,8 @@ def errors(given: ErrorsOptions) -> None:
     forecast_c and observed_c, and place where it holds several places.
     """
     from frostgate.proof.error_fits import fit_errors, try_fit
-    from frostgate.show.errors import errors_answer, write_errors
+    from frostgate.show.errors import errors_answer, errors_parts
+    from frostgate.show.tables import write_parts
     from frostgate.sources.forecast_log import read_log
 
     log, (damage_temp_c, unit) = read_log(given.file), given.damage_temp
@@ -49,4 +50,4 @@ def errors(given: ErrorsOptions) -> None:
     if given.form == "json":
         options.echo_json(errors_answer(fitted, trial, damage_temp_c))
     else:
-        write_errors(fitted, trial, damage_temp_c, given.show or unit)
+        write_parts(errors_parts(fitted, trial, damage_temp_c, given.show or unit))

@@ -77,7 +77,8 @@ def replay(given: ReplayOptions) -> None:
     """
     from frostgate.proof.replay import TOLERANCES, replay_springs
     from frostgate.proof.springs import lay_out_springs
-    from frostgate.show.replays import replay_answer, write_replay
+    from frostgate.show.replays import replay_answer, replay_parts
+    from frostgate.show.tables import write_parts
 
     policy = replace(given.policy, risk_tolerance=given.risk)
     past = given.read(given.file)
@@ -106,7 +107,7 @@ def replay(given: ReplayOptions) -> None:
         options.echo_json(replay_answer(done, station, given.seed, policy))
     else:
         unit = given.unit_shown(past.minima, given.damage_temp, given.offset)
-        write_replay(done, station, given.seed, policy, unit)
+        write_parts(replay_parts(done, station, given.seed, policy, unit))
 
 
 def _kept_c(path: Path, springs: Springs, policy: Policy, horizon: int | None) -> Floats:

@@ -62,12 +62,14 @@ def risk(given: RiskOptions) -> None:
     costs least over the years.
     """
     choice = _lay_out(given, _stakes(given))
-    from frostgate.show.tolerances import risk_answer, write_choice
+    from frostgate.show.tables import console_of_its_width, write_parts
+    from frostgate.show.tolerances import choice_parts, risk_answer
 
     if given.form == "json":
         options.echo_json(risk_answer(choice))
     else:
-        write_choice(choice)
+        screen = console_of_its_width()
+        write_parts(choice_parts(choice, screen.width), screen)
 
 
 def _stakes(given: RiskOptions) -> Stakes | None:

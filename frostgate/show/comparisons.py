@@ -2,25 +2,21 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
-from rich.console import Console
 from rich.table import Table
-from rich.text import Text
 
 from frostgate.climate.compare import DateSpread, PlaceClimate, spread_of_dates
 from frostgate.climate.zones import MeanExtreme, Zone
 from frostgate.errors import FrostgateError
+from frostgate.files import csv_text
 from frostgate.gate.verdict import Morning
 from frostgate.seasons import NORTH, say_day
-from frostgate.show.answers import DIGITS, Plain, plain
-from frostgate.show.say import bullets, say_month_day, wrapped
-from frostgate.show.tables import NARROW, console_of_its_width, grid, write_parts
+from frostgate.show.answers import DIGITS, Plain, named, plain
+from frostgate.show.say import bullets, or_dash, say_month_day, wrapped
+from frostgate.show.tables import NARROW, Part, grid
 from frostgate.units import TemperatureUnit, fahrenheit, say_share, say_temperature
 
 NAME_WIDTH = 22  # of a place's name on the screen, before it is broken
@@ -120,8 +116,8 @@ def comparison_answer(comparison: Comparison) -> Plain:
             {
                 "hemisphere": _hemisphere(spread),
                 "places": spread.places,
-                "earliest": dict(zip(("name", "date"), spread.earliest, strict=True)),
-                "latest": dict(zip(("name", "date"), spread.latest, strict=True)),
+                "earliest": named(spread.earliest, name="0", date="1"),
+                "latest": named(spread.latest, name="0", date="1"),
                 "days": spread.days,
             }
             for spread in comparison.spreads
@@ -133,11 +129,8 @@ def comparison_answer(comparison: Comparison) -> Plain:
 
 def place_rows(comparison: Comparison) -> str:
     """Write the places as rows of comma-separated values, the first naming the columns."""
-    text = io.StringIO()
-    rows = csv.DictWriter(text, list(place_facts(Place(name=""))), lineterminator="\n")
-    rows.writeheader()
-    rows.writerows(place_facts(place) for place in comparison.places)
-    return text.getvalue().removesuffix("\n")
+    columns = place_facts(Place(name=""))
+    return csv_text([columns, *(place_facts(place).values() for place in comparison.places)])
 
 
 def place_facts(place: Place) -> Plain:
@@ -145,51 +138,34 @@ def place_facts(place: Place) -> Plain:
     facts = {
         "name": place.name,
         "record": place.record,
-        **{name: _reach(place.climate, path) for name, path in FIGURES.items()},
-        "verdict": _reach(place.morning, "verdict.state"),
-        "on": _reach(place.morning, "verdict.on"),
-        "earliest_date": _reach(place.morning, "verdict.earliest_date"),
+        **named(place.climate, **FIGURES),
+        **named(place.morning, verdict="verdict.state", on="verdict.on"),
+        **named(place.morning, "verdict.earliest_date"),
         "no_verdict": place.doubt,
         "problem": None if place.problem is None else str(place.problem),
     }
     return dict(plain(facts, COMPARED))
 
 
-def _reach(value: Any, path: str) -> Any:  # noqa: ANN401  # whatever stands there
-    """Return what lies below a value, by names and places parted with dots; None where something lacks."""
-    for step in path.split("."):
-        if value is None:
-            return None
-        value = value[int(step)] if step.lstrip("-").isdigit() else getattr(value, step)
-    return value
-
-
 def _hemisphere(spread: DateSpread) -> str:
     return "north" if spread.start == NORTH else "south"
 
 
-def write_comparison(comparison: Comparison, unit: TemperatureUnit, console: Console | None = None) -> None:
+def comparison_parts(comparison: Comparison, unit: TemperatureUnit) -> Iterator[Part]:
     """Write the places side by side: the dates, what lies behind them, and what could not be compared."""
-    blocks = list(_blocks(comparison, unit))
-    parted = [part for block in blocks for part in ("", *block)]
-    write_parts(parted[1:], console or console_of_its_width())
-
-
-def _blocks(comparison: Comparison, unit: TemperatureUnit) -> Iterator[list[str | Text | Table]]:
-    """Return the parts of the screen, to be parted by empty lines."""
-    if comparison.zones:
-        yield [*_zone_lines(comparison, unit)]
+    blocks: list[Iterable[Part]] = [_zone_lines(comparison, unit)] if comparison.zones else []
     if comparison.compared:
-        yield [_date_table(comparison, unit)]
-        yield [_record_table(comparison, unit)]
-        yield [*_reading(comparison, unit)]
-    for spread in comparison.spreads:
-        if spread.places > 1:
-            yield [*wrapped(_say_spread(comparison, spread), width=NARROW)]
+        blocks += [[_date_table(comparison, unit)], [_record_table(comparison, unit)]]
+        blocks.append(_reading(comparison, unit))
+    blocks += [
+        wrapped(_say_spread(comparison, spread), width=NARROW)
+        for spread in comparison.spreads
+        if spread.places > 1
+    ]
     told = {"Take note": [*_remarks(comparison)], "Not compared": [*_failures(comparison)]}
-    for title, sentences in told.items():
-        if sentences:
-            yield [title, *bullets(sentences)]
+    blocks += [[title, *bullets(sentences)] for title, sentences in told.items() if sentences]
+    for number, block in enumerate(blocks):
+        yield from ["", *block] if number else block
 
 
 def _failures(comparison: Comparison) -> Iterator[str]:
@@ -221,7 +197,8 @@ def _date_table(comparison: Comparison, unit: TemperatureUnit) -> Table:
             *([say_temperature(climate.last.threshold_c, unit)] if differ else []),
             *map(say_month_day, (climate.last_median, climate.last_at_risk)),
             *map(say_month_day, (climate.first_median, climate.first_at_risk)),
-            *map(_whole, (climate.median_length_days, climate.length_at_risk_days)),
+            or_dash(climate.median_length_days, ".0f"),
+            or_dash(climate.length_at_risk_days, ".0f"),
             _say_verdict(place, climate),
         )
         for place, climate in comparison.compared
@@ -247,7 +224,7 @@ def _record_table(comparison: Comparison, unit: TemperatureUnit) -> Table:
         (
             _say_zone(climate.coldest),
             _say_coldest(climate.coldest, unit),
-            _whole(climate.spread_days),
+            or_dash(climate.spread_days, ".0f"),
             _say_trend(climate),
             f"{climate.last.frost_share:.0%}",
             str(climate.last.seasons_used),
@@ -281,10 +258,6 @@ def _say_trend(climate: PlaceClimate) -> str:
         return "-"
     low, high = (f"{pace:+z.{0 if abs(pace) >= 10 else 1}f}" for pace in (trend.low, trend.high))
     return f"{trend.days_per_decade:+z.1f} ({low}, {high})"
-
-
-def _whole(days: float | None) -> str:
-    return "-" if days is None else f"{days:.0f}"
 
 
 def _table(comparison: Comparison, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:

@@ -6,29 +6,17 @@ import math
 from collections.abc import Iterator
 
 import numpy as np
-from rich.console import Console
-from rich.table import Table
 
 from frostgate.proof.error_fits import FEWEST_MORNINGS, FittedErrors, Trial
 from frostgate.proof.reliability import consistency_band
 from frostgate.show.answers import DIGITS, Plain, named, plain
 from frostgate.show.say import wrapped
-from frostgate.show.tables import console_of_its_width, grid, write_parts
+from frostgate.show.tables import Part, grid
 from frostgate.units import TemperatureUnit, say_offset, say_share, say_temperature
 
-OF_PAIRS = (
-    "mean_bias_c",
-    "wide_share",
-    "wide_factor",
-    "correlation",
-    "correlated_pairs",
-    "crps_c",
-    "raw_crps_c",
-)
-OF_TRIAL = (
-    *("fitted_mornings", "tried_mornings", "tried_nights"),
-    *("crps_c", "raw_crps_c", "brier", "raw_brier", "usual_brier"),
-)
+SPREAD = ("mean_bias_c", "wide_share", "wide_factor", "correlation", "correlated_pairs")
+CRPS = ("crps_c", "raw_crps_c")
+TRIED = ("fitted_mornings", "tried_mornings", "tried_nights", *CRPS, "brier", "raw_brier", "usual_brier")
 
 
 def errors_answer(fitted: FittedErrors, trial: Trial | None, damage_temp_c: float) -> Plain:
@@ -38,10 +26,10 @@ def errors_answer(fitted: FittedErrors, trial: Trial | None, damage_temp_c: floa
     answer = {
         "pairs": fitted.pairs,
         "leads": [dict(zip(("lead_days", "pairs", "bias_c", "sd_c"), lead, strict=True)) for lead in leads],
-        **named(fitted, *OF_PAIRS),
+        **named(fitted, *SPREAD, *CRPS),
         "damage_temp_c": damage_temp_c,
         "trial": trial
-        and named(trial, *OF_TRIAL)
+        and named(trial, *TRIED)
         | {
             "reliability": [
                 {"nights": int(count), "stated": stated, "came_true": happened, "band": band}
@@ -52,20 +40,10 @@ def errors_answer(fitted: FittedErrors, trial: Trial | None, damage_temp_c: floa
     return dict(plain(answer, DIGITS | {"lead_days": None}))
 
 
-def write_errors(
-    fitted: FittedErrors,
-    trial: Trial | None,
-    damage_temp_c: float,
-    unit: TemperatureUnit,
-    console: Console | None = None,
-) -> None:
-    """Write bias and spread by lead, tails, correlation, and how the fit does on mornings it has not seen."""
-    write_parts(_parts(fitted, trial, damage_temp_c, unit), console or console_of_its_width())
-
-
-def _parts(
+def errors_parts(
     fitted: FittedErrors, trial: Trial | None, damage_temp_c: float, unit: TemperatureUnit
-) -> Iterator[str | Table]:
+) -> Iterator[Part]:
+    """Write bias and spread by lead, tails, correlation, and how the fit does on mornings it has not seen."""
     per_c = 1.8 if unit == "F" else 1.0
     leads = zip(fitted.lead_days, fitted.lead_pairs, fitted.bias_c, fitted.sd_c, strict=True)
     rows = (
@@ -75,8 +53,14 @@ def _parts(
     yield f"Forecast less observed minimum, {fitted.pairs} closed nights"
     yield grid(("lead [d]", "nights", f"bias [°{unit}]", f"spread [°{unit}]"), rows)
     yield ""
-    yield from wrapped(_tails(fitted))
-    yield from wrapped(_correlation(fitted))
+    tails = f"on {say_share(fitted.wide_share)} of nights {fitted.wide_factor:.1f} times as wide"
+    if fitted.wide_share < 0.005 or fitted.wide_factor < 1.01:
+        tails = "those of a Gaussian"
+    yield f"Tails: {tails}."
+    known = "not known" if math.isnan(fitted.correlation) else f"{fitted.correlation:.2f},"
+    yield from wrapped(
+        f"Correlation of consecutive nights of one forecast: {known} from {fitted.correlated_pairs} pairs."
+    )
     yield from wrapped(
         f"CRPS {say_offset(fitted.crps_c, unit)} with this error, {say_offset(fitted.raw_crps_c, unit)} "
         "by the bare forecast (its mean absolute error); the less the better."
@@ -88,23 +72,7 @@ def _parts(
         yield from _trial(trial, f"{say_temperature(damage_temp_c, unit)} or less", unit)
 
 
-def _tails(fitted: FittedErrors) -> str:
-    if fitted.wide_share < 0.005 or fitted.wide_factor < 1.01:
-        return "Tails: those of a Gaussian."
-    return f"Tails: on {say_share(fitted.wide_share)} of nights {fitted.wide_factor:.1f} times as wide."
-
-
-def _correlation(fitted: FittedErrors) -> str:
-    pairs = f"{fitted.correlated_pairs} pairs"
-    told = (
-        f"not known from {pairs}"
-        if math.isnan(fitted.correlation)
-        else f"{fitted.correlation:.2f}, from {pairs}"
-    )
-    return f"Correlation of consecutive nights of one forecast: {told}."
-
-
-def _trial(trial: Trial, frost: str, unit: TemperatureUnit) -> Iterator[str | Table]:
+def _trial(trial: Trial, frost: str, unit: TemperatureUnit) -> Iterator[Part]:
     yield from wrapped(
         f"Fitted to the first {trial.fitted_mornings} mornings and tried on the last {trial.tried_mornings}: "
         f"CRPS {say_offset(trial.crps_c, unit)}, by the bare forecast {say_offset(trial.raw_crps_c, unit)}; "

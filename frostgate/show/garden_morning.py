@@ -14,10 +14,11 @@ from frostgate.gate.verdict import Morning
 from frostgate.model.feedings import Dose, Feeding, Mix
 from frostgate.model.gate import State
 from frostgate.seasons import say_day
+from frostgate.show.mixes import all_cautions, all_warnings, say_buckets
 from frostgate.show.morning import COUNSEL, headline, nights_ahead, say_low, sources
 from frostgate.show.reasons import say_reasons
 from frostgate.show.say import bullets, section, wrapped
-from frostgate.units import TemperatureUnit, Units, say_mass, say_share, say_temperature, say_volume
+from frostgate.units import TemperatureUnit, Units, say_mass, say_share, say_temperature
 
 UNDER_WAY: dict[State, str] = COUNSEL | {"open": "feeding may go on", "shut": "do not feed today"}
 _NEXT = 4
@@ -70,15 +71,7 @@ def garden_lines(shown: GardenMorning, *, full: bool = False) -> Iterator[str]:
 
 def mix_in_words(mix: Mix, units: Units) -> str:
     """Write a mix in one line: how many buckets, for how many pots, and what goes in."""
-    if not mix.buckets:
-        return f"{_doses(mix.per_pot, units)} each"
-    said = []
-    for bucket, alike in itertools.groupby(mix.buckets):
-        count = len(list(alike))
-        times, each = (f"{count} x ", " each") if count > 1 else ("", "")
-        pots = f"{bucket.pots} pot{'s' if bucket.pots != 1 else ''}{each}"
-        said.append(f"{times}{say_volume(bucket.volume_l, units)} for {pots}: {_doses(bucket.doses, units)}")
-    return "; ".join(said)
+    return say_buckets(mix, "pot", units, _doses) if mix.buckets else f"{_doses(mix.per_pot, units)} each"
 
 
 def _doses(doses: Iterable[Dose], units: Units) -> str:
@@ -136,12 +129,9 @@ def _next(coming: Iterable[Feeding]) -> Iterator[str]:
 def _cautions(shown: GardenMorning, *, full: bool) -> Iterator[str]:
     if shown.warnings:
         yield from CAUTIONS
-    mixed = [due.mix for due in shown.due if due.mix is not None]
-    warnings = list(dict.fromkeys(warning for mix in mixed for warning in mix.warnings))
-    cautions = list(dict.fromkeys(caution for mix in mixed for caution in mix.cautions))
     if full:
-        yield from (*warnings, *cautions)
-    elif mixed:
-        yield from cautions[:_FIRST_CAUTIONS]
+        yield from (*all_warnings(shown.due), *all_cautions(shown.due))
+    elif any(due.mix is not None for due in shown.due):
+        yield from itertools.islice(all_cautions(shown.due), _FIRST_CAUTIONS)
         yield "More on each mix: frostgate mix, or today --full."
     yield from say_reasons(shown.morning.cautions, shown.unit)

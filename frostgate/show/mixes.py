@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
 from frostgate.feeding.mix import GroupMix, Stock
 from frostgate.feeding.scoops import is_weighed
@@ -187,12 +187,17 @@ def say_mix(mix: Mix, group: PotGroup, units: Units) -> str:
     """Write what goes into each bucket, or on each pot."""
     if not mix.buckets:
         return f"on each of {say_pots(mix.pots, group)}: {_say_doses(mix.per_pot, units)}"
+    return say_buckets(mix, "pot" if group.in_pots else "tree", units, _say_doses)
+
+
+def say_buckets(mix: Mix, noun: str, units: Units, say: Callable[[Sequence[Dose], Units], str]) -> str:
+    """Write how many buckets there are, each for how many pots, and what goes in, as doses are said."""
     said = []
     for bucket, alike in itertools.groupby(mix.buckets):
         count = len(list(alike))
         times, each = (f"{count} x ", " each") if count > 1 else ("", "")
-        pots, volume = say_pots(bucket.pots, group), say_volume(bucket.volume_l, units)
-        said.append(f"{times}{volume} for {pots}{each}: {_say_doses(bucket.doses, units)}")
+        pots = f"{bucket.pots} {noun}{'' if bucket.pots == 1 else 's'}{each}"
+        said.append(f"{times}{say_volume(bucket.volume_l, units)} for {pots}: {say(bucket.doses, units)}")
     return "; ".join(said)
 
 

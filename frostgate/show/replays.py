@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 
 import numpy as np
-from rich.console import Console
-from rich.table import Table
-from rich.text import Text
 
 from frostgate.model.gate import Policy
 from frostgate.model.records import Station
 from frostgate.proof.reliability import reliability
 from frostgate.proof.replay import Openings, Replay, WrongSpring, wrong_springs
-from frostgate.seasons import month_day_text
+from frostgate.seasons import month_day_or_none
 from frostgate.show.answers import DIGITS, Plain, named, plain
-from frostgate.show.say import say_month_day
-from frostgate.show.tables import console_of_its_width, grid, write_parts
+from frostgate.show.say import or_dash, say_month_day
+from frostgate.show.tables import Part, bold, grid
 from frostgate.units import TemperatureUnit, say_share, say_temperature
 
 COLUMNS = ("your limit", "stated", "came true", "95 % interval", "opens", "days gained", "at best")
+INTERVAL = {"realised_low": "interval.0", "realised_high": "interval.1"}
 PARTS = ("brier", "rel", "res", "unc", "wbv", "wbc", "skill")
 WRONG_COLUMNS = ("spring", "opened", "stated", "first frost", "frosts", "coldest", "station", "garden")
 REPLAYED = DIGITS | {
@@ -32,14 +29,10 @@ REPLAYED = DIGITS | {
 
 def replay_answer(replay: Replay, station: Station, seed: int, policy: Policy) -> Plain:
     """Return a replay under the names that the JSON answer uses."""
-    years = replay.springs.years
     answer = {
-        "station": station.id,
-        "name": station.name,
+        **named(station, station="id", name="name"),
         **named(policy, "damage_temp_c", "offset_c"),
-        "first_year": years[0],
-        "last_year": years[-1],
-        "horizon": replay.horizon,
+        **named(replay, first_year="springs.years.0", last_year="springs.years.-1", horizon="horizon"),
         "seed": seed,
         "springs_with_kept_forecasts": replay.kept.sum(),
         "tolerances": [
@@ -54,14 +47,10 @@ def replay_answer(replay: Replay, station: Station, seed: int, policy: Policy) -
 
 
 def _opened(replay: Replay, opened: Openings, policy: Policy) -> Plain:
-    low, high = opened.interval
     wrong = wrong_springs(replay.springs, opened)
     return {
-        **named(opened, "risk", "stated_mean", "realised"),
-        "realised_low": low,
-        "realised_high": high,
-        "springs": opened.springs,
-        "opening_median": median_date(replay, opened),
+        **named(opened, "risk", "stated_mean", "realised", **INTERVAL, springs="springs"),
+        "opening_median": month_day_or_none(opened.median_day, replay.springs.start),
         "opening_sd_days": np.std(opened.day[opened.opened]) if opened.springs else None,
         "wrong_years": [spring.year for spring in wrong],
         "wrong": [
@@ -80,41 +69,30 @@ def _scores(opened: Openings) -> Plain:
     return named(reliability(opened.stated[opened.opened], opened.wrong[opened.opened]), *PARTS)
 
 
-def write_replay(
-    replay: Replay,
-    station: Station,
-    seed: int,
-    policy: Policy,
-    unit: TemperatureUnit,
-    *,
-    console: Console | None = None,
-) -> None:
+def replay_parts(
+    replay: Replay, station: Station, seed: int, policy: Policy, unit: TemperatureUnit
+) -> Iterator[Part]:
     """Write a replay: a row for each tolerance, the trade's habit, and the springs that went wrong."""
     years = replay.springs.years
     drawn = f"every morning a drawn forecast of {replay.horizon} nights (seed {seed})"
-    parts = [
-        Text(station.name or station.id, style="bold"),
-        f"{years.size} springs {years[0]}-{years[-1]}, each judged by the others; {drawn}",
-        "",
-        grid(COLUMNS, (_cells(replay, opened) for opened in replay.openings)),
-        "",
-        *_reading(replay),
-        "",
-        *_wrong(replay, policy, unit),
-    ]
-    write_parts(parts, console or console_of_its_width())
+    yield bold(station.name or station.id)
+    yield f"{years.size} springs {years[0]}-{years[-1]}, each judged by the others; {drawn}"
+    yield from ("", grid(COLUMNS, (_cells(replay, opened) for opened in replay.openings)), "")
+    yield from _reading(replay)
+    yield ""
+    yield from _wrong(replay, policy, unit)
 
 
 def _cells(replay: Replay, opened: Openings) -> Iterator[str]:
     yield say_share(opened.risk)
-    opens = median_date(replay, opened)
+    opens = month_day_or_none(opened.median_day, replay.springs.start)
     if opens is None:
         yield from ("-", "-", "-", "never")
     else:
         low, high = opened.interval
         yield from (say_share(opened.stated_mean), say_share(opened.realised))
         yield from (f"{low:.0%} to {high:.0%}", say_month_day(opens))
-    yield from (say_gain(opened.days_gained), say_gain(opened.days_gained_perfect))
+    yield from (or_dash(gained, "+.1f") for gained in (opened.days_gained, opened.days_gained_perfect))
 
 
 def _reading(replay: Replay) -> Iterator[str]:
@@ -134,13 +112,12 @@ def _reading(replay: Replay) -> Iterator[str]:
     yield f"{others}, not archived: their errors have the policy's spread, tails and correlation."
 
 
-def _wrong(replay: Replay, policy: Policy, unit: TemperatureUnit) -> Iterator[str | Text | Table]:
+def _wrong(replay: Replay, policy: Policy, unit: TemperatureUnit) -> Iterator[Part]:
     """Tell of the springs that went wrong at the limit that was asked for."""
     for opened in (one for one in replay.openings if one.risk == policy.risk_tolerance):
         limit, wrong = say_share(opened.risk), wrong_springs(replay.springs, opened)
         if wrong:
-            title = f"The springs that went wrong at a limit of {limit}, and what came"
-            yield Text(title, style="bold")
+            yield bold(f"The springs that went wrong at a limit of {limit}, and what came")
             yield grid(WRONG_COLUMNS, (_wrong_cells(spring, policy, unit) for spring in wrong))
         else:
             fate = "none of these springs went wrong" if opened.springs else "the gate never opened"
@@ -153,14 +130,3 @@ def _wrong_cells(spring: WrongSpring, policy: Policy, unit: TemperatureUnit) -> 
     station, garden = (say_temperature(spring.tmin_c + add_c, unit) for add_c in (0.0, policy.offset_c))
     frosts = str(spring.frosts_after)
     return str(spring.year), opened, say_share(spring.stated), first_frost, frosts, frost, station, garden
-
-
-def median_date(replay: Replay, opened: Openings) -> str | None:
-    """Return the middle date (MM-DD) on which the gate opened, or None where it never did."""
-    day = opened.median_day
-    return None if math.isnan(day) else month_day_text(day, replay.springs.start)
-
-
-def say_gain(days: float) -> str:
-    """Write days gained, or a dash where there are none to speak of."""
-    return "-" if math.isnan(days) else f"{days:+.1f}"

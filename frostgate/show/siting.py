@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,27 +11,23 @@ import numpy as np
 
 from frostgate.climate.nearby import CombinedStations
 from frostgate.climate.siting import GardenOffset, Pairs
-from frostgate.files import write_whole
+from frostgate.files import csv_text, write_whole
 from frostgate.model.records import DailyMinima, Station
 from frostgate.show.answers import DIGITS, Plain, named, plain
-from frostgate.show.say import bullets
+from frostgate.show.say import bullets, section
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, say_offset, say_share, say_temperature, whole_f
 
 
 def write_minima(path: Path, minima: DailyMinima) -> None:
     """Write minima as a table of station, date and minimum: whole °F where such were observed, else °C."""
-    text = io.StringIO()
-    csv.writer(text, lineterminator="\n").writerows(_rows(minima))
-    write_whole(path, text.getvalue())
-
-
-def _rows(minima: DailyMinima) -> Iterator[tuple[str, str, str]]:
     in_f = minima.step_c == WHOLE_F_STEP_C
     degrees = whole_f(minima.tmin_c)[0] if in_f else minima.tmin_c
-    yield "station", "date", "tmin_f" if in_f else "tmin_c"
-    for date, value in zip(minima.dates, degrees, strict=True):
-        shown = "" if np.isnan(value) else f"{value:.0f}" if in_f else f"{value:.1f}"
-        yield minima.station.id, str(date), shown
+    form = ".0f" if in_f else ".1f"
+    rows = (
+        (minima.station.id, date, "" if np.isnan(value) else format(value, form))
+        for date, value in zip(minima.dates, degrees, strict=True)
+    )
+    write_whole(path, csv_text([("station", "date", "tmin_f" if in_f else "tmin_c"), *rows]))
 
 
 MOST_LISTED = 8
@@ -44,6 +38,15 @@ CAUTIONS = (
     "The difference is that from this station: a forecast for another place may differ otherwise.",
     "A cold hollow can be many degrees colder than its surroundings: pairs from clear calm nights tell.",
 )
+
+FACTS = {
+    "offset_c": "offset_c",
+    "offset_spread_c": "sd_c",
+    "sure_c": "sure_c",
+    "scatter_c": "night_sd_c",
+    "basis": "basis",
+    "sources": "sources",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,18 +66,17 @@ def siting_answer(siting: Siting) -> Plain:
     """Return the difference under the names that the JSON answer uses."""
     rows = [dict(zip(("date", "garden_c", "station_c"), row, strict=True)) for row in _left_out(siting)]
     filled = siting.combined and [
-        {"station": other.station.id} | named(other, "difference_c", "common", "filled")
+        named(other.station, station="id") | named(other, "difference_c", "common", "filled")
         for other in siting.combined.others
     ]
     answer = {
-        "station": siting.station.id,
-        "name": siting.station.name,
+        **named(siting.station, station="id", name="name"),
         "damage_temp_c": siting.damage_temp_c,
         "station_threshold_c": siting.damage_temp_c - siting.offset.offset_c,
-        **_facts(siting.offset),
+        **named(siting.offset, **FACTS),
         **named(siting.offset, "default_share", "pairs", "clear_pairs"),
         "left_out": rows,
-        "default": _facts(siting.default),
+        "default": named(siting.default, **FACTS),
         "combined": filled,
         "notes": _notes(siting),
         "cautions": CAUTIONS,
@@ -84,42 +86,20 @@ def siting_answer(siting: Siting) -> Plain:
     return dict(plain(answer, DIGITS | dict.fromkeys(thousandths, 3) | tenths))
 
 
-def siting_lines(siting: Siting, unit: TemperatureUnit) -> list[str]:
-    r"""Write the difference, what to give to `today`, what it rests on, and the default beside it."""
+def siting_lines(siting: Siting, unit: TemperatureUnit) -> Iterator[str]:
+    """Write the difference, what to give to `today`, what it rests on, and the default beside it."""
     offset = siting.offset
     threshold_c = siting.damage_temp_c - offset.offset_c
     harm = say_temperature(siting.damage_temp_c, unit)
-    return [
-        f"{siting.station.name or siting.station.id}: {_headline(offset, unit)}",
-        f"  today --offset {_option(offset.offset_c, unit)} --offset-spread {_option(offset.sd_c, unit)}",
-        f"  {harm} in the garden is {say_temperature(threshold_c, unit)} at the station.",
-        "",
-        "What this rests on",
-        *bullets(_rests_on(siting, unit)),
-        "",
-        "The default, without pairs",
-        *bullets(_default(siting.default, unit)),
-        "",
-        "Take care",
-        *bullets(CAUTIONS),
-    ]
-
-
-def _facts(offset: GardenOffset) -> Plain:
-    return {
-        "offset_c": offset.offset_c,
-        "offset_spread_c": offset.sd_c,
-        "sure_c": offset.sure_c,
-        "scatter_c": offset.night_sd_c,
-        "basis": offset.basis,
-        "sources": offset.sources,
-    }
-
-
-def _headline(offset: GardenOffset, unit: TemperatureUnit) -> str:
-    size = say_offset(abs(offset.offset_c), unit)
+    size, spread = say_offset(abs(offset.offset_c), unit), say_offset(offset.sd_c, unit)
     side = "colder" if offset.offset_c < 0.0 else "warmer"
-    return f"the garden is {size} {side} on a frost night, give or take {say_offset(offset.sd_c, unit)}"
+    name = siting.station.name or siting.station.id
+    yield f"{name}: the garden is {size} {side} on a frost night, give or take {spread}"
+    yield f"  today --offset {_option(offset.offset_c, unit)} --offset-spread {_option(offset.sd_c, unit)}"
+    yield f"  {harm} in the garden is {say_temperature(threshold_c, unit)} at the station."
+    yield from section("What this rests on", bullets(_rests_on(siting, unit)))
+    yield from section("The default, without pairs", bullets(_default(siting.default, unit)))
+    yield from section("Take care", bullets(CAUTIONS))
 
 
 def _option(offset_c: float, unit: TemperatureUnit) -> str:

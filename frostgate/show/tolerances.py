@@ -6,21 +6,19 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from rich.console import Console
 from rich.table import Table
-from rich.text import Text
 
 from frostgate.gate.tolerance import CostLoss, Stakes, Weighed, bad_springs, chance_in_years, cheapest
 from frostgate.model.gate import LARGEST_TOLERANCE, Policy
 from frostgate.model.records import FrostCurve, Station
 from frostgate.proof.limits import Advice, Limit
-from frostgate.proof.replay import Openings, Replay
-from frostgate.seasons import month_day_text
+from frostgate.proof.replay import Replay
+from frostgate.seasons import month_day_or_none
 from frostgate.show.answers import DIGITS, Plain, curve_facts, named, plain
-from frostgate.show.replays import say_gain
-from frostgate.show.say import say_month_day
-from frostgate.show.tables import console_of_its_width, grid, write_parts
-from frostgate.units import TemperatureUnit, say_offset, say_share, say_temperature
+from frostgate.show.replays import INTERVAL
+from frostgate.show.say import or_dash, say_month_day, say_side
+from frostgate.show.tables import Part, bold, grid
+from frostgate.units import TemperatureUnit, say_share, say_temperature
 
 MARK = "*"  # beside the limit that is recommended
 WIDE = 94  # columns that the table needs with two spaces between its own
@@ -49,15 +47,6 @@ class Choice:
         rows = () if self.advice is None else self.advice.stated if by_stated else self.advice.weighed
         return next((row for row in rows if row.limit == limit.risk), None)
 
-    def date_of(self, limit: Limit) -> str | None:
-        """Return a limit's date by the curve alone (MM-DD), or None where it has none."""
-        return month_day_text(limit.curve_day, self.curve.start) if limit.is_dated else None
-
-    def opening_date(self, opened: Openings) -> str | None:
-        """Return the middle date on which a gate opened (MM-DD), or None where it never did."""
-        day = opened.median_day
-        return None if math.isnan(day) else month_day_text(day, self.curve.start)
-
 
 def undated(limit: Limit) -> str:
     """Tell of a limit without a date whether every day of the season is within it, or none."""
@@ -70,9 +59,10 @@ def say_reading(choice: Choice) -> Iterator[str]:
     yield "your limit: the chance of a damaging frost after the first feeding that you can live with;"
     yield "by the curve: the first day within it, without any forecast; bad in 10: bad springs to expect in"
     yield f"ten; in {years} years: chance of at least one bad spring in that time."
-    if any(undated(limit) == "all season" for limit in choice.limits if not limit.is_dated):
+    without = {undated(limit) for limit in choice.limits if not limit.is_dated}
+    if "all season" in without:
         yield "any day: so few springs have such a frost that no day of the season exceeds this limit."
-    if any(undated(limit) == "never" for limit in choice.limits if not limit.is_dated):
+    if "never" in without:
         yield "never: such frosts come all year round here, and no day is within this limit."
     if replay is None:
         yield f"No replay: {choice.replay_missing}"
@@ -146,22 +136,14 @@ def _number(amount: float) -> str:
 
 def risk_answer(choice: Choice) -> Plain:
     """Return the limits under the names that the JSON answer uses."""
-    replay = choice.replay
+    ran = {"first_year": "springs.years.0", "last_year": "springs.years.-1", "springs": "springs.years.size"}
     answer = {
-        "station": choice.station.id,
-        "name": choice.station.name,
+        **named(choice.station, station="id", name="name"),
         **named(choice.policy, "damage_temp_c", "offset_c"),
         "years_ahead": choice.years_ahead,
         "curve": curve_facts(choice.curve),
         "limits": [_limit_answer(choice, limit) for limit in choice.limits],
-        "replay": replay
-        and {
-            "first_year": replay.springs.years[0],
-            "last_year": replay.springs.years[-1],
-            "springs": replay.springs.years.size,
-            "horizon": replay.horizon,
-            "seed": choice.seed,
-        },
+        "replay": choice.replay and named(choice.replay, **ran, horizon="horizon") | {"seed": choice.seed},
         "replay_missing": choice.replay_missing,
         "costs": choice.stakes and _cost_answer(choice, choice.stakes),
     }
@@ -169,23 +151,20 @@ def risk_answer(choice: Choice) -> Plain:
 
 
 def _limit_answer(choice: Choice, limit: Limit) -> Plain:
-    weighed, stated, opened = choice.weighed(limit), choice.weighed(limit, by_stated=True), limit.opened
+    opened, start = limit.opened, choice.curve.start
     return {
         "risk": limit.risk,
-        "curve_date": choice.date_of(limit),
+        "curve_date": month_day_or_none(limit.curve_day, start),
         "within": "from its date" if limit.is_dated else undated(limit),
         "bad_in_ten": bad_springs(limit.risk),
         "chance_in_years": chance_in_years(limit.risk, choice.years_ahead),
         "replay": opened
         and {
-            "opening_median": choice.opening_date(opened),
-            **named(opened, "days_gained", "stated_mean", "realised"),
-            "realised_low": opened.interval[0],
-            "realised_high": opened.interval[1],
+            "opening_median": month_day_or_none(opened.median_day, start),
+            **named(opened, "days_gained", "stated_mean", "realised", **INTERVAL),
         },
-        "days_waited": weighed and weighed.days_waited,
-        "cost": weighed and weighed.cost,
-        "cost_by_stated": stated and stated.cost,
+        **named(choice.weighed(limit), "days_waited", "cost"),
+        **named(choice.weighed(limit, by_stated=True), cost_by_stated="cost"),
     }
 
 
@@ -203,26 +182,19 @@ def _cost_answer(choice: Choice, stakes: Stakes) -> Plain:
     }
 
 
-def write_choice(choice: Choice, console: Console | None = None) -> None:
+def choice_parts(choice: Choice, width: int) -> Iterator[Part]:
     """Write a row for each limit, how to read it, and the limit that costs least."""
-    screen = console or console_of_its_width()
-    parts: list[str | Text | Table] = [
-        Text(choice.station.name or choice.station.id, style="bold"),
-        *(_basis(choice), ""),
-        *(_table(choice, screen.width), ""),
-        *say_reading(choice),
-    ]
-    costs = () if choice.stakes is None else ("", *say_costs(choice, choice.stakes))
-    write_parts([*parts, *costs], screen)
-
-
-def _basis(choice: Choice) -> str:
     damage, offset_c = say_temperature(choice.policy.damage_temp_c, choice.unit), choice.policy.offset_c
-    side = "colder" if offset_c < 0 else "warmer"
-    garden = f", {say_offset(abs(offset_c), choice.unit)} {side} than the station" if offset_c else ""
+    garden = f", {say_side(offset_c, 'the station', choice.unit)}" if offset_c else ""
     curve = choice.curve
     springs = f"{curve.seasons_used} springs, {curve.first_year} to {curve.last_year}"
-    return f"Damage at {damage} or less in the garden{garden}; last frosts of {springs}"
+    yield bold(choice.station.name or choice.station.id)
+    yield f"Damage at {damage} or less in the garden{garden}; last frosts of {springs}"
+    yield from ("", _table(choice, width), "")
+    yield from say_reading(choice)
+    if choice.stakes is not None:
+        yield ""
+        yield from say_costs(choice, choice.stakes)
 
 
 def _table(choice: Choice, width: int) -> Table:
@@ -235,17 +207,18 @@ def _table(choice: Choice, width: int) -> Table:
 
 def _cells(choice: Choice, limit: Limit) -> Iterator[str]:
     yield say_share(limit.risk)
-    yield say_month_day(choice.date_of(limit)) if limit.is_dated else UNDATED[undated(limit)]
+    date = month_day_or_none(limit.curve_day, choice.curve.start)
+    yield say_month_day(date) if limit.is_dated else UNDATED[undated(limit)]
     yield f"{bad_springs(limit.risk):.2g}"
     yield say_share(chance_in_years(limit.risk, choice.years_ahead))
     if limit.opened is not None:
         low, high = limit.opened.interval
-        opens = choice.opening_date(limit.opened)
+        opens = month_day_or_none(limit.opened.median_day, choice.curve.start)
         if opens is None:
             yield from ("never", "-", "-", "-")
         else:
             yield say_month_day(opens)
-            yield say_gain(limit.opened.days_gained)
+            yield or_dash(limit.opened.days_gained, "+.1f")
             yield say_share(limit.opened.realised)
             yield f"{low:.0%} to {high:.0%}"
     if choice.advice is not None:
