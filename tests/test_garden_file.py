@@ -80,6 +80,15 @@ def test_groups_and_products_are_read(file):
     assert (granules.rate.per, granules.density_from, granules.most) == ("pot", "default", None)
 
 
+def test_a_rate_by_height_may_have_a_largest_rate_for_a_tree(file):
+    """Half a pound a foot, at most five (Georgia Magazine 2019): the limit must not be lost."""
+    meal = 'name = "Meal"\nanalysis = "6-5-7"\nform = "granular"\nrate = "0.3 lb/ft"\nmost = "4 lb/tree"'
+    with file.open("a", encoding="utf-8") as added:
+        added.write(f"\n[[product]]\n{meal}\n")
+
+    assert read_garden(file).product("Meal").most.grams == pytest.approx(4 * POUND_G)
+
+
 def test_tools_rules_and_local_rules_are_read(file):
     garden = read_garden(file)
     assert (garden.units, garden.currency, garden.file) == ("us", "USD", file)

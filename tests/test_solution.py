@@ -8,10 +8,10 @@ from frostgate.errors import InputError
 from frostgate.feeding.labels import read_product
 from frostgate.feeding.solution import (
     ec_ms_cm,
+    elements_mg,
     grams_l_for,
     lacking_ec,
     least_ec_ms_cm,
-    ppm_of,
 )
 from frostgate.feeding.strength import part_of
 from frostgate.model.feedings import Portion, SeasonRules
@@ -24,7 +24,7 @@ DRY = read_product("Pellets 7-4-6 granular 5 tsp/pot")
 
 @pytest.mark.parametrize("element", ELEMENTS)
 def test_ppm_and_grams_are_the_same_road_both_ways(element):
-    assert ppm_of(FEED, grams_l_for(FEED, element, 150.0))[element] == pytest.approx(150.0, rel=1e-12)
+    assert elements_mg({FEED: grams_l_for(FEED, element, 150.0)})[element] == pytest.approx(150.0, rel=1e-12)
 
 
 def test_ppm_of_an_element_that_is_not_there_cannot_be_asked_for():

@@ -82,11 +82,7 @@ def read_product(text: str) -> Product:
         else:
             _take(label, key, stated[0].lower() if key == "density_from" else stated[0])
     name, form = text[: head.start()].strip(" ,;"), _FORMS[head["form"].lower()]
-    product = make_product(name=name, analysis=head["grade"], form=form, **label)
-    rate, most = product.rate, product.most
-    if rate and most and rate.per == most.per and most.grams < rate.grams * (1.0 - 1e-9):
-        raise InputError("the largest rate is below the rate", value=most.text, remedy="Check the label.")
-    return product
+    return make_product(name=name, analysis=head["grade"], form=form, **label)
 
 
 def make_product(
@@ -107,23 +103,34 @@ def make_product(
     """Make a product from the texts of its label."""
     if not name.strip():
         raise InputError("a product has a name", value=name, remedy='Write name = "First feed".')
-    if price is not None and not 0.0 <= price < math.inf:
-        raise InputError("a price is not below 0", value=price)
     shares = _analysis(analysis, secondary or {})
     density_g_ml, says = _density(form, shares, density, density_from)
+    full = None if rate is None else read_rate(rate, density_g_ml)
+    largest = None if most is None else read_rate(most, density_g_ml)
+    if full is not None and largest is not None:
+        _hold_together(full, largest)
     return Product(
         name=name,
         analysis=shares,
         form=form,
         density_g_ml=density_g_ml,
         density_from=says,
-        rate=None if rate is None else read_rate(rate, density_g_ml),
-        most=None if most is None else read_rate(most, density_g_ml),
+        rate=full,
+        most=largest,
         organic=organic,
         ec_ms_cm_per_g_l=None if ec is None else read_ec_per_g_l(ec, shares, density_g_ml),
         pack_g=None if pack is None else weigh(parse_quantity(pack, "mass", "volume"), density_g_ml),
         price=price,
     )
+
+
+def _hold_together(rate: Rate, most: Rate) -> None:
+    """Refuse a largest rate below the rate, or by height for a rate by pot."""
+    remedy = f"The rate is {rate.text}."
+    if rate.per == most.per and most.grams < rate.grams * (1.0 - 1e-9):
+        raise InputError("the label's largest rate is below its rate", value=most.text, remedy=remedy)
+    if rate.per == "pot" and most.per == "metre":
+        raise InputError("it goes by another measure than the rate", value=most.text, remedy=remedy)
 
 
 def _statements(rest: str) -> Iterator[tuple[str, list[str]]]:
@@ -156,17 +163,16 @@ def _analysis(text: str, secondary: Mapping[str, float]) -> Analysis:
         if key in SECONDARY:
             stated[key] += percent * share
         else:
-            trace[_trace(element)] = percent
+            trace[_symbol(element)] = percent
     try:
         return Analysis(n=n, p2o5=p2o5, k2o=k2o, **stated, trace=tuple(trace.items()))
     except InputError as error:
         raise InputError(error.what, value=secondary or text, remedy="Check it against the label.") from None
 
 
-def _trace(element: str) -> str:
-    for symbol in TRACE:
-        if symbol.lower() == element.lower():
-            return symbol
+def _symbol(element: str) -> str:
+    if element.capitalize() in TRACE:
+        return element.capitalize()
     known = ", ".join(("Mg", "S", "Ca", "MgO", "SO3", "CaO", *TRACE))
     raise InputError("not a secondary or trace element", value=element, remedy=f"Known: {known}.")
 
@@ -179,8 +185,6 @@ def _density(
         return parse_density_g_ml(written), stated or "label"
     if stated in {"measured", "label"}:
         raise InputError("there is no density", value=stated, remedy='Add density = "5.1 g/tsp".')
-    if form not in DEFAULT_DENSITY_G_ML:
-        raise InputError("not a form of product", value=form, remedy="Write soluble, liquid or granular.")
     fed = analysis.n + analysis.p2o5 + analysis.k2o
     is_salt = form == "soluble" and fed == 0.0 and analysis.mg > 0.0 and analysis.s > 0.0
     return SALT_DENSITY_G_ML if is_salt else DEFAULT_DENSITY_G_ML[form], "default"

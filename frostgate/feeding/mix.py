@@ -101,19 +101,15 @@ def split_into_buckets(pots: int, per_pot_l: float, vessel_l: float | None) -> t
     pot gets several equal fillings, and the last of them counts it.
     """
     if vessel_l is None:
-        return (_empty(pots * per_pot_l, pots),)
+        return (Bucket(volume_l=pots * per_pot_l, pots=pots),)
     together = math.floor(vessel_l / per_pot_l + _EXACT)
     if together == 0:
         fillings = math.ceil(per_pot_l / vessel_l - _EXACT)
-        volume_l = per_pot_l / fillings
-        return (*[_empty(volume_l, 0)] * (fillings - 1), _empty(volume_l, 1)) * pots
+        part = Bucket(volume_l=per_pot_l / fillings, pots=0)
+        return (*[part] * (fillings - 1), replace(part, pots=1)) * pots
     whole, rest = divmod(pots, together)
-    last = (_empty(rest * per_pot_l, rest),) if rest else ()
-    return (_empty(together * per_pot_l, together),) * whole + last
-
-
-def _empty(volume_l: float, pots: int) -> Bucket:
-    return Bucket(volume_l=volume_l, pots=pots, doses=())
+    last = (Bucket(volume_l=rest * per_pot_l, pots=rest),) if rest else ()
+    return (Bucket(volume_l=together * per_pot_l, pots=together),) * whole + last
 
 
 def _measure(garden: Garden, parts: Sequence[Part], litres: float = 1.0) -> tuple[Dose, ...]:

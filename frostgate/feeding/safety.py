@@ -6,12 +6,12 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from frostgate.errors import UnsafeMixError
 from frostgate.feeding.scoops import SCALE_STEP_G, is_too_small, is_weighed
-from frostgate.feeding.solution import lacking_ec, least_ec_ms_cm, ppm_of
+from frostgate.feeding.solution import elements_mg, lacking_ec, least_ec_ms_cm
 from frostgate.feeding.strength import CALM, Part
 from frostgate.model.feedings import Dose, SeasonRules
 from frostgate.model.garden import Garden, PotGroup
 from frostgate.model.products import Product
-from frostgate.units import TEASPOON_ML, Units, say_mass, say_volume
+from frostgate.units import POUND_G, TEASPOON_ML, Units, say_mass, say_volume
 
 # From memory and common practice, no source, unless one stands beside it.
 USUAL = (
@@ -31,8 +31,6 @@ INJECTED = (
 ROUNDING = 0.1  # a dose further off than this is worth a warning
 CONSTANT_N_PPM = (150, 250)  # University of Massachusetts, constant feed
 _LIFTED_L = (10.0, 60.0)  # buckets that are heavy, and not yet tanks that nobody lifts
-_KG_PER_L = 1.0
-_LB_PER_KG = 2.20462
 
 
 def refuse_dry() -> None:
@@ -93,8 +91,9 @@ def usual_cautions(largest_l: float, units: Units) -> tuple[str, ...]:
     """Return the cautions for a liquid feed whose largest filling is so large [L]."""
     if not _LIFTED_L[0] <= largest_l <= _LIFTED_L[1]:
         return (*USUAL, *WATERED)
-    mass_kg = largest_l * _KG_PER_L
-    mass = f"{mass_kg:.0f} kg" + (f" ({mass_kg * _LB_PER_KG:.0f} lb)" if units == "us" else "")
+    mass = f"{largest_l:.0f} kg"  # a litre weighs about as much
+    if units == "us":
+        mass += f" ({largest_l * 1000.0 / POUND_G:.0f} lb)"
     heavy = f"A bucket of {say_volume(largest_l, units)} weighs about {mass}"
     return (*USUAL, *WATERED, f"{heavy}: fill it where it is used, or lift it with two.")
 
@@ -104,7 +103,7 @@ def warn_of_young(group: PotGroup | None, parts: Sequence[Part], *, measured: bo
     if group is None or not group.is_young:
         return
     half = "half of the label's rate"
-    above = [part for part in parts if part.young_g < part.asked_g * (1.0 - CALM)]
+    above = [part for part in parts if part.half_g < part.asked_g * (1.0 - CALM)]
     done = []
     if any(part.rate_g is not None for part in above):
         done.append(f"this is above {half}: use less" if measured else f"brought down to {half}")
@@ -137,7 +136,7 @@ def warn_of_solution(grams_l: Mapping[Product, float], rules: SeasonRules) -> It
         rates = (product.rate, product.most)
         if product.form != "granular" and not any(rate and rate.per == "litre" for rate in rates):
             yield f"{product.name} states no rate for water, so nothing tells whether this is too strong."
-    ready_ppm = sum(ppm_of(product, mass)["N"] for product, mass in grams_l.items() if not product.organic)
+    ready_ppm = elements_mg({one: mass for one, mass in grams_l.items() if not one.organic})["N"]
     if ready_ppm > CONSTANT_N_PPM[1]:
         yield (
             f"{ready_ppm:.0f} ppm N is strong: a feed at every watering has {CONSTANT_N_PPM[0]} to "

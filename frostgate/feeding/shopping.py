@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from frostgate.errors import InputError, UnsafeMixError
-from frostgate.model.feedings import Feeding, Mix, Portion
+from frostgate.model.feedings import Feeding, FeedingKind, Mix, Portion
 from frostgate.model.garden import Garden
 from frostgate.model.products import Product
 
@@ -26,28 +27,27 @@ class MixedFeeding:
 
 def mix_season(garden: Garden, feedings: Iterable[Feeding]) -> tuple[MixedFeeding, ...]:
     """Work out the mix of every feeding that is still to come."""
-    known: dict[tuple[str, str, tuple[Portion, ...]], tuple[Mix | None, str | None]] = {}
-    mixed = []
-    for feeding in feedings:
-        mix, refusal = None, None
-        if feeding.status not in SETTLED:
-            asked = (feeding.group, feeding.kind, feeding.portions)
-            if asked not in known:
-                known[asked] = _mix(garden, feeding)
-            mix, refusal = known[asked]
+
+    @functools.cache
+    def mixed_as(
+        group: str, portions: tuple[Portion, ...], kind: FeedingKind
+    ) -> tuple[Mix | None, str | None]:
+        from frostgate.feeding.mix import mix_for_group  # a morning with nothing due loads no mixing
+
+        try:
+            return mix_for_group(garden, garden.group(group), portions, kind), None
+        except (UnsafeMixError, InputError) as refusal:
+            return None, str(refusal)
+
+    def mixed(feeding: Feeding) -> MixedFeeding:
+        if feeding.status in SETTLED:
+            return MixedFeeding(feeding=feeding, mix=None)
+        mix, refusal = mixed_as(feeding.group, feeding.portions, feeding.kind)
         if refusal is not None:
-            feeding = replace(feeding, reason=f"{feeding.reason}; not mixed: {refusal}")  # noqa: PLW2901
-        mixed.append(MixedFeeding(feeding=feeding, mix=mix, refusal=refusal))
-    return tuple(mixed)
+            feeding = replace(feeding, reason=f"{feeding.reason}; not mixed: {refusal}")
+        return MixedFeeding(feeding=feeding, mix=mix, refusal=refusal)
 
-
-def _mix(garden: Garden, feeding: Feeding) -> tuple[Mix | None, str | None]:
-    from frostgate.feeding.mix import mix_for_group  # a morning with nothing due loads no mixing
-
-    try:
-        return mix_for_group(garden, garden.group(feeding.group), feeding.portions, feeding.kind), None
-    except (UnsafeMixError, InputError) as refusal:
-        return None, str(refusal)
+    return tuple(map(mixed, feedings))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

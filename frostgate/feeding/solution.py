@@ -13,13 +13,8 @@ from frostgate.model.feedings import SeasonRules
 from frostgate.model.products import ELEMENTS, Element, Product
 
 
-def ppm_of(product: Product, grams_l: float) -> dict[Element, float]:
-    """Return each element that so much of a product brings [mg/L]."""
-    return elements_mg({product: grams_l})
-
-
 def elements_mg(grams: Mapping[Product, float]) -> dict[Element, float]:
-    """Add up each element in so much of some products [mg]."""
+    """Add up each element in so much of some products [mg], or in so much in a litre [mg/L]."""
     return {
         element: math.fsum(
             mass * product.analysis.shares[element] * 1000.0 for product, mass in grams.items()

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from frostgate.errors import InputError, UnsafeMixError
-from frostgate.feeding.solution import grams_l_for, ppm_of
+from frostgate.feeding.solution import elements_mg, grams_l_for
 from frostgate.model.feedings import FeedingKind, Portion
 from frostgate.model.garden import Garden, PotGroup
 from frostgate.model.products import Product, Rate
@@ -28,14 +28,13 @@ class Part:
     most_g: float  # the same [g]; infinite where the label states none
 
     @property
-    def young_g(self) -> float:
-        """What of it young roots may get [g]: at most half of the label's rate, whatever asks for it.
+    def half_g(self) -> float:
+        """The most of it for young roots [g]: half of the label's rate, whatever asks for it.
 
-        What asks for half of the rate or less, by a strength or by ppm, is not halved again. Where the label
-        states no rate, nothing tells what half of it is, so half of what is asked for is given.
+        What asks for less, by a strength or by ppm, is not halved again. Where the label states no rate,
+        nothing tells what half of it is, so half of what is asked for is given.
         """
-        half_g = YOUNG_SHARE * (self.asked_g if self.rate_g is None else self.rate_g)
-        return min(self.asked_g, half_g)
+        return YOUNG_SHARE * (self.asked_g if self.rate_g is None else self.rate_g)
 
 
 def parts_of(
@@ -44,19 +43,21 @@ def parts_of(
     """Work out how much of each product a feeding asks for: in a litre, on one pot or around one tree."""
     parts = []
     for name in dict.fromkeys(portion.product for portion in portions):
-        of_it = [portion for portion in portions if portion.product == name]
+        product, of_it = garden.product(name), [portion for portion in portions if portion.product == name]
         if kind == "liquid" or group is None:
-            parts.append(part_of(garden.product(name), of_it, group))
+            part = part_of(product, of_it)
         else:
-            parts.append(laid_of(garden.product(name), of_it, group))
+            part = laid_of(product, of_it, group)
+        is_young = group is not None and group.is_young
+        parts.append(replace(part, grams=min(part.grams, part.half_g)) if is_young else part)
     return parts
 
 
-def part_of(product: Product, portions: Iterable[Portion], group: PotGroup | None = None) -> Part:
+def part_of(product: Product, portions: Iterable[Portion]) -> Part:
     """Work out how much of a product its portions put into a litre."""
     rate, most = _for_water(product.rate), _for_water(product.most) or _for_water(product.rate)
     asked_g = math.fsum(_grams_l(product, portion, rate) for portion in portions)
-    part = Part(
+    return Part(
         product=product,
         asked_g=asked_g,
         grams=asked_g,
@@ -64,7 +65,6 @@ def part_of(product: Product, portions: Iterable[Portion], group: PotGroup | Non
         most=most,
         most_g=math.inf if most is None else most.grams,
     )
-    return part if group is None else _for_group(part, group)
 
 
 def laid_of(product: Product, portions: Iterable[Portion], group: PotGroup) -> Part:
@@ -82,16 +82,14 @@ def laid_of(product: Product, portions: Iterable[Portion], group: PotGroup) -> P
     full_g, most_g = _each_g(rate, group), _each_g(most, group)
     asked_g = full_g * math.fsum(_strength(portion) for portion in portions)
     grams = min(asked_g, most_g) if rate.per == "metre" and most.per == "pot" else asked_g
-    return _for_group(
-        Part(product=product, asked_g=asked_g, grams=grams, rate_g=full_g, most=most, most_g=most_g), group
-    )
+    return Part(product=product, asked_g=asked_g, grams=grams, rate_g=full_g, most=most, most_g=most_g)
 
 
 def refuse_above_label(part: Part) -> None:
     """Stop what is stronger, or more, than its label allows."""
     if part.most is None or part.grams <= part.most_g * (1.0 + CALM):
         return
-    ppm = ppm_of(part.product, part.grams)["N"] if part.most.per == "litre" else 0.0
+    ppm = elements_mg({part.product: part.grams})["N"] if part.most.per == "litre" else 0.0
     do = "Mix it weaker" if part.most.per == "litre" else "Lay less"
     more = "; if the label allows more than its rate, state that as its maximum"
     raise UnsafeMixError(
@@ -99,10 +97,6 @@ def refuse_above_label(part: Part) -> None:
         f"{f' ({ppm:.0f} ppm N)' if ppm else ''}: at most {part.most.text}",
         remedy=f"{do}{more if part.most is part.product.rate else ''}.",
     )
-
-
-def _for_group(part: Part, group: PotGroup) -> Part:
-    return replace(part, grams=min(part.grams, part.young_g)) if group.is_young else part
 
 
 def _for_water(rate: Rate | None) -> Rate | None:

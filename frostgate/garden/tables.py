@@ -286,22 +286,13 @@ def _fault_of(label: dict[str, Any]) -> InputError | None:
 
 
 def check_rates(product: Product) -> None:
-    """Refuse rates that do not suit the form of a product, or one another."""
-    rate, most = product.rate, product.most
-    for stated in (rate, most):
+    """Refuse rates that do not suit the form of a product."""
+    for stated in (product.rate, product.most):
         if stated is not None and (stated.per == "litre") == (product.form == "granular"):
             in_water = stated.per != "litre"
             how = "water, such as 2 tsp/gal" if in_water else "pot or by height, such as 5 tsp/pot"
             what = f"not a rate for a {product.form} product"
             raise InputError(what, value=stated.text, remedy=f"It goes by {how}.")
-    if rate is None or most is None:
-        return
-    if rate.per == most.per and most.grams < rate.grams * (1.0 - 1e-9):
-        what = "the label's largest rate is below its rate"
-        raise InputError(what, value=most.text, remedy=f"The rate is {rate.text}.")
-    if {rate.per, most.per} == {"pot", "metre"}:
-        what = "it goes by another measure than the rate"
-        raise InputError(what, value=most.text, remedy=f"The rate is {rate.text}.")
 
 
 class _ToolsTable(_Table):

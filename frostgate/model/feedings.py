@@ -113,7 +113,7 @@ class Bucket:
 
     volume_l: float
     pots: int
-    doses: tuple[Dose, ...]
+    doses: tuple[Dose, ...] = ()  # none while it is empty
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,7 @@ import pytest
 
 from frostgate.feeding.labels import read_product
 from frostgate.feeding.mix import make_stock, mix_as_measured, mix_for_group
-from frostgate.feeding.solution import elements_mg, grams_l_for, ppm_of
+from frostgate.feeding.solution import elements_mg, grams_l_for
 from frostgate.model.products import K_IN_K2O, P_IN_P2O5
 from frostgate.units import GALLON_ML, OUNCE_G, POUND_G
 from tests.mixing_cases import FIRST, full, make_garden, make_group, ppm_n, spoons
@@ -50,9 +50,9 @@ def test_the_slip_in_a_published_table_is_not_repeated():
     an_ounce_in_100_gallons = OUNCE_G / (100 * GALLON_L)
 
     # Texas A&M: .33 * 75 printed as 29.75
-    assert ppm_of(nitrogen(33), an_ounce_in_100_gallons)["N"] == pytest.approx(24.75, rel=0.002)
+    assert elements_mg({nitrogen(33): an_ounce_in_100_gallons})["N"] == pytest.approx(24.75, rel=0.002)
     # the same page, right: 15 % calcium nitrate, 1 oz in 100 gal = 11.25 ppm
-    assert ppm_of(nitrogen(15), an_ounce_in_100_gallons)["N"] == pytest.approx(11.25, rel=0.002)
+    assert elements_mg({nitrogen(15): an_ounce_in_100_gallons})["N"] == pytest.approx(11.25, rel=0.002)
 
 
 def test_grams_for_200_ppm_of_a_20_percent_feed():
@@ -111,8 +111,8 @@ def test_magnesium_and_sulfur_of_epsom_salt():
     salt = read_product(f"Epsom salt 0-0-0 soluble 1 tsp/gal Mg {mg:.3f} S {s:.3f}")
 
     assert (mg, s) == pytest.approx((9.861, 13.008), rel=1e-3)  # MgSO4.7H2O by atomic weights
-    assert ppm_of(salt, 1.0)["Mg"] == pytest.approx(98.6, rel=1e-3)
-    assert ppm_of(salt, 4.93 / GALLON_L)["Mg"] == pytest.approx(128, rel=5e-3)
+    assert elements_mg({salt: 1.0})["Mg"] == pytest.approx(98.6, rel=1e-3)
+    assert elements_mg({salt: 4.93 / GALLON_L})["Mg"] == pytest.approx(128, rel=5e-3)
 
 
 def test_elements_in_a_handful_of_10_5_10():
