@@ -173,7 +173,6 @@ def _key_alone(line: int, lines: list[str]) -> str | None:
 Keys = Mapping[str, Mapping[str, str | None]]  # of each table, with an example of the value
 
 LISTS = ("site", "pots", "product", "no_feeding", "phase")
-TABLES = (*LISTS, "tools", "rules", "network")
 TABLE = "a table"
 IN_WORDS = "in words"  # type of the errors that carry their own words
 _KINDS = {
@@ -195,7 +194,7 @@ def explain(errors: Iterable[Mapping[str, Any]], keys: Keys, statements: Stateme
     """Say pydantic's errors in the grower's words, each with its line; what is misspelt is not missing."""
     errors = [{**error, "loc": _place_of(error)} for error in errors]
     meant = {
-        (*error["loc"][:-1], _nearest(str(error["loc"][-1]), _keys_at(error["loc"], keys)))
+        (*error["loc"][:-1], _nearest(str(error["loc"][-1]), keys[_table_and_key(error["loc"], keys)[0]]))
         for error in errors
         if error["type"] == "extra_forbidden"
     }
@@ -211,6 +210,12 @@ def _place_of(error: Mapping[str, Any]) -> Place:
     """Return where a value stands, or should: pydantic names a default by its field, not by its key."""
     place: Place = error["loc"]
     return (*place[:-1], error["ctx"]["key"]) if error["type"] == "missing" and "ctx" in error else place
+
+
+def _table_and_key(place: Place, keys: Keys) -> tuple[str, str]:
+    """Return the table that a value stands in, the top's name being empty, and the value's key."""
+    *outer, key = (part for part in place if isinstance(part, str))
+    return next((part for part in reversed(outer) if part in keys), ""), key
 
 
 def suggest(wrong: str, known: Iterable[str]) -> str:
@@ -237,37 +242,38 @@ def say_value(value: object) -> str | None:
 
 def _explain_one(error: Mapping[str, Any], keys: Keys) -> tuple[str, object, str | None]:
     """Return what is wrong, the value, and what to do."""
-    place, value = error["loc"], say_value(error["input"])
-    key = next(str(part) for part in reversed(place) if isinstance(part, str))
-    example = _keys_at(place, keys).get(key)
+    value = say_value(error["input"])
+    table, key = _table_and_key(error["loc"], keys)
+    example, is_table = keys[table].get(key), not table and key in keys
     remedy = f"Write it as {key} = {example}." if example else None
+    if is_table:
+        remedy = f"Write {_named(key)} on a line of its own, and its keys below."
     details: dict[str, Any] = error.get("ctx") or {}
     match error["type"]:
         case "in words":  # IN_WORDS
             what = f"{details.get('key', key)}: {details['what']}"
             return what, value if details["value"] is None else details["value"], details["remedy"] or remedy
         case "extra_forbidden":
-            what = "no such table" if value == TABLE and len(place) == 1 else f"no such key {_inside(place)}"
-            return what, key, _where_else(key, place, keys)
-        case "missing" if len(place) == 1:
-            return f"no {_header(place)} in the file", None, _write_table(place)
+            what = "no such table" if value == TABLE and not table else f"no such key {_inside(table)}"
+            return what, key, _where_else(key, table, keys)
         case "missing":
-            return f"{_whose(place)} lacks {key!r}", None, f"Add {key} = {example}{details.get('hint', '')}."
+            what = f"no {_named(key)} in the file" if is_table else f"{_named(table)} lacks {key!r}"
+            return what, None, remedy if is_table else f"Add {key} = {example}{details.get('hint', '')}."
         case "literal_error":
             what = f"{key}: not one of the words that can stand here"
             return what, value, suggest(str(value), _choices(details["expected"]))
-    what = f"{key}: {_wanted(error['type'], details, place)}"
-    return what, None if error["input"] == [] else value, _write_table(place) or remedy
+        case "too_short":
+            return f"{key}: an empty list", None, remedy
+    wanted = "a table" if is_table else _wanted(error["type"], details)
+    return f"{key}: {wanted} is wanted", value, remedy
 
 
-def _wanted(kind: str, details: Mapping[str, Any], place: Place) -> str:
+def _wanted(kind: str, details: Mapping[str, Any]) -> str:
     if kind == "greater_than_equal":
-        return f"{details['ge']:g} or more is wanted"
+        return f"{details['ge']:g} or more"
     if kind == "less_than_equal":
-        return f"{details['le']:g} or less is wanted"
-    if kind == "too_short":
-        return "an empty list"
-    return f"{'a table' if _write_table(place) else _KINDS.get(kind, 'another value')} is wanted"
+        return f"{details['le']:g} or less"
+    return _KINDS.get(kind, "another value")
 
 
 def _choices(expected: str) -> list[str]:
@@ -275,42 +281,22 @@ def _choices(expected: str) -> list[str]:
     return [word.strip(" '") for word in expected.replace(" or ", ",").split(",")]
 
 
-def _keys_at(place: Place, keys: Keys) -> Mapping[str, str | None]:
-    """Return the keys of the table that a value stands in."""
-    if len(place) == 1:
-        return keys.get("", {})
-    inner = (str(part) for part in reversed(place[:-1]) if part in keys)
-    return keys.get(next(inner, ""), {})
-
-
-def _where_else(key: str, place: Place, keys: Keys) -> str:
-    known = list(_keys_at(place, keys))
-    nearest = _nearest(key, known)
+def _where_else(key: str, table: str, keys: Keys) -> str:
+    nearest = _nearest(key, keys[table])
     if nearest:
         return f'Did you mean "{nearest}"?'
-    others = [_inside((name, 0) if name else ("",)) for name, named in keys.items() if key in named]
-    return f"It belongs {' or '.join(others)}." if others else suggest(key, known)
+    others = [_inside(name) for name, named in keys.items() if key in named]
+    return f"It belongs {' or '.join(others)}." if others else suggest(key, keys[table])
 
 
-def _inside(place: Place) -> str:
-    if len(place) == 1:
-        return "at the top of the file, above the first table"
-    return f"in {_whose(place)}"
+def _inside(table: str) -> str:
+    return f"in {_named(table)}" if table else "at the top of the file, above the first table"
 
 
-def _whose(place: Place) -> str:
-    return "a product of feed" if "feed" in (place[0], *place[2:-1]) else _header(place)
-
-
-def _header(place: Place) -> str:
-    return f"[[{place[0]}]]" if place[0] in LISTS else f"[{place[0]}]"
-
-
-def _write_table(place: Place) -> str | None:
-    """Say how a table of the file is written, where it is the table itself that is wrong."""
-    if place[0] in TABLES and all(isinstance(part, int) for part in place[1:]):
-        return f"Write {_header(place)} on a line of its own, and its keys below."
-    return None
+def _named(table: str) -> str:
+    if table == "feed":
+        return "a product of feed"
+    return f"[[{table}]]" if table in LISTS else f"[{table}]"
 
 
 def _nearest(wrong: str, known: Iterable[str]) -> str | None:
