@@ -14,50 +14,21 @@ from frostgate.errors import FrostgateError
 from frostgate.files import csv_text
 from frostgate.gate.verdict import Morning
 from frostgate.seasons import NORTH, say_day
-from frostgate.show.answers import DIGITS, Plain, named, plain
+from frostgate.show.answers import DIGITS, SEASONS, Plain, named, plain
 from frostgate.show.say import bullets, or_dash, say_month_day, wrapped
 from frostgate.show.tables import NARROW, Part, grid
 from frostgate.units import TemperatureUnit, fahrenheit, say_share, say_temperature
 
 NAME_WIDTH = 22  # of a place's name on the screen, before it is broken
 FEWEST_DATES = 10  # of a trend that is worth a place on the screen
-FIGURES = {  # names in the answer, and where a place's climate has them
-    "station": "station.id",
-    "station_name": "station.name",
-    "threshold_c": "last.threshold_c",
-    "risk": "risk",
-    "last_median": "last_median",
-    "last_at_risk": "last_at_risk",
-    "first_median": "first_median",
-    "first_at_risk": "first_at_risk",
-    "season_median_days": "median_length_days",
-    "season_at_risk_days": "length_at_risk_days",
-    "last_spread_days": "spread_days",
-    "trend_days_per_decade": "trend.days_per_decade",
-    "trend_low": "trend.low",
-    "trend_high": "trend.high",
-    "frost_share": "last.frost_share",
-    "seasons_used": "last.seasons_used",
-    "seasons_unknown": "last.seasons_unknown",
-    "first_year": "last.first_year",
-    "last_year": "last.last_year",
-    "zone": "coldest.zone.name",
-    "zone_coldest": "coldest.zones.0.name",
-    "zone_warmest": "coldest.zones.-1.name",
+AS_GIVEN = ("risk", "season_median_days", "season_at_risk_days", "last_spread_days", "days")
+COLDEST = {
     "coldest_night_c": "coldest.mean_c",
     "coldest_night_error_c": "coldest.error_c",
     "coldest_night_low_c": "coldest.low_c",
     "coldest_night_high_c": "coldest.high_c",
-    "winters": "coldest.years.size",
-    "winters_from": "coldest.years.0",
-    "winters_to": "coldest.years.-1",
-    "no_zone": "unzoned",
 }
-AS_GIVEN = ("risk", "season_median_days", "season_at_risk_days", "last_spread_days", "days")
-COMPARED = DIGITS | {
-    **dict.fromkeys(AS_GIVEN),
-    **{name: 3 for name in FIGURES if name.startswith("coldest_night")},
-}
+COMPARED = DIGITS | dict.fromkeys(AS_GIVEN) | dict.fromkeys(COLDEST, 3)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -135,10 +106,21 @@ def place_rows(comparison: Comparison) -> str:
 
 def place_facts(place: Place) -> Plain:
     """Return a place's figures as plain values, None for what is not known; dates are MM-DD."""
+    climate = place.climate
     facts = {
-        "name": place.name,
-        "record": place.record,
-        **named(place.climate, **FIGURES),
+        **named(place, "name", "record"),
+        **named(climate, station="station.id", station_name="station.name"),
+        **named(climate, "last.threshold_c", "risk"),
+        **named(climate, "last_median", "last_at_risk", "first_median", "first_at_risk"),
+        **named(climate, season_median_days="median_length_days", season_at_risk_days="length_at_risk_days"),
+        **named(climate, last_spread_days="spread_days", trend_days_per_decade="trend.days_per_decade"),
+        **named(climate, trend_low="trend.low", trend_high="trend.high"),
+        **named(climate, "last.frost_share", *(f"last.{name}" for name in SEASONS)),
+        **named(climate, zone="coldest.zone.name", zone_coldest="coldest.zones.0.name"),
+        **named(climate, zone_warmest="coldest.zones.-1.name"),
+        **named(climate, **COLDEST),
+        **named(climate, winters="coldest.years.size", winters_from="coldest.years.0"),
+        **named(climate, winters_to="coldest.years.-1", no_zone="unzoned"),
         **named(place.morning, verdict="verdict.state", on="verdict.on"),
         **named(place.morning, "verdict.earliest_date"),
         "no_verdict": place.doubt,
@@ -262,7 +244,7 @@ def _say_trend(climate: PlaceClimate) -> str:
 
 def _table(comparison: Comparison, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
     """Lay a row out for each place, its name at the left."""
-    named_rows = [(place.name, *cells) for (place, _), cells in zip(comparison.compared, rows, strict=True)]
+    named_rows = ((place.name, *cells) for (place, _), cells in zip(comparison.compared, rows, strict=True))
     shown = grid(("", *heads), named_rows, gap=1, left=("", "today", "zone"))
     shown.columns[0].no_wrap, shown.columns[0].overflow = False, "fold"
     shown.columns[0].max_width = NAME_WIDTH

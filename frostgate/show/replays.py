@@ -10,7 +10,7 @@ from frostgate.model.gate import Policy
 from frostgate.model.records import Station
 from frostgate.proof.reliability import reliability
 from frostgate.proof.replay import Openings, Replay, WrongSpring, wrong_springs
-from frostgate.seasons import month_day_or_none
+from frostgate.seasons import SeasonStart, month_day_or_none
 from frostgate.show.answers import DIGITS, Plain, named, plain
 from frostgate.show.say import or_dash, say_month_day
 from frostgate.show.tables import Part, bold, grid
@@ -83,16 +83,20 @@ def replay_parts(
     yield from _wrong(replay, policy, unit)
 
 
-def _cells(replay: Replay, opened: Openings) -> Iterator[str]:
-    yield say_share(opened.risk)
-    opens = month_day_or_none(opened.median_day, replay.springs.start)
+def _cells(replay: Replay, opened: Openings) -> tuple[str, ...]:
+    opens, gained, came_true, interval = opening_cells(opened, replay.springs.start)
+    stated = say_share(opened.stated_mean) if opened.springs else "-"
+    at_best = or_dash(opened.days_gained_perfect, "+.1f")
+    return say_share(opened.risk), stated, came_true, interval, opens, gained, at_best
+
+
+def opening_cells(opened: Openings, start: SeasonStart) -> tuple[str, str, str, str]:
+    """Say when a gate opened, the days gained, and the share that came true with its bounds."""
+    opens, gained = month_day_or_none(opened.median_day, start), or_dash(opened.days_gained, "+.1f")
     if opens is None:
-        yield from ("-", "-", "-", "never")
-    else:
-        low, high = opened.interval
-        yield from (say_share(opened.stated_mean), say_share(opened.realised))
-        yield from (f"{low:.0%} to {high:.0%}", say_month_day(opens))
-    yield from (or_dash(gained, "+.1f") for gained in (opened.days_gained, opened.days_gained_perfect))
+        return "never", gained, "-", "-"
+    low, high = opened.interval
+    return say_month_day(opens), gained, say_share(opened.realised), f"{low:.0%} to {high:.0%}"
 
 
 def _reading(replay: Replay) -> Iterator[str]:

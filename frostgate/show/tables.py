@@ -44,7 +44,7 @@ def write_parts(parts: Iterable[Part], screen: Console | None = None) -> None:
 
 
 def grid(
-    heads: Sequence[str],
+    heads: Iterable[str],
     rows: Iterable[Iterable[str]],
     *,
     title: str | None = None,

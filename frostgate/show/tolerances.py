@@ -6,8 +6,6 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from rich.table import Table
-
 from frostgate.gate.tolerance import CostLoss, Stakes, Weighed, bad_springs, chance_in_years, cheapest
 from frostgate.model.gate import LARGEST_TOLERANCE, Policy
 from frostgate.model.records import FrostCurve, Station
@@ -15,8 +13,8 @@ from frostgate.proof.limits import Advice, Limit
 from frostgate.proof.replay import Replay
 from frostgate.seasons import month_day_or_none
 from frostgate.show.answers import DIGITS, Plain, curve_facts, named, plain
-from frostgate.show.replays import INTERVAL
-from frostgate.show.say import or_dash, say_month_day, say_side
+from frostgate.show.replays import INTERVAL, opening_cells
+from frostgate.show.say import say_month_day, say_side
 from frostgate.show.tables import Part, bold, grid
 from frostgate.units import TemperatureUnit, say_share, say_temperature
 
@@ -190,40 +188,29 @@ def choice_parts(choice: Choice, width: int) -> Iterator[Part]:
     springs = f"{curve.seasons_used} springs, {curve.first_year} to {curve.last_year}"
     yield bold(choice.station.name or choice.station.id)
     yield f"Damage at {damage} or less in the garden{garden}; last frosts of {springs}"
-    yield from ("", _table(choice, width), "")
+    rows = [dict(_cells(choice, limit)) for limit in choice.limits]
+    yield from ("", grid(rows[0], (row.values() for row in rows), gap=2 if width >= WIDE else 1), "")
     yield from say_reading(choice)
     if choice.stakes is not None:
         yield ""
         yield from say_costs(choice, choice.stakes)
 
 
-def _table(choice: Choice, width: int) -> Table:
-    names = ["your\nlimit", "by the\ncurve", "bad\nin 10", f"in {choice.years_ahead}\nyears"]
-    names += [] if choice.replay is None else ["\nopens", "days\ngained", "came\ntrue", "95 %\ninterval"]
-    if choice.advice is not None:
-        names += ["days\nwaited", "\ncost", *([] if choice.replay is None else ["as\nstated"]), ""]
-    return grid(names, (_cells(choice, limit) for limit in choice.limits), gap=2 if width >= WIDE else 1)
-
-
-def _cells(choice: Choice, limit: Limit) -> Iterator[str]:
-    yield say_share(limit.risk)
-    date = month_day_or_none(limit.curve_day, choice.curve.start)
-    yield say_month_day(date) if limit.is_dated else UNDATED[undated(limit)]
-    yield f"{bad_springs(limit.risk):.2g}"
-    yield say_share(chance_in_years(limit.risk, choice.years_ahead))
+def _cells(choice: Choice, limit: Limit) -> Iterator[tuple[str, str]]:
+    """Write what is known of a limit, each cell behind the head of its column."""
+    start = choice.curve.start
+    date = month_day_or_none(limit.curve_day, start)
+    yield "your\nlimit", say_share(limit.risk)
+    yield "by the\ncurve", say_month_day(date) if limit.is_dated else UNDATED[undated(limit)]
+    yield "bad\nin 10", f"{bad_springs(limit.risk):.2g}"
+    yield f"in {choice.years_ahead}\nyears", say_share(chance_in_years(limit.risk, choice.years_ahead))
     if limit.opened is not None:
-        low, high = limit.opened.interval
-        opens = month_day_or_none(limit.opened.median_day, choice.curve.start)
-        if opens is None:
-            yield from ("never", "-", "-", "-")
-        else:
-            yield say_month_day(opens)
-            yield or_dash(limit.opened.days_gained, "+.1f")
-            yield say_share(limit.opened.realised)
-            yield f"{low:.0%} to {high:.0%}"
+        heads = ("\nopens", "days\ngained", "came\ntrue", "95 %\ninterval")
+        yield from zip(heads, opening_cells(limit.opened, start), strict=True)
     if choice.advice is not None:
         came, stated = choice.weighed(limit), choice.weighed(limit, by_stated=True)
-        yield "-" if came is None else f"{came.days_waited:.1f}"
-        for row in (came,) if choice.replay is None else (came, stated):
-            yield "-" if row is None else f"{row.cost:,.0f}"
-        yield MARK if limit.risk == choice.advice.recommended else ""
+        yield "days\nwaited", "-" if came is None else f"{came.days_waited:.1f}"
+        yield "\ncost", "-" if came is None else f"{came.cost:,.0f}"
+        if choice.replay is not None:
+            yield "as\nstated", "-" if stated is None else f"{stated.cost:,.0f}"
+        yield "", MARK if limit.risk == choice.advice.recommended else ""
