@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import progress_bar
-from frostgate.service.request import Request
+from frostgate.cli.options import argument, option, progress_bar, shared
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit
 
 if TYPE_CHECKING:
@@ -28,48 +27,36 @@ def _zones(text: str) -> tuple[Zone, ...]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CompareOptions(Request):
+class CompareOptions(options.PlaceOptions):
     """The options of the command: a request to each place, which places, and how they are shown."""
 
-    files: tuple[Path, ...]
-    garden: Path | None
-    records: Path | None
-    zones: tuple[Zone, ...]
-    chart: Path | None
-    sort: str | None
-    form: str
+    files: tuple[Path, ...] = argument(nargs=-1, type=options.FILE)
+    garden: Path | None = shared(options.garden_option)
+    records: Path | None = option(
+        type=options.FILE, metavar="FOLDER", help="Compare every record of this folder too."
+    )
+    zones: tuple[Zone, ...] = option(
+        "--zone",
+        type=options.Written("zone", _zones),
+        default=(),
+        metavar="8a",
+        help="Only the records among FILES and --records whose hardiness zone this is; 8 takes both its "
+        "halves.",
+    )
+    forecast: Path | None = option(
+        type=options.FILE, help="The forecast, for every place that names none of its own."
+    )
+    chart: Path | None = option(
+        type=options.FILE, metavar="FILE", help="Draw all curves into a .png or .svg file."
+    )
+    sort: str | None = option(
+        type=click.Choice(["last", "zone", "name"]),
+        help="By the median last frost, by the coldest night, or by name.  [default: as they are named]",
+    )
+    form: str = shared(options.format_option("text", "csv", "json"))
 
 
 @click.command(epilog="Exit status: 0 where at least one place could be compared, 2 where none could.")
-@click.argument("files", nargs=-1, type=options.FILE)
-@options.garden_option
-@click.option(
-    "--records", type=options.FILE, metavar="FOLDER", help="Compare every record of this folder too."
-)
-@click.option(
-    "--zone",
-    "zones",
-    type=options.Written("zone", _zones),
-    default=(),
-    metavar="8a",
-    help="Only the records among FILES and --records whose hardiness zone this is; 8 takes both its halves.",
-)
-@options.place_options
-@click.option(
-    "--forecast", type=options.FILE, help="The forecast, for every place that names none of its own."
-)
-@options.on_option
-@click.option("--chart", type=options.FILE, metavar="FILE", help="Draw all curves into a .png or .svg file.")
-@click.option(
-    "--sort",
-    type=click.Choice(["last", "zone", "name"]),
-    help="By the median last frost, by the coldest night, or by name.  [default: as they are named]",
-)
-@options.record_options
-@options.kind_option
-@options.basis_option
-@options.show_option
-@options.format_option("text", "csv", "json")
 @options.gathered(CompareOptions)
 def compare(given: CompareOptions) -> int:
     """Set places side by side: the sites of a garden, station FILES, or a folder of records.
@@ -96,12 +83,14 @@ def compare(given: CompareOptions) -> int:
 
         curves = [(place.name, climate.last) for place, climate in comparison.compared]
         options.echo_chart(draw_comparison(curves, unit, risk=comparison.risk), given.chart)
-    if given.form == "json":
-        options.echo_json(comparison_answer(comparison))
-    elif given.form == "csv":
+    if given.form == "csv":
         click.echo(place_rows(comparison), nl=False)
     else:
-        write_parts(comparison_parts(comparison, unit))
+        options.answer(
+            given.form,
+            lambda: comparison_answer(comparison),
+            lambda: write_parts(comparison_parts(comparison, unit)),
+        )
     return 0 if comparison.compared or comparison.elsewhere else NOTHING
 
 

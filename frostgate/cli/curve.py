@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from frostgate.cli import options
+from frostgate.cli.options import option, shared
 from frostgate.model.records import BASES, BasisOption, Completeness, DailyMinima, Side
 from frostgate.service.request import Degrees
 from frostgate.units import TemperatureUnit
@@ -20,49 +21,36 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CurveOptions(options.RecordOptions):
+class CurveOptions(options.FileOptions):
     """The options of the command."""
 
-    years: tuple[int, int] | None
-    thresholds: tuple[Degrees, ...]
-    season: Side | None
-    below: bool
-    chart: Path | None
-    kind: str
-    basis: BasisOption | None
-    completeness: Completeness
+    years: tuple[int, int] | None = option(
+        type=options.YEARS, metavar="FROM-TO", help="Only the seasons of these years, such as 1991-2020."
+    )
+    thresholds: tuple[Degrees, ...] = option(
+        "--threshold",
+        type=options.TEMPERATURE,
+        multiple=True,
+        metavar="TEMP",
+        help="A frost is a minimum at or below this; may be repeated. [default: 36, 32, 28, 24, 20 and 16F]",
+    )
+    season: Side | None = option(type=click.Choice(["spring", "autumn"]), help="Only this side of the year.")
+    below: bool = option(is_flag=True, help="Count only minima strictly below the threshold.")
+    chart: Path | None = option(
+        type=options.FILE, metavar="FILE", help="Draw the curves into a .png or .svg file."
+    )
+    kind: str = shared(options.kind_option)
+    chosen_basis: BasisOption | None = option(
+        "--basis",
+        type=click.Choice(["best", *BASES]),
+        help="Years of the curves: all, the recent 30, all with their trend, or the best by out-of-sample "
+        "score.  [default: best; all where --years is given]",
+    )
+    completeness: Completeness = shared(options.completeness_option)
+    form: str = shared(options.format_option("text", "json", "csv"))
 
 
 @click.command()
-@click.argument("file", type=options.FILE)
-@click.option(
-    "--years",
-    type=options.YEARS,
-    metavar="FROM-TO",
-    help="Only the seasons of these years, such as 1991-2020.",
-)
-@click.option(
-    "--threshold",
-    "thresholds",
-    type=options.TEMPERATURE,
-    multiple=True,
-    metavar="TEMP",
-    help="A frost is a minimum at or below this; may be repeated. [default: 36, 32, 28, 24, 20 and 16F]",
-)
-@click.option("--season", type=click.Choice(["spring", "autumn"]), help="Only this side of the year.")
-@click.option("--below", is_flag=True, help="Count only minima strictly below the threshold.")
-@click.option("--chart", type=options.FILE, metavar="FILE", help="Draw the curves into a .png or .svg file.")
-@options.kind_option
-@click.option(
-    "--basis",
-    type=click.Choice(["best", *BASES]),
-    help="Years of the curves: all, the recent 30, all with their trend, or the best by out-of-sample score."
-    "  [default: best; all where --years is given]",
-)
-@options.completeness_option
-@options.show_option
-@options.record_options
-@options.format_option("text", "json", "csv")
 @options.gathered(CurveOptions)
 def curve(given: CurveOptions) -> None:
     """Fit frost probabilities to a station file: dates by risk, spring and autumn.
@@ -82,28 +70,28 @@ def curve(given: CurveOptions) -> None:
             past.start,
             kind=given.kind,
             years=given.years,
-            basis=given.basis,
+            basis=given.chosen_basis,
             completeness=given.completeness,
             inclusive=not given.below,
         )
         for side in sides
     )
-    unit = given.unit_shown(past.minima, *given.thresholds)
+    unit = given.unit_shown(past.minima.step_c, *given.thresholds)
     if given.chart is not None:
         options.echo_chart(_chart(tables, past.minima, unit), given.chart)
     lengths = () if given.season else tabulate_lengths(tables[0].used, tables[1].used, given.kind)
-    if given.form == "text":
-        from frostgate.show.tables import console_of_its_width, curve_parts, write_parts
-
-        screen = console_of_its_width()
-        write_parts(curve_parts(past.minima, tables, lengths, unit, screen.width), screen)
-        return
     from frostgate.show.answers import curve_answer, level_rows
+    from frostgate.show.tables import console_of_its_width, curve_parts, write_parts
 
-    if given.form == "json":
-        options.echo_json(curve_answer(past.minima, tables, lengths))
-    else:
+    if given.form == "csv":
         click.echo(level_rows(tables), nl=False)
+        return
+    screen = console_of_its_width()
+    options.answer(
+        given.form,
+        lambda: curve_answer(past.minima, tables, lengths),
+        lambda: write_parts(curve_parts(past.minima, tables, lengths, unit, screen.width), screen),
+    )
 
 
 def _chart(tables: tuple[SideTable, ...], minima: DailyMinima, unit: TemperatureUnit) -> alt.TopLevelMixin:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
 import click
@@ -10,16 +9,6 @@ import click
 from frostgate.cli import options
 from frostgate.service.request import Degrees
 from frostgate.units import TemperatureUnit
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ErrorsOptions:
-    """The options of the command."""
-
-    file: Path
-    damage_temp: Degrees
-    show: TemperatureUnit | None
-    form: str
 
 
 @click.command()
@@ -33,8 +22,7 @@ class ErrorsOptions:
 )
 @options.show_option
 @options.format_option("text", "json")
-@options.gathered(ErrorsOptions)
-def errors(given: ErrorsOptions) -> None:
+def errors(file: Path, damage_temp: Degrees, show: TemperatureUnit | None, form: str) -> None:
     """Say how a forecast errs: bias and spread by lead, tails, correlation, and whether its chances hold.
 
     FILE is a log as `frostgate today --forecast-log` keeps it, with the columns issued_at, morning,
@@ -45,9 +33,10 @@ def errors(given: ErrorsOptions) -> None:
     from frostgate.show.tables import write_parts
     from frostgate.sources.forecast_log import read_log
 
-    log, (damage_temp_c, unit) = read_log(given.file), given.damage_temp
+    log, (damage_temp_c, unit) = read_log(file), damage_temp
     fitted, trial = fit_errors(log), try_fit(log, damage_temp_c)
-    if given.form == "json":
-        options.echo_json(errors_answer(fitted, trial, damage_temp_c))
-    else:
-        write_parts(errors_parts(fitted, trial, damage_temp_c, given.show or unit))
+    options.answer(
+        form,
+        lambda: errors_answer(fitted, trial, damage_temp_c),
+        lambda: write_parts(errors_parts(fitted, trial, damage_temp_c, show or unit)),
+    )

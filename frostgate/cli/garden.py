@@ -7,12 +7,10 @@ from pathlib import Path
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import NAME, echo_json, garden_option, named_garden
-from frostgate.errors import InputError
 
 
 @click.command()
-@garden_option
+@options.garden_option
 @options.format_option("text", "json")
 def garden(garden: Path | None, form: str) -> None:
     """Check the garden file and show what it says, what is missing and what is only a default.
@@ -23,14 +21,6 @@ def garden(garden: Path | None, form: str) -> None:
     from frostgate.service.garden import check_files
     from frostgate.show.gardens import garden_answer, garden_lines
 
-    read = named_garden(garden)
-    if read is None:
-        raise InputError(
-            f"no {NAME} in this folder",
-            remedy="Name one with --garden FILE, or write a new one with: frostgate init",
-        )
+    read = options.garden_here(garden)
     check_files(read)
-    if form == "json":
-        echo_json(garden_answer(read))
-    else:
-        click.echo("\n".join(garden_lines(read)))
+    options.answer(form, lambda: garden_answer(read), lambda: garden_lines(read))

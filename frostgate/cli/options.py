@@ -8,22 +8,22 @@ import json
 import os
 import re
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field, fields
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 import click
 
 from frostgate.errors import InputError
-from frostgate.model.gate import Policy
-from frostgate.model.records import BASES, DailyMinima
-from frostgate.service.request import Degrees, RecordRequest
-from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, parse_offset, parse_share, parse_temperature
+from frostgate.model.records import BASES, BasisOption
+from frostgate.service.request import Degrees, Request, UnitHint
+from frostgate.units import TemperatureUnit, parse_offset, parse_share, parse_temperature
 
 if TYPE_CHECKING:
     import altair as alt
+    from _typeshed import DataclassInstance
 
     from frostgate.model.garden import Garden
 
@@ -75,96 +75,54 @@ YEARS = Written("years", _years)
 
 
 Command = TypeVar("Command", bound=Callable[..., Any])
-Options = TypeVar("Options")
+Options = TypeVar("Options", bound="DataclassInstance")
 Status = TypeVar("Status", int, None)
 
 FILE = click.Path(path_type=Path)
 NAME = "garden.toml"
 
 
-def gathered(
-    options: Callable[..., Options],
-) -> Callable[[Callable[[Options], Status]], Callable[..., Status]]:
-    """Hand a command its options as one value: a class with a field of the same name for each."""
+def option(*flags: str, **settings: Any) -> Any:  # noqa: ANN401  # stands for a field of any type
+    """Make a field an option, with click's settings; its flag is the field's name if none is stated."""
+    return field(
+        metadata={
+            "click": lambda name: click.option(*(flags or [f"--{name.replace('_', '-')}"]), name, **settings)
+        }
+    )
+
+
+def argument(**settings: Any) -> Any:  # noqa: ANN401  # stands for a field of any type
+    """Make a field an argument, with click's settings."""
+    return field(metadata={"click": lambda name: click.argument(name, **settings)})
+
+
+def shared(offer: Callable[[Command], Command]) -> Any:  # noqa: ANN401  # stands for a field of any type
+    """Make a field an option that several commands have."""
+    return field(metadata={"click": lambda _: offer})
+
+
+def gathered(options: type[Options]) -> Callable[[Callable[[Options], Status]], Callable[..., Status]]:
+    """Offer a class's fields as options, its own before its parents', and hand a command one value of it."""
+    names = dict.fromkeys(name for one in options.__mro__ for name in getattr(one, "__annotations__", ()))
+    known = {one.name: one.metadata for one in fields(options)}
+    offers = [known[name]["click"](name) for name in names if "click" in known[name]]
 
     def decorate(command: Callable[[Options], Status]) -> Callable[..., Status]:
         @functools.wraps(command)
         def run(**given: Any) -> Status:  # noqa: ANN401  # click hands the options over by name
             return command(options(**given))
 
-        return run
+        return functools.reduce(lambda done, offer: offer(done), reversed(offers), run)
 
     return decorate
 
 
-def together(*options: Callable[[Command], Command]) -> Callable[[Command], Command]:
-    """Make several options one, to be listed in this order."""
-    return lambda command: functools.reduce(lambda done, option: option(done), reversed(options), command)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RecordOptions(RecordRequest):
-    """The options of a command on one record: ``record_options``, its file, and how the answer is written."""
-
-    file: Path
-    form: str
-    show: TemperatureUnit | None = None
-
-    def unit_shown(self, minima: DailyMinima, *written: Degrees | None) -> TemperatureUnit:
-        """Return the unit of the answer: as asked, as the grower wrote, else as the station observes."""
-        stated = next((degrees[1] for degrees in written if degrees), None)
-        return self.show or stated or ("F" if minima.step_c == WHOLE_F_STEP_C else "C")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GateOptions(RecordOptions):
-    """The options of a command that asks the gate about a record's past springs."""
-
-    damage_temp: Degrees
-    offset: Degrees | None
-    seed: int
-    kind: str
-
-    @property
-    def policy(self) -> Policy:
-        """The grower's numbers."""
-        return Policy(damage_temp_c=self.damage_temp[0], offset_c=self.offset[0] if self.offset else 0.0)
-
-
-record_options = together(
-    click.option(
-        "--unit",
-        type=click.Choice(["F", "C", "tenths-C"], case_sensitive=False),
-        help="Unit of a file that does not state its own; a file that states it is read by its own word.",
-    ),
-    click.option("--station", metavar="ID", help="Which station, where the file holds several."),
-    click.option(
-        "--hemisphere",
-        type=click.Choice(["north", "south"]),
-        help="Where the station lies; by default its latitude or its colder months tell.",
-    ),
-    click.option(
-        "--keep-suspects", is_flag=True, help="Use minima that look like plain errors all the same."
-    ),
-    click.option(
-        "--drop-contradictions",
-        is_flag=True,
-        help="Leave out days that stand twice with different minima, instead of stopping.",
-    ),
-)
 kind_option = click.option(
     "--kind",
     default="pooled",
     show_default=True,
     metavar="NAME",
     help="Curve: empirical, normal, student, skewed, smooth, pooled (the last three) or best by score.",
-)
-basis_option = click.option(
-    "--basis",
-    type=click.Choice(["best", *BASES]),
-    default="best",
-    show_default=True,
-    help="Years of the curve: all, the recent 30, all with their trend, or the best by out-of-sample score.",
 )
 completeness_option = click.option(
     "--completeness",
@@ -179,24 +137,12 @@ show_option = click.option(
 offset_option = click.option(
     "--offset", type=OFFSET, help="Garden less station, such as -2F where the garden is colder."
 )
-on_option = click.option(
-    "--on", type=DATE, metavar="DATE", help="Answer as on the morning of this day, YYYY-MM-DD."
-)
 damage_temp_option = click.option(
     "--damage-temp",
     type=TEMPERATURE,
     default="32F",
     show_default=True,
     help="A minimum at or below this in the garden kills the flush.",
-)
-place_options = together(
-    click.option("--risk", type=SHARE, help="The risk you can live with.  [default: the garden's, or 10%]"),
-    click.option(
-        "--damage-temp",
-        type=TEMPERATURE,
-        help="A minimum at or below this in the garden kills the flush.  [default: the garden's, or 32F]",
-    ),
-    offset_option,
 )
 
 
@@ -227,6 +173,69 @@ garden_option = click.option(
 )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordOptions(Request):
+    """The options of every command that reads records: how they are read, and how the answer is written."""
+
+    unit: UnitHint | None = option(
+        type=click.Choice(["F", "C", "tenths-C"], case_sensitive=False),
+        help="Unit of a file that does not state its own; a file that states it is read by its own word.",
+    )
+    station: str | None = option(metavar="ID", help="Which station, where the file holds several.")
+    hemisphere: Literal["north", "south"] | None = option(
+        type=click.Choice(["north", "south"]),
+        help="Where the station lies; by default its latitude or its colder months tell.",
+    )
+    keep_suspects: bool = option(is_flag=True, help="Use minima that look like plain errors all the same.")
+    drop_contradictions: bool = option(
+        is_flag=True, help="Leave out days that stand twice with different minima, instead of stopping."
+    )
+    show: TemperatureUnit | None = shared(show_option)
+    form: str = shared(format_option("text", "json"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileOptions(RecordOptions):
+    """The options of a command on one record."""
+
+    file: Path = argument(type=FILE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReplayedOptions(FileOptions):
+    """The options of a command that asks the gate about a record's past springs."""
+
+    damage_temp: Degrees = shared(damage_temp_option)
+    offset: Degrees | None = shared(offset_option)
+    seed: int = option(type=int, default=1, show_default=True, help="Of the replay's drawn forecasts.")
+    kind: str = shared(kind_option)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlaceOptions(RecordOptions):
+    """The options of a command that asks about a place on a morning."""
+
+    on: dt.date | None = option(
+        type=DATE, metavar="DATE", help="Answer as on the morning of this day, YYYY-MM-DD."
+    )
+    risk: float | None = option(
+        type=SHARE, help="The risk you can live with.  [default: the garden's, or 10%]"
+    )
+    damage_temp: Degrees | None = option(
+        type=TEMPERATURE,
+        help="A minimum at or below this in the garden kills the flush.  [default: the garden's, or 32F]",
+    )
+    offset: Degrees | None = shared(offset_option)
+    kind: str = shared(kind_option)
+    basis: BasisOption = option(
+        type=click.Choice(["best", *BASES]),
+        default="best",
+        show_default=True,
+        help="Years of the curve: all, the recent 30, all with their trend, or the best by out-of-sample "
+        "score.",
+    )
+
+
 def named_garden(path: Path | None) -> Garden | None:
     """Read the garden file that was named or stands in this folder; None where there is none."""
     if path is None:
@@ -234,6 +243,17 @@ def named_garden(path: Path | None) -> Garden | None:
     from frostgate.garden.file import read_garden
 
     return read_garden(path, cache_folder())
+
+
+def garden_here(path: Path | None) -> Garden:
+    """Read the garden file that was named or stands in this folder; refuse where there is none."""
+    garden = named_garden(path)
+    if garden is None:
+        raise InputError(
+            f"no {NAME} in this folder",
+            remedy="Name one with --garden FILE, or write a new one with: frostgate init",
+        )
+    return garden
 
 
 def cache_folder() -> Path:
@@ -250,6 +270,16 @@ def clock() -> dt.datetime:
 def echo_json(answer: Mapping[str, Any]) -> None:
     """Print an answer as JSON."""
     click.echo(json.dumps(answer, ensure_ascii=False, indent=2))
+
+
+def answer(
+    form: str, as_json: Callable[[], Mapping[str, Any]], as_text: Callable[[], Iterable[str] | None]
+) -> None:
+    """Print an answer in the form asked for: JSON, or lines of text, or a screen that writes itself."""
+    if form == "json":
+        echo_json(as_json())
+    elif (lines := as_text()) is not None:
+        click.echo("\n".join(lines))
 
 
 def echo_chart(chart: alt.TopLevelMixin, path: Path) -> None:

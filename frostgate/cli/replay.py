@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,7 +10,7 @@ import click
 import numpy as np
 
 from frostgate.cli import options
-from frostgate.cli.options import progress_bar
+from frostgate.cli.options import option, progress_bar
 from frostgate.errors import InputError
 from frostgate.model.gate import Policy
 from frostgate.seasons import Floats
@@ -21,52 +21,40 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ReplayOptions(options.GateOptions):
+class ReplayOptions(options.ReplayedOptions):
     """The options of the command."""
 
-    risk: float
-    horizon: int | None
-    years: tuple[int, int] | None
-    forecast_log: Path | None
-    chart: Path | None
+    risk: float = option(
+        type=options.SHARE,
+        default="10%",
+        show_default=True,
+        help="The limit at which the springs that went wrong are told of.",
+    )
+    horizon: int | None = option(
+        type=click.IntRange(1, 14), help="Nights each forecast tells of.  [default: 14]"
+    )
+    years: tuple[int, int] | None = option(
+        type=options.YEARS, metavar="FROM-TO", help="Only the springs of these years."
+    )
+    kind: str = option(
+        default="pooled",
+        show_default=True,
+        metavar="NAME",
+        help="Curve: empirical, normal, student, skewed, smooth or pooled.",
+    )
+    forecast_log: Path | None = option(
+        type=options.FILE,
+        metavar="FILE",
+        help="Forecasts kept in a log or a garden's journal, for their springs.",
+    )
+    chart: Path | None = option(
+        type=options.FILE,
+        metavar="FILE",
+        help="Draw stated risk against what came true into a .png or .svg file.",
+    )
 
 
 @click.command()
-@click.argument("file", type=options.FILE)
-@options.damage_temp_option
-@options.offset_option
-@click.option(
-    "--risk",
-    type=options.SHARE,
-    default="10%",
-    show_default=True,
-    help="The limit at which the springs that went wrong are told of.",
-)
-@click.option("--horizon", type=click.IntRange(1, 14), help="Nights each forecast tells of.  [default: 14]")
-@click.option("--years", type=options.YEARS, metavar="FROM-TO", help="Only the springs of these years.")
-@click.option("--seed", type=int, default=1, show_default=True, help="Of the drawn forecasts.")
-@click.option(
-    "--kind",
-    default="pooled",
-    show_default=True,
-    metavar="NAME",
-    help="Curve: empirical, normal, student, skewed, smooth or pooled.",
-)
-@click.option(
-    "--forecast-log",
-    type=options.FILE,
-    metavar="FILE",
-    help="Forecasts kept in a log or a garden's journal, for their springs.",
-)
-@click.option(
-    "--chart",
-    type=options.FILE,
-    metavar="FILE",
-    help="Draw stated risk against what came true into a .png or .svg file.",
-)
-@options.show_option
-@options.record_options
-@options.format_option("text", "json")
 @options.gathered(ReplayOptions)
 def replay(given: ReplayOptions) -> None:
     """Replay every past spring: how often the gate would have gone wrong, and what it gains.
@@ -80,8 +68,7 @@ def replay(given: ReplayOptions) -> None:
     from frostgate.show.replays import replay_answer, replay_parts
     from frostgate.show.tables import write_parts
 
-    policy = replace(given.policy, risk_tolerance=given.risk)
-    past = given.read(given.file)
+    policy, past = given.policy, given.read(given.file)
     station = past.minima.station
     springs = lay_out_springs(
         past.minima, policy.station_threshold_c, past.start, kind=given.kind, years=given.years
@@ -103,11 +90,11 @@ def replay(given: ReplayOptions) -> None:
         from frostgate.show.charts.reliability import draw_reliability
 
         options.echo_chart(draw_reliability(done, station=station), given.chart)
-    if given.form == "json":
-        options.echo_json(replay_answer(done, station, given.seed, policy))
-    else:
-        unit = given.unit_shown(past.minima, given.damage_temp, given.offset)
-        write_parts(replay_parts(done, station, given.seed, policy, unit))
+    options.answer(
+        given.form,
+        lambda: replay_answer(done, station, given.seed, policy),
+        lambda: write_parts(replay_parts(done, station, given.seed, policy, given.unit_shown(None))),
+    )
 
 
 def _kept_c(path: Path, springs: Springs, policy: Policy, horizon: int | None) -> Floats:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import progress_bar
+from frostgate.cli.options import option, progress_bar
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.gate.tolerance import Stakes
 from frostgate.model.gate import Policy
@@ -20,40 +20,28 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RiskOptions(options.GateOptions):
+class RiskOptions(options.ReplayedOptions):
     """The options of the command."""
 
-    risks: tuple[float, ...]
-    years_ahead: int
-    cost_per_day: float | None
-    loss: float | None
+    risks: tuple[float, ...] = option(
+        "--risk",
+        type=options.SHARE,
+        multiple=True,
+        metavar="SHARE",
+        help="Another limit to show beside 2, 5, 10, 20, 30 and 50 %; may be repeated.",
+    )
+    years_ahead: int = option(
+        type=click.IntRange(1, 200), default=10, show_default=True, help="The springs you plan for."
+    )
+    cost_per_day: float | None = option(
+        type=float, metavar="MONEY", help="What one day's delay of feeding costs."
+    )
+    loss: float | None = option(
+        type=float, metavar="MONEY", help="What a killed flush costs, in the same money."
+    )
 
 
 @click.command()
-@click.argument("file", type=options.FILE)
-@options.damage_temp_option
-@options.offset_option
-@click.option(
-    "--risk",
-    "risks",
-    type=options.SHARE,
-    multiple=True,
-    metavar="SHARE",
-    help="Another limit to show beside 2, 5, 10, 20, 30 and 50 %; may be repeated.",
-)
-@click.option(
-    "--years-ahead",
-    type=click.IntRange(1, 200),
-    default=10,
-    show_default=True,
-    help="The springs you plan for.",
-)
-@click.option("--cost-per-day", type=float, metavar="MONEY", help="What one day's delay of feeding costs.")
-@click.option("--loss", type=float, metavar="MONEY", help="What a killed flush costs, in the same money.")
-@click.option("--seed", type=int, default=1, show_default=True, help="Of the replay's drawn forecasts.")
-@options.kind_option
-@options.record_options
-@options.format_option("text", "json")
 @options.gathered(RiskOptions)
 def risk(given: RiskOptions) -> None:
     """Choose the risk you can live with: dates, bad springs and costs of several limits side by side.
@@ -61,15 +49,15 @@ def risk(given: RiskOptions) -> None:
     With two plain numbers, what a day's delay costs and what a killed flush costs, it also says which limit
     costs least over the years.
     """
-    choice = _lay_out(given, _stakes(given))
     from frostgate.show.tables import console_of_its_width, write_parts
     from frostgate.show.tolerances import choice_parts, risk_answer
 
-    if given.form == "json":
-        options.echo_json(risk_answer(choice))
-    else:
-        screen = console_of_its_width()
-        write_parts(choice_parts(choice, screen.width), screen)
+    choice, screen = _lay_out(given, _stakes(given)), console_of_its_width()
+    options.answer(
+        given.form,
+        lambda: risk_answer(choice),
+        lambda: write_parts(choice_parts(choice, screen.width), screen),
+    )
 
 
 def _stakes(given: RiskOptions) -> Stakes | None:
@@ -93,8 +81,7 @@ def _lay_out(given: RiskOptions, stakes: Stakes | None) -> Choice:
     from frostgate.show.tolerances import Choice
 
     limits_wanted = [Policy(risk_tolerance=risk).risk_tolerance for risk in given.risks]
-    policy = Policy(damage_temp_c=given.damage_temp[0], offset_c=given.offset[0] if given.offset else 0.0)
-    past = given.read(given.file)
+    policy, past = given.policy, given.read(given.file)
     site = know_site(
         past.minima, policy.station_threshold_c, past.start, kind=given.kind, keep_suspects=True
     )  # the suspects that are not kept are left out by now
@@ -111,7 +98,7 @@ def _lay_out(given: RiskOptions, stakes: Stakes | None) -> Choice:
         replay_missing=missing,
         years_ahead=given.years_ahead,
         seed=given.seed,
-        unit=given.damage_temp[1],
+        unit=given.unit_shown(None),
         stakes=stakes,
         advice=None if stakes is None else advise(site.curve, limits, stakes, policy.first_exposed_days),
     )

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from frostgate.cli import options
+from frostgate.cli.options import option, shared
 from frostgate.errors import InputError
 from frostgate.service.request import Degrees, read_hinted
 from frostgate.units import FOOT_M
@@ -41,52 +42,37 @@ ELEVATION = options.Written("elevation", parse_elevation)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SitingOptions(options.RecordOptions):
+class SitingOptions(options.FileOptions):
     """The options of the command."""
 
-    garden: Path | None
-    station_elevation: float | None
-    garden_elevation: float | None
-    exposure: ExposureName | None
-    damage_temp: Degrees
-    nearby: tuple[Path, ...]
-    combined: Path | None
+    garden: Path | None = option(
+        type=options.FILE,
+        metavar="FILE",
+        help="Your own minima: date, minimum and, if noted, clear_calm (yes or no).",
+    )
+    station_elevation: float | None = option(
+        type=ELEVATION, help="Such as 120m or 400ft.  [default: as the file says]"
+    )
+    garden_elevation: float | None = option(type=ELEVATION, help="Such as 120m or 400ft.")
+    exposure: ExposureName | None = option(
+        type=click.Choice(["open", "wall", "low"]),
+        help="Of the garden: open, sheltered by a wall, or low-lying.",
+    )
+    damage_temp: Degrees = shared(options.damage_temp_option)
+    nearby: tuple[Path, ...] = option(
+        type=options.FILE,
+        multiple=True,
+        metavar="FILE",
+        help="Another station near the garden, to fill missing days; may be repeated.",
+    )
+    combined: Path | None = option(
+        type=options.FILE,
+        metavar="FILE",
+        help="Write the record made of all stations into this table, for today --record.",
+    )
 
 
 @click.command()
-@click.argument("file", type=options.FILE)
-@click.option(
-    "--garden",
-    type=options.FILE,
-    metavar="FILE",
-    help="Your own minima: date, minimum and, if noted, clear_calm (yes or no).",
-)
-@click.option(
-    "--station-elevation", type=ELEVATION, help="Such as 120m or 400ft.  [default: as the file says]"
-)
-@click.option("--garden-elevation", type=ELEVATION, help="Such as 120m or 400ft.")
-@click.option(
-    "--exposure",
-    type=click.Choice(["open", "wall", "low"]),
-    help="Of the garden: open, sheltered by a wall, or low-lying.",
-)
-@options.damage_temp_option
-@click.option(
-    "--nearby",
-    type=options.FILE,
-    multiple=True,
-    metavar="FILE",
-    help="Another station near the garden, to fill missing days; may be repeated.",
-)
-@click.option(
-    "--combined",
-    type=options.FILE,
-    metavar="FILE",
-    help="Write the record made of all stations into this table, for today --record.",
-)
-@options.show_option
-@options.record_options
-@options.format_option("text", "json")
 @options.gathered(SitingOptions)
 def siting(given: SitingOptions) -> None:
     """Tell how much colder your garden is than its station, for today --offset.
@@ -100,10 +86,8 @@ def siting(given: SitingOptions) -> None:
     if given.combined is not None and found.combined is not None:
         write_minima(given.combined, found.combined.minima)
         click.echo(f"Record written to {given.combined}", err=True)
-    if given.form == "json":
-        options.echo_json(siting_answer(found))
-    else:
-        click.echo("\n".join(siting_lines(found, given.show or given.damage_temp[1])))
+    unit = given.unit_shown(None)
+    options.answer(given.form, lambda: siting_answer(found), lambda: siting_lines(found, unit))
 
 
 def _find(given: SitingOptions) -> Siting:

@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import Written, cache_folder, clock, echo_json, progress_bar, together
+from frostgate.cli.options import Status, Written, cache_folder, clock, progress_bar
 from frostgate.cli.siting import ELEVATION
 from frostgate.errors import FrostgateError, InputError
 from frostgate.model.garden import ARCHIVE, Network
@@ -58,20 +58,18 @@ LONGITUDE = Written("longitude", lambda text: parse_degrees(text, "E", "W", 180.
 DISTANCE = Written("distance", parse_distance)
 
 
-def network_options(command: Callable[..., Any]) -> Callable[..., Any]:
+def network_options(command: Callable[..., Status]) -> Callable[..., Status]:
     """Offer the options that say where and how long the network is asked, and hand them over as one."""
 
+    @click.option("--archive", default=ARCHIVE, metavar="URL", help="Another copy of the GHCN-Daily archive.")
+    @click.option("--offline", is_flag=True, help="Use what is kept and ask nobody.")
+    @click.option("--wait", type=click.FloatRange(0.1, 3600.0), default=WAIT_S, show_default=True,
+                  metavar="SECONDS", help="The longest that one document may take.")  # fmt: skip
     @functools.wraps(command)
-    def run(*, archive: str, offline: bool, wait: float, **given: Any) -> Any:  # noqa: ANN401  # by click
+    def run(*, archive: str, offline: bool, wait: float, **given: Any) -> Status:  # noqa: ANN401  # by click
         return command(network=Network(archive=archive, offline=offline, wait_s=wait), **given)
 
-    return together(
-        click.option("--archive", default=ARCHIVE, metavar="URL",
-                     help="Another copy of the GHCN-Daily archive."),
-        click.option("--offline", is_flag=True, help="Use what is kept and ask nobody."),
-        click.option("--wait", type=click.FloatRange(0.1, 3600.0), default=WAIT_S, show_default=True,
-                     metavar="SECONDS", help="The longest that one document may take."),
-    )(run)  # fmt: skip
+    return run
 
 
 @click.group()
@@ -141,10 +139,7 @@ def near(
             "Days and springs are counted for kept records only; --check 3 fetches and counts three."
         )
     found = replace(found, notes=(*found.notes, *hints))
-    if form == "json":
-        echo_json(stations_answer(found))
-    else:
-        click.echo("\n".join(stations_lines(found, us=within[1])))
+    options.answer(form, lambda: stations_answer(found), lambda: stations_lines(found, us=within[1]))
 
 
 @stations.command()
@@ -165,8 +160,9 @@ def get(ids: tuple[str, ...], network: Network, form: str) -> int:
             failures.append(error)
     if not records:
         raise failures[0]
-    if form == "json":
-        echo_json(records_answer(records, failures))
-    else:
-        click.echo("\n".join((*records_lines(records), *(f"Error: {failure}" for failure in failures))))
+    options.answer(
+        form,
+        lambda: records_answer(records, failures),
+        lambda: (*records_lines(records), *(f"Error: {failure}" for failure in failures)),
+    )
     return ERROR if failures else 0

@@ -9,68 +9,57 @@ from pathlib import Path
 import click
 
 from frostgate.cli import options
+from frostgate.cli.options import option, shared
 from frostgate.errors import InputError
 from frostgate.model.garden import Garden
 from frostgate.model.gate import State
-from frostgate.service.request import Request
+from frostgate.model.records import Completeness
+from frostgate.service.request import Degrees
 
 STATUS = {"open": 0, "shut": 1, "unknown": 3}
 COLOUR = {"open": "green", "shut": "red", "unknown": "yellow"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TodayOptions(Request):
+class TodayOptions(options.PlaceOptions):
     """The options of the command: a request, and how it is answered."""
 
-    garden: Path | None
-    forecast_log: Path | None
-    observed: Path | None
-    full: bool
-    form: str
+    garden: Path | None = shared(options.garden_option)
+    record: Path | None = option(
+        type=options.FILE, help="The station's record of daily minima.  [default: the garden's]"
+    )
+    forecast: Path | None = option(
+        type=options.FILE, help="The forecast; without one the verdict is unknown."
+    )
+    offset_spread: Degrees | None = option(
+        type=options.SPREAD, help="How sure --offset is: its spread on a single frost night."
+    )
+    forecast_offset: Degrees | None = option(
+        type=options.OFFSET, help="Garden less forecast, where it is not as --offset."
+    )
+    exposed_from: int | None = option(
+        type=click.IntRange(0, 7),
+        help="Days from feeding to the first minimum that can do harm.  [default: 1]",
+    )
+    max_age: float | None = option(
+        type=click.FloatRange(min=0, min_open=True),
+        help="Hours after which a forecast is too old to trust.  [default: 48]",
+    )
+    climate_only: bool = option(is_flag=True, help="Answer by the curve alone, without any forecast.")
+    forecast_log: Path | None = option(
+        type=options.FILE,
+        help="Keep the forecast in FILE, and learn from its past nights how forecasts err here.",
+    )
+    observed: Path | None = option(
+        type=options.FILE, help="The garden's own minima; they close the nights of --forecast-log."
+    )
+    time_zone: str | None = option(metavar="ZONE", help="Of the garden, where the forecast does not tell.")
+    offline: bool = option(is_flag=True, help="In a garden: use what is kept and ask nobody.")
+    full: bool = option(is_flag=True, help="In a garden: also what the answer rests on.")
+    completeness: Completeness = shared(options.completeness_option)
 
 
 @click.command(epilog="Exit status: 0 open, 1 shut, 3 unknown, 2 an error.")
-@options.garden_option
-@click.option(
-    "--record", type=options.FILE, help="The station's record of daily minima.  [default: the garden's]"
-)
-@click.option("--forecast", type=options.FILE, help="The forecast; without one the verdict is unknown.")
-@options.on_option
-@options.place_options
-@click.option(
-    "--offset-spread", type=options.SPREAD, help="How sure --offset is: its spread on a single frost night."
-)
-@click.option(
-    "--forecast-offset", type=options.OFFSET, help="Garden less forecast, where it is not as --offset."
-)
-@click.option(
-    "--exposed-from",
-    type=click.IntRange(0, 7),
-    help="Days from feeding to the first minimum that can do harm.  [default: 1]",
-)
-@click.option(
-    "--max-age",
-    type=click.FloatRange(min=0, min_open=True),
-    help="Hours after which a forecast is too old to trust.  [default: 48]",
-)
-@click.option("--climate-only", is_flag=True, help="Answer by the curve alone, without any forecast.")
-@click.option(
-    "--forecast-log",
-    type=options.FILE,
-    help="Keep the forecast in FILE, and learn from its past nights how forecasts err here.",
-)
-@click.option(
-    "--observed", type=options.FILE, help="The garden's own minima; they close the nights of --forecast-log."
-)
-@click.option("--time-zone", metavar="ZONE", help="Of the garden, where the forecast does not tell.")
-@click.option("--offline", is_flag=True, help="In a garden: use what is kept and ask nobody.")
-@click.option("--full", is_flag=True, help="In a garden: also what the answer rests on.")
-@options.record_options
-@options.kind_option
-@options.basis_option
-@options.completeness_option
-@options.show_option
-@options.format_option("text", "json")
 @options.gathered(TodayOptions)
 def today(given: TodayOptions) -> int:
     """Say whether it is safe to feed yet.
@@ -92,7 +81,7 @@ def _answer_by_files(given: TodayOptions) -> int:
 
     log = OwnLog.named(given.forecast_log, given.observed, given.unit)
     morning, own = ask_files(given, options.clock(), options.cache_folder(), log)
-    unit = given.unit_shown(morning.site)
+    unit = given.unit_shown(morning.site.curve.step_c if morning.site else None)
     if given.form == "json":
         from frostgate.show.answers import morning_answer
 

@@ -12,7 +12,7 @@ from frostgate.errors import UnstatedUnitError
 from frostgate.files import read_bytes
 from frostgate.gate.outlook import MORNING
 from frostgate.model.gate import Policy
-from frostgate.model.records import BasisOption, Completeness, SiteClimate
+from frostgate.model.records import BasisOption, Completeness
 from frostgate.seasons import NORTH, SOUTH, SeasonStart, find_zone
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit
 
@@ -52,14 +52,36 @@ class Past:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RecordRequest:
-    """How a station's record is read."""
+class Request:
+    """What is asked about a place on a morning; None where the garden's own, or the default, holds."""
 
     unit: UnitHint | None = None  # of a file that does not state its own
     station: str | None = None  # which one, where the file holds several
     hemisphere: Literal["north", "south"] | None = None
     keep_suspects: bool = False
     drop_contradictions: bool = False
+    record: Path | None = None
+    forecast: Path | None = None
+    on: dt.date | None = None  # answer as on the morning of this day; None asks for now
+    risk: float | None = None
+    damage_temp: Degrees | None = None
+    offset: Degrees | None = None
+    offset_spread: Degrees | None = None
+    forecast_offset: Degrees | None = None
+    exposed_from: int | None = None  # [d]
+    max_age: float | None = None  # of a forecast [h]
+    time_zone: str | None = None
+    show: TemperatureUnit | None = None
+    offline: bool = False
+    climate_only: bool = False
+    kind: str = "pooled"
+    basis: BasisOption = "best"
+    completeness: Completeness = "chance"
+    # the garden's own numbers, for those that are not requested
+    own_policy: Policy = field(default_factory=Policy)
+
+    def __post_init__(self) -> None:
+        _ = self.policy  # raises where a number cannot be meant
 
     def read(self, file: Path) -> Past:
         """Read a record, name its suspects and leave them out unless they are kept."""
@@ -85,35 +107,6 @@ class RecordRequest:
         return (
             {"north": NORTH, "south": SOUTH}[self.hemisphere] if self.hemisphere else find_hemisphere(minima)
         )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Request(RecordRequest):
-    """What is asked about a place on a morning; None where the garden's own, or the default, holds."""
-
-    record: Path | None = None
-    forecast: Path | None = None
-    on: dt.date | None = None  # answer as on the morning of this day; None asks for now
-    risk: float | None = None
-    damage_temp: Degrees | None = None
-    offset: Degrees | None = None
-    offset_spread: Degrees | None = None
-    forecast_offset: Degrees | None = None
-    exposed_from: int | None = None  # [d]
-    max_age: float | None = None  # of a forecast [h]
-    time_zone: str | None = None
-    show: TemperatureUnit | None = None
-    offline: bool = False
-    climate_only: bool = False
-    kind: str = "pooled"
-    basis: BasisOption = "best"
-    completeness: Completeness = "chance"
-    own_policy: Policy = field(
-        default_factory=Policy
-    )  # the garden's own numbers, for those that are not requested
-
-    def __post_init__(self) -> None:
-        _ = self.policy  # raises where a number cannot be meant
 
     def about(self, site: Site, unit: TemperatureUnit | None = None) -> Request:
         """Return the request for a garden's site: what is left open is as the garden file says."""
@@ -151,7 +144,7 @@ class Request(RecordRequest):
         written = (self.damage_temp, self.offset, self.forecast_offset)
         return next((degrees[1] for degrees in written if degrees), None)
 
-    def unit_shown(self, climate: SiteClimate | None) -> TemperatureUnit:
+    def unit_shown(self, step_c: float | None, *written: Degrees) -> TemperatureUnit:
         """Return the unit of the answer: as asked, as the grower wrote, else as the station observes."""
-        observed = climate is not None and climate.curve.step_c == WHOLE_F_STEP_C
-        return self.show or self.written_unit or ("F" if observed else "C")
+        stated = self.show or self.written_unit or next((unit for _, unit in written), None)
+        return stated or ("F" if step_c == WHOLE_F_STEP_C else "C")

@@ -84,7 +84,7 @@ def know_season(garden: Garden, request: Request, now: dt.datetime, cache: Path)
         if autumn is None
         else autumn_date(autumn, LEAVES_OFF_RISK, growing_year(today, autumn.start)),
         notes=stale,
-        unit=asked.unit_shown(climate),
+        unit=asked.unit_shown(climate.curve.step_c if climate else None),
     )
 
 
