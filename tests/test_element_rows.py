@@ -122,12 +122,6 @@ def test_columns_behind_the_value_that_could_hold_any_flag_are_refused(behind):
         read(header, "20260401,TMIN,-22" + "," * (header.count(",") - 2))
 
 
-def test_fahrenheit_is_refused_and_celsius_agrees():
-    with pytest.raises(InputError, match="in tenths of °C, as the file itself says, not in °F"):
-        read(ROW, unit="F")
-    assert read(ROW, unit="C").tmin_c.tolist() == [-2.2]
-
-
 @pytest.mark.parametrize("head", ["", "date,tmin_c", "a,b,c,d", "XX000000001,20260401,TMIN", "date,value"])
 def test_other_files_are_not_taken_for_element_rows(head):
     assert not looks_like_element_rows(head)

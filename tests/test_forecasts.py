@@ -50,21 +50,6 @@ def test_a_document_of_two_forms_is_refused(write):
         read_forecast(write(json.dumps(both)))
 
 
-@pytest.mark.parametrize(
-    ("text", "line", "value", "what"),
-    [
-        ('{"daily":\n{"time": ["2026-04-08"],', 2, "the end of the file", "not complete JSON"),
-        ('{"daily":\n{"time": [],\n"time": []}}', 3, "time", "a name that stands twice"),
-        ('{"daily":\n{"temperature_2m_min": [NaN]}}', 2, "NaN", "a number that is none"),
-    ],
-)
-def test_json_that_is_none_is_refused_with_its_line(write, text, line, value, what):
-    with pytest.raises(InputError, match=what) as caught:
-        read_forecast(write(text))
-    assert caught.value.file.endswith("forecast.txt")
-    assert (caught.value.line, caught.value.value) == (line, value)
-
-
 def test_a_zone_the_grower_misspelt_is_refused_before_the_file_is_read(write):
     with pytest.raises(InputError, match=r"no time zone has this name \(--time-zone\): 'Europe/Berlim'"):
         read_forecast(write("date,tmin_c\n2026-04-08,1\n"), time_zone="Europe/Berlim")
@@ -74,11 +59,6 @@ def test_a_file_may_be_named_by_a_text(write):
     assert read_forecast(str(write("date,tmin_c\n2026-04-08,1\n"))).tmin_c.tolist() == [1.0]
     with pytest.raises(InputError, match=r"x\.json: no such file"):
         read_forecast("x.json")
-
-
-def test_a_file_that_cannot_be_opened_is_refused_by_its_name(tmp_path):
-    with pytest.raises(InputError, match=r"none\.csv: no such file"):
-        read_forecast(tmp_path / "none.csv")
 
 
 def test_reading_a_forecast_loads_neither_pandas_nor_scipy_nor_the_readers_of_other_forms(write):

@@ -144,9 +144,16 @@ def test_where_the_station_stood_last_is_kept():
     assert "the station moved within the record; its last place is kept" in minima.notes
 
 
-@pytest.mark.parametrize(("part", "wrong"), [("47.117", "97.1"), ("13.733", "east"), ("1100.0", "99999")])
-def test_a_place_that_is_not_on_earth_is_refused(part, wrong):
-    with pytest.raises(InputError, match="that no place on earth has") as caught:
+@pytest.mark.parametrize(
+    ("part", "wrong", "what"),
+    [
+        ("47.117", "97.1", "no place on earth has this latitude"),
+        ("13.733", "east", r"not a number \(column LONGITUDE\)"),
+        ("1100.0", "99999", "no place on earth has this elevation"),
+    ],
+)
+def test_a_place_that_is_not_on_earth_is_refused(part, wrong, what):
+    with pytest.raises(InputError, match=what) as caught:
         read(ACCESS, access_row("  -50").replace(part, wrong))
     assert (caught.value.line, caught.value.value) == (2, wrong)
 

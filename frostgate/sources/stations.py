@@ -19,9 +19,9 @@ from frostgate.files import read_bytes, refuse_what_is_not_text
 from frostgate.model.stations import Counted, NearStation, Place
 from frostgate.seasons import NORTH, SOUTH, Floats, Ints
 from frostgate.sources.records import read_minima
+from frostgate.sources.records.dly import Bytes, fields_of
 
 Words = npt.NDArray[np.bytes_]
-Lines = npt.NDArray[np.uint8]  # shape (lines, width)
 
 LARGEST = 256 * 2**20  # bytes; the inventory has about 35 million
 UNKNOWN_BELOW_M = -900.0  # the list writes -999.9, and -999 in older copies
@@ -74,8 +74,8 @@ def parse_stations(content: bytes, path: Path) -> StationList:
     elevation_m = _numbers(lines, ELEVATION, path)
     none = np.zeros(len(lines), dtype=np.int64)
     return StationList(
-        ids=_words(lines, 0, 11),
-        names=_words(lines, 41, 71),
+        ids=fields_of(lines, 0, 11),
+        names=fields_of(lines, 41, 71),
         latitude=_numbers(lines, LATITUDE, path),
         longitude=_numbers(lines, LONGITUDE, path),
         elevation_m=np.where(elevation_m < UNKNOWN_BELOW_M, np.nan, elevation_m),
@@ -87,40 +87,31 @@ def parse_stations(content: bytes, path: Path) -> StationList:
 def parse_inventory(content: bytes, path: Path) -> tuple[Words, Ints, Ints]:
     """Read which stations measure minima, and their first and last years."""
     lines = _lay_out(content, path, 45, shortest=45)
-    minima = np.flatnonzero(_words(lines, 31, 35) == b"TMIN")
+    minima = np.flatnonzero(fields_of(lines, 31, 35) == b"TMIN")
     if minima.size == 0:
         raise InputError("no station of it measures minima (TMIN)", file=path, remedy="Fetch it again.")
     first, last = (
         _numbers(lines, column, path, minima).astype(np.int64) for column in (FIRST_YEAR, LAST_YEAR)
     )
-    return _words(lines[minima], 0, 11), first, last
+    return fields_of(lines[minima], 0, 11), first, last
 
 
-def _lay_out(content: bytes, path: Path, width: int, *, shortest: int) -> Lines:
-    """Lay the lines under each other, cut or filled to one width."""
+def _lay_out(content: bytes, path: Path, width: int, *, shortest: int) -> Bytes:
+    """Lay the lines under each other, cut or filled to one width, shape (lines, width)."""
     refuse_what_is_not_text(content, path)
     rows = content.splitlines()
     lines = np.array(rows, dtype=f"S{width}")
     lengths = np.char.str_len(lines)
     if lengths.min() < shortest:
         row = int(np.argmax(lengths < shortest))
-        raise InputError(
-            f"a line cut short after {lengths[row]} of {shortest} characters",
-            file=path,
-            line=row + 1,
-            value=rows[row].decode("utf-8", "replace"),
-            remedy="Fetch it again.",
-        )
+        what = f"a line cut short after {lengths[row]} of {shortest} characters"
+        raise _fault(what, path, row, rows[row])
     return lines.view(np.uint8).reshape(-1, width)
 
 
-def _words(lines: Lines, start: int, end: int) -> Words:
-    return np.ascontiguousarray(lines[:, start:end]).view(f"S{end - start}").ravel()
-
-
-def _numbers(lines: Lines, column: Column, path: Path, at: Ints | None = None) -> Floats:
+def _numbers(lines: Bytes, column: Column, path: Path, at: Ints | None = None) -> Floats:
     """Read a column of numbers; ``at`` names the lines to read it from."""
-    words = _words(lines if at is None else lines[at], column.start, column.end)
+    words = fields_of(lines if at is None else lines[at], column.start, column.end)
     try:
         numbers = words.astype(np.float64)
     except ValueError:
@@ -128,14 +119,13 @@ def _numbers(lines: Lines, column: Column, path: Path, at: Ints | None = None) -
     sound = (numbers >= column.lowest) & (numbers <= column.highest)
     if not sound.all():
         row = int(np.argmin(sound))
-        raise InputError(
-            f"not a station's {column.name}",
-            file=path,
-            line=(row if at is None else int(at[row])) + 1,
-            value=words[row].decode("utf-8", "replace"),
-            remedy="Fetch it again.",
-        )
+        raise _fault(f"not a station's {column.name}", path, row if at is None else int(at[row]), words[row])
     return numbers
+
+
+def _fault(what: str, path: Path, row: int, shown: bytes) -> InputError:
+    value = shown.decode("utf-8", "replace")
+    return InputError(what, file=path, line=row + 1, value=value, remedy="Fetch it again.")
 
 
 def _number(word: bytes) -> float:

@@ -1,7 +1,6 @@
 """Laws that hold for every forecast, drawn by chance."""
 
 import datetime as dt
-import gzip
 import itertools
 import json
 from zoneinfo import ZoneInfo
@@ -70,15 +69,6 @@ def test_fahrenheit_and_celsius_say_the_same(path, write, first, tenths):
     np.testing.assert_allclose(in_c.tmin_c, in_f.tmin_c, atol=1e-5)
     expected = [np.nan if t is None else t / 10 for t in tenths]
     np.testing.assert_allclose(in_c.tmin_c, expected, atol=1e-9)
-
-
-@law
-@given(write=WRITERS, first=DATES, tenths=NIGHTS)
-def test_a_packed_file_says_the_same(path, write, first, tenths):
-    text = write(first, tenths)
-    plain, packed = _read(path, text), _read(path, gzip.compress(text.encode()))
-    np.testing.assert_array_equal(plain.dates, packed.dates)
-    np.testing.assert_array_equal(plain.tmin_c, packed.tmin_c)
 
 
 @law

@@ -46,16 +46,13 @@ def parse_dly(content: bytes, path: Path, unit: UnitHint | None, station: str | 
         content = content.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     table, lines = _lay_out(content, path)
     _refuse_garbled_heads(table, lines, path)
-    stations, elements = _fields(table, 0, 11), _fields(table, 17, 21)
+    stations, elements = fields_of(table, 0, 11), fields_of(table, 17, 21)
     name = pick_station([one.decode() for one in np.unique(stations)], station, path)
     own = stations == name.encode()
     minima = own & (elements == b"TMIN")
     if not minima.any():
-        raise InputError(
-            f"holds no TMIN of {name}, only {b', '.join(np.unique(elements[own])).decode()}",
-            file=path,
-            remedy="Take a station that measures minima.",
-        )
+        what = f"holds no TMIN of {name}, only {b', '.join(np.unique(elements[own])).decode()}"
+        raise InputError(what, file=path, remedy="Take a station that measures minima.")
     table, lines = table[minima], lines[minima]
     tenths, flagged = _read_cells(table, lines, path)
     dates, exists = _days_of_months(table)
@@ -147,7 +144,8 @@ def _days_of_months(table: Bytes) -> tuple[Dates, Mask]:
     return days, days < ends
 
 
-def _fields(table: Bytes, start: int, end: int) -> npt.NDArray[np.bytes_]:
+def fields_of(table: Bytes, start: int, end: int) -> npt.NDArray[np.bytes_]:
+    """Return what stands in each line from one character to another (from 0, the end not counted)."""
     return np.ascontiguousarray(table[:, start:end]).view(f"S{end - start}").ravel()
 
 

@@ -47,18 +47,16 @@ def parse_element_rows(content: bytes, path: Path, unit: UnitHint | None, statio
     quality = _find_quality(table)
     place, table, notes = keep_station(table, station, {"id", *STATION_NAMES})
     table = _rows_of_minima(table)
-    failed = np.zeros(len(table.rows), dtype=bool)
     if quality is None:
         notes.append("the file has no quality flags")
-    else:
-        failed = np.array([flag != "" for flag in table.text(quality)])
+    flags = [""] * len(table.rows) if quality is None else table.text(quality)
     return Readings(
         path=path,
         station=place,
         unit=stated,
         dates=parse_days(table, table.text(_column(table, _DATE))),
         degrees=parse_numbers(table, _column(table, _VALUE)),
-        flagged=failed,
+        flagged=np.array(flags) != "",
         lines=np.array(table.lines),
         notes=notes,
     )
@@ -77,21 +75,15 @@ def _find_quality(table: Table) -> int | None:
         return named
     if len(behind) > 1 and behind == _LETTERED[: len(behind)]:
         return len(table.names) - len(behind) + 1
-    raise InputError(
-        f"no column tells the quality flag; the columns are {', '.join(table.names)}",
-        file=table.path,
-        remedy="Name the column of the quality flag Q_FLAG.",
-    )
+    what = f"no column tells the quality flag; the columns are {', '.join(table.names)}"
+    raise InputError(what, file=table.path, remedy="Name the column of the quality flag Q_FLAG.")
 
 
 def _rows_of_minima(table: Table) -> Table:
     elements = table.text(_column(table, _ELEMENT))
     if "TMIN" not in elements:
-        raise InputError(
-            f"holds no TMIN, only {', '.join(sorted(set(elements)))}",
-            file=table.path,
-            remedy="Take a station that measures minima.",
-        )
+        what = f"holds no TMIN, only {', '.join(sorted(set(elements)))}"
+        raise InputError(what, file=table.path, remedy="Take a station that measures minima.")
     return table.where([element == "TMIN" for element in elements])
 
 

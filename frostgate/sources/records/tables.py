@@ -21,7 +21,7 @@ from frostgate.sources.records.rows import (
     agree_on_unit,
     pick_station,
 )
-from frostgate.sources.text import MISSING_WORDS, Table, plain_name, read_table, split_line, split_lines
+from frostgate.sources.text import Table, plain_name, read_table, split_line, split_lines
 from frostgate.units import COLDEST_C, HOTTEST_C, fahrenheit
 
 STATION_NAMES = frozenset({"station", "stationid"})
@@ -186,30 +186,23 @@ def _failed(table: Table, column: int) -> Mask:
 
 def _describe(station: Station, table: Table, dates: Dates) -> tuple[Station, list[str]]:
     """Add what the columns tell of a station: its name, and where it stands, or stood last if it moved."""
-    latest = int(np.argmax(dates))
-    columns = {part: table.find({part}) for part in ("name", *_LIMITS)}
-    texts = {part: table.text(column) for part, column in columns.items() if column is not None}
-    moved = any(len(set(text)) > 1 for part, text in texts.items() if part in _LIMITS)
-    place = {part: _coordinate(table, latest, part, texts[part][latest]) for part in _LIMITS if part in texts}
-    elevation_m = place.get("elevation")
+    latest, name = int(np.argmax(dates)), table.find({"name"})
+    columns = {part: table.find({part}) for part in _LIMITS}
+    moved = any(len(set(table.text(column))) > 1 for column in columns.values() if column is not None)
+    place = {part: _coordinate(table, latest, part, column) for part, column in columns.items()}
     described = replace(
         station,
-        name=texts["name"][latest] or None if "name" in texts else None,
-        latitude=place.get("latitude"),
-        longitude=place.get("longitude"),
-        elevation_m=None if elevation_m == _UNKNOWN_M else elevation_m,
+        name=None if name is None else table.rows[latest][name].strip() or None,
+        latitude=place["latitude"],
+        longitude=place["longitude"],
+        elevation_m=None if place["elevation"] == _UNKNOWN_M else place["elevation"],
     )
     return described, ["the station moved within the record; its last place is kept"] if moved else []
 
 
-def _coordinate(table: Table, row: int, part: str, text: str) -> float | None:
-    if text.lower() in MISSING_WORDS:
-        return None
-    try:
-        number = float(text)
-    except ValueError:
-        number = np.nan
-    if not abs(number) <= _LIMITS[part]:
-        remedy = "Write it as a number, in degrees or metres."
-        raise table.spot(row).fault(f"a {part} that no place on earth has", text, remedy)
-    return number
+def _coordinate(table: Table, row: int, part: str, column: int | None) -> float | None:
+    number = np.nan if column is None else table.number(row, column)
+    if abs(number) > _LIMITS[part]:
+        what, remedy = f"no place on earth has this {part}", "Write it as a number, in degrees or metres."
+        raise table.spot(row).fault(what, f"{number:g}", remedy)
+    return None if np.isnan(number) else number
