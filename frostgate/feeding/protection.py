@@ -16,6 +16,7 @@ Tissue = Literal["dormant", "buds", "tender growth"]
 Part = Literal["tender growth", "buds", "wood", "roots"]
 Level = Literal["watch", "protect", "severe"]
 
+_Limits = tuple[float | None, float | None, float | None]  # of the levels [°C]
 LEVELS: tuple[Level, ...] = ("watch", "protect", "severe")
 BUDS_LAST = dt.timedelta(days=14)  # common practice, no source: two weeks after bud break leaves stand open
 
@@ -76,37 +77,29 @@ def tissue_of(
 
 
 def warn_of_frost(
-    nights: Iterable[Night], groups: Iterable[tuple[PotGroup, Tissue]], policy: Policy
+    nights: Sequence[Night], groups: Iterable[tuple[PotGroup, Tissue]], policy: Policy
 ) -> tuple[FrostWarning, ...]:
     """Tell what the coming nights can hurt, for each group and part its worst night, the worst first."""
-    known = tuple(nights)
-    found = [warning for group, tissue in groups for warning in _of_group(known, group, tissue, policy)]
+    found = []
+    for group, tissue in groups:
+        for part, limits_c in _parts(group, tissue, policy):
+            reached = [(level, one) for one in nights if (level := _level(one, limits_c, part, policy))]
+            if reached:
+                level, night = max(reached, key=lambda each: (LEVELS.index(each[0]), -each[1].garden_c))
+                warning = FrostWarning(
+                    morning=night.morning,
+                    garden_c=night.garden_c,
+                    chance=night.chance,
+                    group=group.name,
+                    part=part,
+                    level=level,
+                    measures=tuple(_measures(group, part, level)),
+                )
+                found.append(warning)
     return tuple(sorted(found, key=lambda warning: (-LEVELS.index(warning.level), warning.morning)))
 
 
-def _of_group(
-    nights: Sequence[Night], group: PotGroup, tissue: Tissue, policy: Policy
-) -> Iterator[FrostWarning]:
-    for part, limits_c in _parts(group, tissue, policy):
-        reached = [(night, _level(night, limits_c, part, policy)) for night in nights]
-        levels = [level for _, level in reached if level is not None]
-        if levels:
-            worst = max(levels, key=LEVELS.index)
-            night = min((night for night, level in reached if level == worst), key=lambda one: one.garden_c)
-            yield FrostWarning(
-                morning=night.morning,
-                garden_c=night.garden_c,
-                chance=night.chance,
-                group=group.name,
-                part=part,
-                level=worst,
-                measures=tuple(_measures(group, part, worst)),
-            )
-
-
-def _parts(
-    group: PotGroup, tissue: Tissue, policy: Policy
-) -> Iterator[tuple[Part, tuple[float | None, float | None, float | None]]]:
+def _parts(group: PotGroup, tissue: Tissue, policy: Policy) -> Iterator[tuple[Part, _Limits]]:
     """Return the parts that stand in the open air; dormant trees that winter in a room do not."""
     if tissue == "dormant" and group.winters in {"unheated room", "heated room"}:
         return
@@ -121,16 +114,10 @@ def _parts(
         yield "roots", _ROOTS_C
 
 
-def _level(
-    night: Night, limits_c: tuple[float | None, float | None, float | None], part: Part, policy: Policy
-) -> Level | None:
-    reached = [
-        level
-        for level, limit_c in zip(LEVELS, limits_c, strict=True)
-        if limit_c is not None and night.garden_c <= limit_c + 1e-9
-    ]
-    if reached:
-        return reached[-1]
+def _level(night: Night, limits_c: _Limits, part: Part, policy: Policy) -> Level | None:
+    for level, limit_c in zip(reversed(LEVELS), reversed(limits_c), strict=True):
+        if limit_c is not None and night.garden_c <= limit_c + 1e-9:
+            return level
     likely = part == "tender growth" and night.chance >= policy.risk_tolerance
     return "watch" if likely else None
 

@@ -109,8 +109,8 @@ def _with_scoops(wanted_ml: float, most_ml: float, scoops: Sequence[Scoop]) -> t
         (counts, sum(count * ml for count, ml in zip(counts, volumes, strict=True)))
         for counts in _counts(wanted_ml, volumes, spare=3 if len(volumes) <= 4 else 1)
     ]
-    allowed = [(counts, ml) for counts, ml in measured if 0.0 < ml <= most_ml * (1.0 + _EXACT)]
-    allowed = [(counts, ml) for counts, ml in allowed if abs(ml - wanted_ml) <= wanted_ml * (1.0 - _EXACT)]
+    least_ml, most_ml = wanted_ml * _EXACT, min(most_ml * (1.0 + _EXACT), wanted_ml * (2.0 - _EXACT))
+    allowed = [(counts, ml) for counts, ml in measured if least_ml <= ml <= most_ml]
     if not allowed:
         return None
     near_ml = min(abs(ml - wanted_ml) for _, ml in allowed) + AS_NEAR * wanted_ml

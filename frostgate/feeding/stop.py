@@ -108,19 +108,20 @@ def find_stop(garden: Garden, facts: SeasonFacts) -> tuple[dt.date | None, str]:
     latest. Where no such frost is known, nothing is dated after the autumn equinox.
     """
     frost, gate, weeks = facts.first_autumn_frost, facts.gate, garden.rules.stop_weeks
-    unknown, stop, named = "no date of the first autumn frost is known", None, ""
-    latest, why = EQUINOX, f"{unknown}, so the season ends with the autumn equinox (no source)"
+    unknown, stop, why = "no date of the first autumn frost is known", None, ""
+    latest, late = EQUINOX, f"{unknown}, so the season ends with the autumn equinox (no source)"
     if frost is not None:
         stop = frost - dt.timedelta(days=math.ceil(7 * weeks))
         named = f"the first autumn frost, {say_day(frost)} at the chosen risk"
-        latest, why = MID_AUTUMN, f"{named}, comes late, and feeding ends in mid autumn ({PRACTICE})"
+        why = f", {weeks:g} weeks before {named}."
+        latest, late = MID_AUTUMN, f"{named}, comes late, and feeding ends in mid autumn ({PRACTICE})"
     if gate is not None:
         end, taken = _end_of_season(garden, gate, latest)
         if stop is None or end < stop:
-            return end, f"Nothing is fed after {say_date(end)}: {why}.{taken}"
+            stop, why = end, f": {late}.{taken}"
     if stop is None:
         return None, f"When to stop is not known: {unknown}."
-    return stop, f"Nothing is fed after {say_date(stop)}, {weeks:g} weeks before {named}."
+    return stop, f"Nothing is fed after {say_date(stop)}{why}"
 
 
 def _end_of_season(

@@ -15,6 +15,7 @@ from frostgate.seasons import say_day
 
 SEEN = ("bud break", "fruit set")  # anchors that only the grower can see
 LOG_BUDS = "once buds move: log bud break"
+ROUTINE = "days after the last one"
 UNPLANNED = "not in the plan"
 WHOLE_GARDEN = ""  # the group of a feeding that was logged for all
 
@@ -91,8 +92,7 @@ class Succession:
         if on == self._last:
             return self._last_name
         begun = self._begun()
-        due = [phase for phase, begin in begun if begin <= on]
-        if due:
+        if due := [phase for phase, begin in begun if begin <= on]:
             return due[-1].name
         if begun:
             return min(begun, key=lambda one: one[1])[0].name
@@ -115,35 +115,24 @@ class Succession:
     def _plan(self, place: Place, phase: Phase, begin: dt.date) -> Feeding:
         reason = routine = _say_routine(self._interval(phase))
         if not self._counts[phase.name]:
-            why = self._why_now(phase)
+            why = self._why_now(phase, begin)
             reason = f"{why}; {routine}" if self._wanted(phase, begin) > begin else why
         status: Status = "held" if place.is_held else "planned"
         self._fed(phase.name, place.date)
-        return self._to_come(
-            phase,
-            self._counts[phase.name],
-            "; ".join((reason, *place.shifts)),
-            date=place.date,
-            status="due" if place.date == self.facts.today else status,
-        )
+        if place.date == self.facts.today:
+            status = "due"
+        undated = self._undated(phase, self._counts[phase.name], "; ".join((reason, *place.shifts)))
+        return replace(undated, date=place.date, status=status)
 
-    def _to_come(
-        self,
-        phase: Phase,
-        number: int,
-        reason: str,
-        *,
-        date: dt.date | None = None,
-        status: Status = "waiting",
-    ) -> Feeding:
+    def _undated(self, phase: Phase, number: int, reason: str) -> Feeding:
         return Feeding(
-            date=date,
+            date=None,
             group=self.group.name,
             phase=phase.name,
             kind=self.kind,
             portions=phase.portions,
             number=number,
-            status=status,
+            status="waiting",
             not_before_gate=True,
             reason=reason,
         )
@@ -156,11 +145,8 @@ class Succession:
         return max(1 if phase.feedings == 1 else phase.every_days, self.least_days)
 
     def _left(self) -> list[Phase]:
-        return [
-            phase
-            for phase in self.phases
-            if phase.feedings is None or self._counts[phase.name] < phase.feedings
-        ]
+        counts = self._counts
+        return [one for one in self.phases if one.feedings is None or counts[one.name] < one.feedings]
 
     def _begun(self) -> list[tuple[Phase, dt.date]]:
         begins = ((phase, self._begin(phase)) for phase in self._left())
@@ -184,19 +170,18 @@ class Succession:
     def _buds(self) -> dt.date | None:
         return dict(self.facts.bud_break).get(self.group.name)
 
-    def _why_now(self, phase: Phase) -> str:
-        """Say why a phase begins when it does."""
+    def _why_now(self, phase: Phase, begin: dt.date) -> str:
+        """Say why a phase that was not fed yet begins when it does."""
         after = f"{phase.after_days} days after " if phase.after_days else ""
-        gate, buds, anchor = self.facts.gate, self._buds(), self._anchor(phase)
-        if phase.anchor == "gate":
-            if buds is None:
-                return f"{after}the gate opens, {LOG_BUDS}"
-            late = gate is not None and buds > gate
-            return after + (f"buds moved on {say_day(buds)}" if late else "the gate opens")
+        anchor = begin - dt.timedelta(days=phase.after_days)
         if phase.anchor == "first feeding":
-            counted = ", counted from the gate" if self.first is None or self._from_gate else ""
+            counted = ", counted from the gate" if self._from_gate else ""
             return f"{after or 'with '}the first feeding{counted}"
-        return f"{after}{phase.anchor}{f' on {say_day(anchor)}' if anchor else ''}"
+        if phase.anchor != "gate":
+            return f"{after}{phase.anchor} on {say_day(anchor)}"
+        if anchor != self.facts.gate:
+            return f"{after}buds moved on {say_day(anchor)}"
+        return f"{after}the gate opens" + ("" if self._buds() else f", {LOG_BUDS}")
 
     def _why_not_yet(self, phase: Phase) -> str:
         """Say what an undated feeding waits for."""
@@ -204,22 +189,22 @@ class Succession:
         if phase.anchor in SEEN and self._anchor(phase) is None:
             awaited.append(f"{phase.anchor}: log it")
         waits = f"waits for {' and for '.join(awaited)}"
-        if phase.anchor == "first feeding" and phase.after_days and (self.first is None or self._from_gate):
+        if phase.anchor == "first feeding" and phase.after_days and self.first is None:
             waits = f"{phase.after_days} days after the first feeding, which {waits}"
         return waits if phase.feedings == 1 else f"{waits}; then every {self._interval(phase)} days"
 
     def _waiting(self, phase: Phase) -> Iterator[Feeding]:
         """Return a phase's feedings that have no date; of a phase without end the next one."""
         first = self._counts[phase.name] + 1
-        yield self._to_come(phase, first, self._why_not_yet(phase))
+        yield self._undated(phase, first, self._why_not_yet(phase))
         for number in range(first + 1, (phase.feedings or first) + 1):
-            yield self._to_come(phase, number, _say_routine(self._interval(phase)))
+            yield self._undated(phase, number, _say_routine(self._interval(phase)))
 
 
 def _say_routine(days: int) -> str:
-    return f"{days} days after the last one"
+    return f"{days} {ROUTINE}"
 
 
 def is_routine(reason: str) -> bool:
     """Return whether a reason says no more than the phase's interval."""
-    return re.fullmatch(r"\d+ days after the last one", reason) is not None
+    return re.fullmatch(rf"\d+ {ROUTINE}", reason) is not None
