@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
@@ -15,6 +17,7 @@ from frostgate.files import write_whole
 from frostgate.model.feedings import Dose, Feeding, Mix
 from frostgate.model.garden import Garden, PotGroup
 from frostgate.show.mixes import next_feedings, say_pots
+from frostgate.show.say import once
 from frostgate.units import Units, say_mass, say_volume
 
 INK, GREY, PAPER, BAND = "#111111", "#444444", "#FFFFFF", "#ECECEC"
@@ -30,6 +33,7 @@ LIQUID_STEPS = (
 )
 DRY_STEPS = ("Lay granules first: the feed or the water that follows wets them.",)
 
+HELD = {"held", "waiting"}
 Item = tuple[PotGroup, Feeding, Mix]
 
 
@@ -56,7 +60,10 @@ def card_html(title: str, day: dt.date, items: Sequence[Item], units: Units) -> 
     )
     mixes = [mix for _, _, mix in items]
     wet, dry = any(mix.buckets for mix in mixes), any(mix.per_pot for mix in mixes)
-    shared = _shared_warnings(items)
+    groups = dict.fromkeys(group.name for group, _, _ in items)
+    told = (once(mix.warnings for group, _, mix in items if group.name == name) for name in groups)
+    times = Counter(itertools.chain.from_iterable(told))
+    shared = [warning for warning, count in times.items() if count > 1]  # they stand once, below all
     return pages.get_template("card.html").render(
         title=title,
         font_pt=FONT_PT if len(items) <= FEW else DENSE_PT,
@@ -64,25 +71,17 @@ def card_html(title: str, day: dt.date, items: Sequence[Item], units: Units) -> 
         groups=list(_groups(items, shared, units)),
         shared=shared,
         steps=(*(DRY_STEPS if dry else ()), *(LIQUID_STEPS if wet else ())),
-        cautions=list(dict.fromkeys(caution for mix in mixes for caution in mix.cautions)),
+        cautions=once(mix.cautions for mix in mixes),
         colours={"ink": INK, "grey": GREY, "paper": PAPER, "band": BAND, "mark": MARK},
     )
-
-
-def _shared_warnings(items: Sequence[Item]) -> list[str]:
-    """Return the warnings of more than one group: they stand once, below all."""
-    groups: dict[str, set[str]] = {}
-    for group, _, mix in items:
-        for warning in mix.warnings:
-            groups.setdefault(warning, set()).add(group.name)
-    return [warning for warning, names in groups.items() if len(names) > 1]
 
 
 def _groups(items: Sequence[Item], shared: Sequence[str], units: Units) -> Iterator[dict[str, object]]:
     """Return each group once, with all that it gets on this day."""
     for name in dict.fromkeys(group.name for group, _, _ in items):
         own = [item for item in items if item[0].name == name]
-        warnings = dict.fromkeys(warning for _, feeding, mix in own for warning in _to_mind(feeding, mix))
+        held = (f"not yet: {feeding.reason}" for _, feeding, _ in own if feeding.status in HELD)
+        warnings = once([held, *(mix.warnings for _, _, mix in own)])
         yield {
             "name": name,
             "pots": say_pots(own[0][2].pots, own[0][0]),
@@ -91,19 +90,18 @@ def _groups(items: Sequence[Item], shared: Sequence[str], units: Units) -> Itera
         }
 
 
-def _to_mind(feeding: Feeding, mix: Mix) -> tuple[str, ...]:
-    held = (f"not yet: {feeding.reason}",) if feeding.status in {"held", "waiting"} else ()
-    return (*held, *mix.warnings)
-
-
 def _feeding(item: Item, units: Units) -> dict[str, object]:
     group, feeding, mix = item
     columns = list(_columns(group, mix, units))
+    by_column = [{dose.product.name: dose for dose in column["doses"]} for column in columns]
     return {
         "phase": f"{feeding.phase} {feeding.number}",
         "ec": "" if mix.ec_ms_cm is None else f"EC about {mix.ec_ms_cm:.1f} mS/cm",
         "columns": columns,
-        "rows": list(_rows(columns, units)),
+        "rows": [  # in the order of adding
+            {"product": product, "doses": [_measure(doses.get(product), units) for doses in by_column]}
+            for product in once(by_column)
+        ],
     }
 
 
@@ -121,14 +119,6 @@ def _columns(group: PotGroup, mix: Mix, units: Units) -> Iterator[dict[str, Any]
     if mix.per_pot:
         what = "each pot" if group.in_pots else "each tree"
         yield {"what": what, "for_pots": f"of {mix.pots}", "ticks": 0, "doses": mix.per_pot}
-
-
-def _rows(columns: Sequence[dict[str, Any]], units: Units) -> Iterator[dict[str, object]]:
-    """Return each product its dose in each column, in the order of adding."""
-    by_column = [{dose.product.name: dose for dose in column["doses"]} for column in columns]
-    for product in dict.fromkeys(name for doses in by_column for name in doses):
-        found = [doses.get(product) for doses in by_column]
-        yield {"product": product, "doses": [_measure(dose, units) for dose in found]}
 
 
 def _measure(dose: Dose | None, units: Units) -> dict[str, str]:

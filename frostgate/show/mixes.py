@@ -11,8 +11,8 @@ from frostgate.feeding.shopping import MixedFeeding
 from frostgate.model.feedings import Bucket, Dose, Mix
 from frostgate.model.garden import PotGroup
 from frostgate.model.products import Element
-from frostgate.show.answers import DIGITS, Plain, plain
-from frostgate.show.say import bullets, section
+from frostgate.show.answers import DIGITS, Plain, named, plain
+from frostgate.show.say import bullets, once, section
 from frostgate.units import Units, say_mass, say_volume
 
 _SIX = ("volume_l", "stock_l", "feed_l", "grams_per_litre", "grams", "millilitres", "wanted_g", "rounding")
@@ -23,64 +23,40 @@ _NOTABLE = 0.005  # a rounding below this is not told
 
 def mixes_answer(mixes: Sequence[GroupMix]) -> Plain:
     """Return one mix as it is; of several groups each in ``mixes``, and what all share beside them."""
-    answers = [
-        {
-            "group": one.group.name if one.group else None,
-            "phase": one.phase,
-            **mix_answer(one.mix),
-            **({} if one.stock is None else {"injector": _stock_answer(one.stock)}),
-        }
-        for one in mixes
-    ]
+    answers = [_answer(one) for one in mixes]
     if len(answers) == 1:
         return answers[0]
     return {
         "mixes": answers,
         "buckets": [{"group": each["group"], **bucket} for each in answers for bucket in each["buckets"]],
-        "warnings": list(dict.fromkeys(warning for each in answers for warning in each["warnings"])),
-        "cautions": list(dict.fromkeys(caution for each in answers for caution in each["cautions"])),
+        "warnings": once(one.mix.warnings for one in mixes),
+        "cautions": once(one.mix.cautions for one in mixes),
     }
 
 
-def mix_answer(mix: Mix) -> Plain:
-    """Return a mix under the names that the JSON answer uses."""
-    answer: Plain = plain(
-        {
-            "kind": "liquid" if mix.buckets else "top-dressing",
-            "pots": mix.pots,
-            "buckets": [
-                {"volume_l": bucket.volume_l, "pots": bucket.pots, "doses": map(_dose_answer, bucket.doses)}
-                for bucket in mix.buckets
-            ],
-            "per_pot": map(_dose_answer, mix.per_pot),
-            "ppm": mix.ppm,
-            "per_pot_mg": mix.per_pot_mg,
-            "ec_ms_cm": mix.ec_ms_cm,
-            "warnings": mix.warnings,
-            "cautions": mix.cautions,
-        },
-        _DIGITS,
-    )
-    return answer
+def _answer(made: GroupMix) -> Plain:
+    mix, stock = made.mix, made.stock
+    answer = {
+        "group": made.group and made.group.name,
+        "phase": made.phase,
+        "kind": "liquid" if mix.buckets else "top-dressing",
+        "pots": mix.pots,
+        "buckets": [
+            {**named(bucket, "volume_l", "pots"), "doses": map(_dose_answer, bucket.doses)}
+            for bucket in mix.buckets
+        ],
+        "per_pot": map(_dose_answer, mix.per_pot),
+        **named(mix, "ppm", "per_pot_mg", "ec_ms_cm", "warnings", "cautions"),
+    }
+    if stock is not None:
+        grams_l = {product.name: g_l for product, g_l in stock.grams_l.items()}
+        answer["injector"] = named(stock, "ratio", "stock_l", "feed_l") | {"grams_per_litre": grams_l}
+    return dict(plain(answer, _DIGITS))
 
 
 def _dose_answer(dose: Dose) -> Plain:
-    return {
-        "product": dose.product.name,
-        "grams": dose.grams,
-        "millilitres": dose.millilitres,
-        "spoons": dose.spoons,
-        "wanted_g": dose.wanted_g,
-        "rounding": dose.rounding,
-        "density_from": dose.product.density_from,
-    }
-
-
-def _stock_answer(stock: Stock) -> Plain:
-    grams_l = {product.name: g_l for product, g_l in stock.grams_l.items()}
-    answer = {"ratio": stock.ratio, "stock_l": stock.stock_l, "feed_l": stock.feed_l}
-    told: Plain = plain(answer | {"grams_per_litre": grams_l}, _DIGITS)
-    return told
+    measured = named(dose, "grams", "millilitres", "spoons", "wanted_g", "rounding")
+    return {"product": dose.product.name, **measured, "density_from": dose.product.density_from}
 
 
 def mixes_lines(mixes: Sequence[GroupMix]) -> Iterator[str]:
@@ -88,9 +64,7 @@ def mixes_lines(mixes: Sequence[GroupMix]) -> Iterator[str]:
     for number, one in enumerate(mixes):
         yield from [""] if number else []
         yield from _mix_lines(one)
-    yield from section(
-        "Take care", bullets(dict.fromkeys(each for one in mixes for each in one.mix.cautions))
-    )
+    yield from section("Take care", bullets(once(one.mix.cautions for one in mixes)))
 
 
 def _mix_lines(made: GroupMix) -> Iterator[str]:
@@ -122,10 +96,15 @@ def _stock_lines(stock: Stock, units: Units) -> Iterator[str]:
     yield f"  in a litre of stock: {', '.join(per_litre)}"
 
 
+def alike(buckets: Iterable[Bucket]) -> Iterator[tuple[Bucket, int]]:
+    """Return buckets that follow each other and hold the same once, and how many they are."""
+    for bucket, same in itertools.groupby(buckets):
+        yield bucket, len(list(same))
+
+
 def _bucket_lines(buckets: Sequence[Bucket], noun: str, doses: Sequence[Dose], units: Units) -> Iterator[str]:
     largest_l = max((bucket.volume_l for bucket in buckets), default=0.0)
-    for bucket, alike in itertools.groupby(buckets):
-        count = len(list(alike))
+    for bucket, count in alike(buckets):
         plural, each = ("s", " each") if count > 1 else ("", "")
         what = "bucket" if bucket.volume_l == largest_l else "part bucket"
         pots = f", for {bucket.pots} {noun}{'' if bucket.pots == 1 else 's'}{each}" if bucket.pots else ""
@@ -167,16 +146,6 @@ def _elements(amounts: Mapping[Element, float], unit: str) -> str:
     return f"{'  '.join(figures)} {unit}"
 
 
-def all_warnings(mixed: Iterable[MixedFeeding]) -> Iterator[str]:
-    """Return what to mind about the mixes, each once."""
-    yield from dict.fromkeys(warning for one in mixed if one.mix for warning in one.mix.warnings)
-
-
-def all_cautions(mixed: Iterable[MixedFeeding]) -> Iterator[str]:
-    """Return the usual cautions of all mixes, each once."""
-    yield from dict.fromkeys(caution for one in mixed if one.mix for caution in one.mix.cautions)
-
-
 def next_feedings(mixed: Sequence[MixedFeeding]) -> tuple[MixedFeeding, ...]:
     """Return what is mixed on the first day on which something is."""
     dated = [one for one in mixed if one.mix is not None and one.feeding.date is not None]
@@ -193,8 +162,7 @@ def say_mix(mix: Mix, group: PotGroup, units: Units) -> str:
 def say_buckets(mix: Mix, noun: str, units: Units, say: Callable[[Sequence[Dose], Units], str]) -> str:
     """Write how many buckets there are, each for how many pots, and what goes in, as doses are said."""
     said = []
-    for bucket, alike in itertools.groupby(mix.buckets):
-        count = len(list(alike))
+    for bucket, count in alike(mix.buckets):
         times, each = (f"{count} x ", " each") if count > 1 else ("", "")
         pots = f"{bucket.pots} {noun}{'' if bucket.pots == 1 else 's'}{each}"
         said.append(f"{times}{say_volume(bucket.volume_l, units)} for {pots}: {say(bucket.doses, units)}")

@@ -16,13 +16,14 @@ from frostgate.model.feedings import Mix, Programme, SeasonFacts
 from frostgate.model.garden import Garden
 from frostgate.seasons import say_date, say_day
 from frostgate.show.answers import DIGITS, Plain, named, plain
-from frostgate.show.mixes import all_cautions, all_warnings, next_feedings, say_mix
-from frostgate.show.say import WIDTH, bullets, section, wrapped
-from frostgate.show.tables import console_of_its_width
+from frostgate.show.mixes import next_feedings, say_mix
+from frostgate.show.say import WIDTH, bullets, once, section, wrapped
+from frostgate.show.tables import console_of_its_width, grid, write_parts
 from frostgate.units import say_mass
 
 HEADS = ("date", "status", "feeding", "for", "with")
 GAP = "  "
+MONTH_DAY = "{:02d}-{:02d}"
 NARROWEST = 14
 STOCK = "Nothing is taken off for what you still have."
 _DIGITS = DIGITS | {"grams": 3, "bucket_l": 3, "n_per_pot_g": None}
@@ -35,7 +36,7 @@ def programme_answer(
     garden: Garden, facts: SeasonFacts, programme: Programme, mixed: Sequence[MixedFeeding]
 ) -> Plain:
     """Return the programme as plain values under stable names."""
-    answer: Plain = plain(
+    answer = plain(
         {
             "on": facts.today,
             "garden": garden.home.name,
@@ -45,16 +46,20 @@ def programme_answer(
             "feedings": [_feeding_answer(garden, one) for one in mixed],
             "n_per_pot_g": dict(programme.n_per_pot_g),
             "no_feeding": [
-                {"name": rule.name, "from": _month_day(rule.first), "to": _month_day(rule.last)}
+                {"name": rule.name, "from": MONTH_DAY.format(*rule.first), "to": MONTH_DAY.format(*rule.last)}
                 for rule in garden.no_feeding
             ],
             "notes": all_notes(programme, mixed),
-            "warnings": all_warnings(mixed),
-            "cautions": all_cautions(mixed),
+            "warnings": once(mix.warnings for mix in _made(mixed)),
+            "cautions": once(mix.cautions for mix in _made(mixed)),
         },
         _DIGITS,
     )
-    return answer
+    return dict(answer)
+
+
+def _made(mixed: Sequence[MixedFeeding]) -> list[Mix]:
+    return [one.mix for one in mixed if one.mix is not None]
 
 
 def _feeding_answer(garden: Garden, one: MixedFeeding) -> Plain:
@@ -78,10 +83,6 @@ def _doses(mix: Mix) -> Iterator[Plain]:
             "per": "bucket" if mix.buckets else "pot",
             "bucket_l": mix.buckets[0].volume_l if mix.buckets else None,
         }
-
-
-def _month_day(month_day: tuple[int, int]) -> str:
-    return f"{month_day[0]:02d}-{month_day[1]:02d}"
 
 
 def all_notes(programme: Programme, mixed: Sequence[MixedFeeding]) -> Iterator[str]:
@@ -109,8 +110,9 @@ def programme_lines(
     yield from section("Feedings", _table(list(_rows(mixed))))
     yield from section("Mixes", _mixes(garden, mixed))
     yield from section("To mind", bullets(all_notes(programme, mixed)))
-    yield from section("To mind about the next mixes", bullets(all_warnings(next_feedings(mixed))))
-    yield from section("Take care", bullets(all_cautions(mixed)))
+    warnings = once(mix.warnings for mix in _made(next_feedings(mixed)))
+    yield from section("To mind about the next mixes", bullets(warnings))
+    yield from section("Take care", bullets(once(mix.cautions for mix in _made(mixed))))
 
 
 def _rows(mixed: Sequence[MixedFeeding]) -> Iterator[tuple[_Row, str]]:
@@ -174,7 +176,7 @@ def _mixes(garden: Garden, mixed: Sequence[MixedFeeding]) -> Iterator[str]:
 
 def shopping_answer(shopping: Shopping, garden: Garden) -> Plain:
     """Return what to buy under the names that the JSON answer uses."""
-    answer: Plain = plain(
+    answer = plain(
         {
             "needs": [
                 {
@@ -195,42 +197,35 @@ def shopping_answer(shopping: Shopping, garden: Garden) -> Plain:
         _SHOPPING_DIGITS,
         decimals=2,
     )
-    return answer
+    return dict(answer)
 
 
 def write_shopping(shopping: Shopping, garden: Garden, console: Console | None = None) -> None:
     """Write what to buy, what it costs, and what is not known of it."""
-    screen = console or console_of_its_width()
+    parts: list[str | Text | Table] = ["Nothing is left to buy: no feeding with a mix is to come."]
     if shopping.needs:
-        screen.print(Text("For the feedings still to come", style="bold"))
-        screen.print()
-        screen.print(_shopping_table(shopping.needs, garden))
-        screen.print()
         total = "What it costs is not known."
         if shopping.cost is not None:
             least = "" if shopping.is_complete else "at least "
             total = f"Together {least}{_say_cost(shopping.cost, garden)}."
-        screen.print(Text(total))
-    else:
-        screen.print(Text("Nothing is left to buy: no feeding with a mix is to come."))
-    for note in _shopping_notes(shopping):
-        screen.print(Text(note))
+        rows = (_need_cells(need, garden) for need in shopping.needs)
+        table = grid(
+            ("product", "feedings", "planned", "with margin", "packages", "cost"), rows, left=("product",)
+        )
+        for column in table.columns:  # on a narrow screen
+            column.no_wrap = False
+        parts = [Text("For the feedings still to come", style="bold"), "", table, "", total]
+    write_parts([*parts, *_shopping_notes(shopping)], console or console_of_its_width())
 
 
-def _shopping_table(needs: Sequence[Need], garden: Garden) -> Table:
-    shown = Table(box=None, padding=(0, 2, 0, 0))
-    shown.add_column("product", overflow="fold")
-    for name in ("feedings", "planned", "with margin", "packages", "cost"):
-        shown.add_column(name, justify="right")
-    for need in needs:
-        packages, cost = "not known", "not known"
-        if need.packages is not None and need.product.pack_g is not None:
-            packages = f"{need.packages} x {say_mass(need.product.pack_g, garden.units)}"
-        if need.cost is not None:
-            cost = _say_cost(need.cost, garden)
-        grams = (say_mass(mass_g, garden.units) for mass_g in (need.planned_g, need.grams))
-        shown.add_row(*map(Text, (need.product.name, f"{need.feedings}", *grams, packages, cost)))
-    return shown
+def _need_cells(need: Need, garden: Garden) -> tuple[str, ...]:
+    packages, cost = "not known", "not known"
+    if need.packages is not None and need.product.pack_g is not None:
+        packages = f"{need.packages} x {say_mass(need.product.pack_g, garden.units)}"
+    if need.cost is not None:
+        cost = _say_cost(need.cost, garden)
+    planned, grams = (say_mass(mass_g, garden.units) for mass_g in (need.planned_g, need.grams))
+    return need.product.name, f"{need.feedings}", planned, grams, packages, cost
 
 
 def _say_cost(cost: float, garden: Garden) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 import math
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
@@ -36,6 +37,11 @@ def listed(items: Sequence[str], word: str = "and") -> str:
     """Write items as a list, ``a, b and c``."""
     *first, last = items
     return f"{', '.join(first)} {word} {last}" if first else last
+
+
+def once(lists: Iterable[Iterable[str]]) -> list[str]:
+    """Return what stands in some lists, in order and each once."""
+    return list(dict.fromkeys(itertools.chain.from_iterable(lists)))
 
 
 def wrapped(text: str, first: str = "", rest: str = "", width: int = WIDTH) -> Iterator[str]:
