@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -14,10 +13,10 @@ from frostgate.gate.verdict import Morning
 from frostgate.model.feedings import Dose, Feeding, Mix
 from frostgate.model.gate import State
 from frostgate.seasons import say_day
-from frostgate.show.mixes import all_cautions, all_warnings, say_buckets
+from frostgate.show.mixes import mixes_of, say_buckets
 from frostgate.show.morning import COUNSEL, headline, nights_ahead, say_low, sources
 from frostgate.show.reasons import say_reasons
-from frostgate.show.say import bullets, section, wrapped
+from frostgate.show.say import bullets, once, section, wrapped
 from frostgate.units import TemperatureUnit, Units, say_mass, say_share, say_temperature
 
 UNDER_WAY: dict[State, str] = COUNSEL | {"open": "feeding may go on", "shut": "do not feed today"}
@@ -129,9 +128,11 @@ def _next(coming: Iterable[Feeding]) -> Iterator[str]:
 def _cautions(shown: GardenMorning, *, full: bool) -> Iterator[str]:
     if shown.warnings:
         yield from CAUTIONS
+    mixes = mixes_of(shown.due)
+    cautions = once(mix.cautions for mix in mixes)
     if full:
-        yield from (*all_warnings(shown.due), *all_cautions(shown.due))
-    elif any(due.mix is not None for due in shown.due):
-        yield from itertools.islice(all_cautions(shown.due), _FIRST_CAUTIONS)
+        yield from (*once(mix.warnings for mix in mixes), *cautions)
+    elif mixes:
+        yield from cautions[:_FIRST_CAUTIONS]
         yield "More on each mix: frostgate mix, or today --full."
     yield from say_reasons(shown.morning.cautions, shown.unit)

@@ -114,7 +114,7 @@ def _bucket_lines(buckets: Sequence[Bucket], noun: str, doses: Sequence[Dose], u
 
 def _dose_lines(doses: Iterable[Dose], every: Sequence[Dose], units: Units) -> Iterator[str]:
     """Write doses in columns that are wide enough for every dose of the mix."""
-    wide, named = (
+    wide, wider = (
         max(map(len, texts)) for texts in zip(*((d.spoons, d.product.name) for d in every), strict=True)
     )
     for dose in doses:
@@ -125,7 +125,7 @@ def _dose_lines(doses: Iterable[Dose], every: Sequence[Dose], units: Units) -> I
             told.append(f"{dose.rounding * 100:+.0f} % by rounding")
         if dose.product.density_from == "default" and not is_weighed(dose):
             told.append("default density")
-        yield f"    {dose.spoons:<{wide}}  {dose.product.name:<{named}}  {', '.join(told)}".rstrip()
+        yield f"    {dose.spoons:<{wide}}  {dose.product.name:<{wider}}  {', '.join(told)}".rstrip()
 
 
 def _giving(mix: Mix, noun: str) -> Iterator[str]:
@@ -144,6 +144,11 @@ def _elements(amounts: Mapping[Element, float], unit: str) -> str:
         held, unit = {element: amount / 1000.0 for element, amount in held.items()}, "g"
     figures = (f"{element} {f'{x:.0f}' if x >= 10.0 else f'{x:.2g}'}" for element, x in held.items())
     return f"{'  '.join(figures)} {unit}"
+
+
+def mixes_of(mixed: Iterable[MixedFeeding]) -> list[Mix]:
+    """Return the mixes that are to be made."""
+    return [one.mix for one in mixed if one.mix is not None]
 
 
 def next_feedings(mixed: Sequence[MixedFeeding]) -> tuple[MixedFeeding, ...]:

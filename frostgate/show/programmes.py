@@ -16,7 +16,7 @@ from frostgate.model.feedings import Mix, Programme, SeasonFacts
 from frostgate.model.garden import Garden
 from frostgate.seasons import say_date, say_day
 from frostgate.show.answers import DIGITS, Plain, named, plain
-from frostgate.show.mixes import next_feedings, say_mix
+from frostgate.show.mixes import mixes_of, next_feedings, say_mix
 from frostgate.show.say import WIDTH, bullets, once, section, wrapped
 from frostgate.show.tables import console_of_its_width, grid, write_parts
 from frostgate.units import say_mass
@@ -50,16 +50,12 @@ def programme_answer(
                 for rule in garden.no_feeding
             ],
             "notes": all_notes(programme, mixed),
-            "warnings": once(mix.warnings for mix in _made(mixed)),
-            "cautions": once(mix.cautions for mix in _made(mixed)),
+            "warnings": once(mix.warnings for mix in mixes_of(mixed)),
+            "cautions": once(mix.cautions for mix in mixes_of(mixed)),
         },
         _DIGITS,
     )
     return dict(answer)
-
-
-def _made(mixed: Sequence[MixedFeeding]) -> list[Mix]:
-    return [one.mix for one in mixed if one.mix is not None]
 
 
 def _feeding_answer(garden: Garden, one: MixedFeeding) -> Plain:
@@ -110,9 +106,9 @@ def programme_lines(
     yield from section("Feedings", _table(list(_rows(mixed))))
     yield from section("Mixes", _mixes(garden, mixed))
     yield from section("To mind", bullets(all_notes(programme, mixed)))
-    warnings = once(mix.warnings for mix in _made(next_feedings(mixed)))
+    warnings = once(mix.warnings for mix in mixes_of(next_feedings(mixed)))
     yield from section("To mind about the next mixes", bullets(warnings))
-    yield from section("Take care", bullets(once(mix.cautions for mix in _made(mixed))))
+    yield from section("Take care", bullets(once(mix.cautions for mix in mixes_of(mixed))))
 
 
 def _rows(mixed: Sequence[MixedFeeding]) -> Iterator[tuple[_Row, str]]:
