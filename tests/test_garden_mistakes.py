@@ -194,6 +194,21 @@ def test_a_misspelt_key_is_not_called_missing_too(key, tmp_path):
     assert mistake.remedy == f'Did you mean "{key}"?'
 
 
+@pytest.mark.parametrize("table", ["pots", "product", "no_feeding"])
+def test_a_misspelt_table_does_not_make_its_names_unknown(table, tmp_path):
+    (mistake,) = mistakes_in(changed(f"[[{table}]]", f"[[q{table}]]"), tmp_path)
+    assert (mistake.what, mistake.remedy) == ("no such table", f'Did you mean "{table}"?')
+
+
+@pytest.mark.parametrize("spoiled", [b"\0", b"\xff"])
+def test_what_is_no_text_is_to_be_saved_as_text(spoiled, tmp_path):
+    file = tmp_path / "garden.toml"
+    file.write_bytes(FULL.encode().replace(b"Far Field", spoiled))
+    with pytest.raises(GardenFileError, match=r"Save it as UTF-8 text\.") as caught:
+        read_garden(file)
+    assert caught.value.line == line_of("name", 2)
+
+
 def test_a_file_without_a_site(tmp_path):
     (mistake,) = mistakes_in('units = "us"\n', tmp_path)
     assert (mistake.what, mistake.line) == ("no [[site]] in the file", None)

@@ -64,6 +64,8 @@ def read_garden(path: AnyPath, kept: Path | None = None) -> Garden:
         raise
     except InputError as error:
         remedy = "Name a garden file, or write a new one with: frostgate init"
+        if error.line is not None:  # of what is no text
+            remedy = "Save it as UTF-8 text."
         wrong = InputError(error.what, line=error.line, value=error.value, remedy=remedy)
         raise GardenFileError(path, [wrong]) from None
     return _placed(garden, path)

@@ -252,6 +252,7 @@ def _explain_one(error: Mapping[str, Any], keys: Keys) -> tuple[str, object, str
     match error["type"]:
         case "in words":  # IN_WORDS
             what = f"{details.get('key', key)}: {details['what']}"
+            value = None if value == TABLE else value
             return what, value if details["value"] is None else details["value"], details["remedy"] or remedy
         case "extra_forbidden":
             what = "no such table" if value == TABLE and not table else f"no such key {_inside(table)}"

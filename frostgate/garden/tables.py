@@ -445,9 +445,10 @@ def read_tables(text: str, file: Path) -> Garden:
     mistakes = list(said.faults)
     if said.values is not None:
         values = said.values
+        is_spelt = values.keys() <= KEYS[""].keys()  # else the names in a table may be missed
         known = _Known(
             units="us" if values.get("units") == "us" else "metric",
-            names={table: _names(values.get(table, [])) for table in ("pots", "product")},
+            names={one: _names(values.get(one, [])) if is_spelt else None for one in ("pots", "product")},
         )
         try:
             garden = _GardenTable.model_validate(values, context=known).make()
