@@ -16,15 +16,7 @@ from frostgate.files import csv_text
 from frostgate.gate.outlook import age_hours, beyond_by_curve, past_nights_c
 from frostgate.gate.verdict import Morning
 from frostgate.model.gate import Forecast, Outlook
-from frostgate.model.records import (
-    DailyMinima,
-    FrostCurve,
-    SiteClimate,
-    Trend,
-    YearsChoice,
-    day_at_risk,
-)
-from frostgate.seasons import Floats, month_day_text
+from frostgate.model.records import DailyMinima, FrostCurve, SiteClimate, Trend, YearsChoice
 from frostgate.show.reasons import say_reasons
 from frostgate.units import TemperatureUnit
 
@@ -92,6 +84,11 @@ def named(value: object, *paths: str, **renamed: str) -> Plain:
     return {key: reach(value, path) for key, path in keys.items()}
 
 
+def rows_of(**columns: Iterable[Any]) -> list[Plain]:
+    """Return columns as rows, each value under its column's name."""
+    return [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
+
+
 def morning_answer(morning: Morning, unit: TemperatureUnit) -> Plain:
     """Return the morning's answer, its reasons in words."""
     verdict, policy, outlook, site = morning.verdict, morning.policy, morning.outlook, morning.site
@@ -106,11 +103,11 @@ def morning_answer(morning: Morning, unit: TemperatureUnit) -> Plain:
         "by_risk": [{"risk": risk, "date": date} for risk, date in verdict.by_risk],
         "climate_only": verdict.climate_only,
         **named(policy, "damage_temp_c", "offset_c", forecast_offset_c="garden_less_forecast_c"),
-        "forecast": None if morning.forecast is None else _forecast(morning.forecast, morning.now),
+        "forecast": morning.forecast and _forecast(morning.forecast, morning.now),
         "nights": [named(night, "morning", "garden_c", "sd_c", "lead_days", "chance") for night in nights],
-        "record": None if site is None else _record(site),
-        "curve": None if site is None else curve_facts(site.curve),
-        "climate": None if site is None else years_facts(site.years),
+        "record": site and _record(site),
+        "curve": site and curve_facts(site.curve),
+        "climate": site and years_facts(site.years),
         "notes": morning.notes,
         "cautions": say_reasons(morning.cautions, unit),
     }
@@ -210,15 +207,12 @@ def curve_answer(
         "years": [{"season": table.side, **(years_facts(table.choice) or {})} for table in tables],
         "season_lengths": [named(level, "threshold_c", "chance", "days") for level in lengths],
         "seasons": [
-            {
-                **named(frosts, "threshold_c", season="side"),
-                "year": year,
-                "state": state,
-                "date": frosts.date(index),
-            }
+            named(frosts, "threshold_c", season="side") | season
             for table in tables
             for frosts in table.frosts
-            for index, (year, state) in enumerate(zip(frosts.years, frosts.states, strict=True))
+            for season in rows_of(
+                year=frosts.years, state=frosts.states, date=map(frosts.date, range(frosts.years.size))
+            )
         ],
         "refused": [
             {"season": table.side, "threshold_c": threshold_c, "reason": reason}
@@ -241,23 +235,20 @@ def level_rows(tables: tuple[SideTable, ...]) -> str:
 def record_answer(minima: DailyMinima, summary: RecordSummary, suspects: Suspects) -> Plain:
     """Return the summary of a record."""
     gap = summary.longest_gap
-    found = zip(suspects.dates, suspects.tmin_c, suspects.climatology_c, suspects.around_c, strict=True)
+    suspect_c = {"tmin_c": suspects.tmin_c, "usual_c": suspects.climatology_c, "around_c": suspects.around_c}
     answer = {
         "station": minima.station.id,
         **named(minima.station, "name", "latitude", "longitude", "elevation_m"),
         **named(summary, "first", "last"),
         "years": summary.last.year - summary.first.year + 1,
         **named(summary, "known", "missing", "flagged"),
-        "suspect": [dict(zip(("date", "tmin_c", "usual_c", "around_c"), row, strict=True)) for row in found],
+        "suspect": rows_of(date=suspects.dates, **suspect_c),
         "longest_gap": gap and {"from": gap[0], "to": gap[1], "days": summary.gap_days},
-        "completeness": [
-            {"year": year, "share": share}
-            for year, share in zip(summary.years, summary.completeness, strict=True)
-        ],
+        "completeness": rows_of(year=summary.years, share=summary.completeness),
         "suspects_kept": minima.suspect.size < suspects.dates.size,
         "notes": minima.notes,
     }
-    tenths = dict.fromkeys(("tmin_c", "usual_c", "around_c"), 1)
+    tenths = dict.fromkeys(suspect_c, 1)
     places = dict.fromkeys(("latitude", "longitude", "elevation_m"), None)
     return dict(plain(answer, DIGITS | tenths | places))
 
@@ -265,19 +256,16 @@ def record_answer(minima: DailyMinima, summary: RecordSummary, suspects: Suspect
 def _levels(curve: FrostCurve) -> list[Plain]:
     from frostgate.climate.curves import LEVELS  # loads scipy, which a morning's answer need not
 
-    def bound(table: Floats | None, risk: float) -> str | None:
-        day = math.nan if table is None else day_at_risk(table, risk, curve.side)
-        return None if math.isnan(day) else month_day_text(round(day), curve.start)
-
-    early, late = (curve.low, curve.high) if curve.side == "spring" else (curve.high, curve.low)
+    bounds = (curve.low, curve.high) if curve.side == "spring" else (curve.high, curve.low)
+    early, late = (risks if risks is None else dataclasses.replace(curve, risk=risks) for risks in bounds)
     return [
         {
             "season": curve.side,
             "threshold_c": curve.threshold_c,
             "risk": risk,
             "date": curve.date_at(risk),
-            "earliest": bound(early, risk),
-            "latest": bound(late, risk),
+            "earliest": early and early.date_at(risk),
+            "latest": late and late.date_at(risk),
         }
         for risk in LEVELS
     ]

@@ -9,7 +9,7 @@ import numpy as np
 
 from frostgate.proof.error_fits import FEWEST_MORNINGS, FittedErrors, Trial
 from frostgate.proof.reliability import consistency_band
-from frostgate.show.answers import DIGITS, Plain, named, plain
+from frostgate.show.answers import DIGITS, Plain, named, plain, rows_of
 from frostgate.show.say import wrapped
 from frostgate.show.tables import Part, grid
 from frostgate.units import TemperatureUnit, say_offset, say_share, say_temperature
@@ -21,11 +21,11 @@ TRIED = ("fitted_mornings", "tried_mornings", "tried_nights", *CRPS, "brier", "r
 
 def errors_answer(fitted: FittedErrors, trial: Trial | None, damage_temp_c: float) -> Plain:
     """Return bias and spread by lead, and how the fit does on other mornings, under stable names."""
-    leads = zip(fitted.lead_days, fitted.lead_pairs, fitted.bias_c, fitted.sd_c, strict=True)
     groups = () if trial is None else _stated(trial)
+    of_leads = {"lead_days": fitted.lead_days, "pairs": fitted.lead_pairs}
     answer = {
         "pairs": fitted.pairs,
-        "leads": [dict(zip(("lead_days", "pairs", "bias_c", "sd_c"), lead, strict=True)) for lead in leads],
+        "leads": rows_of(**of_leads, bias_c=fitted.bias_c, sd_c=fitted.sd_c),
         **named(fitted, *SPREAD, *CRPS),
         "damage_temp_c": damage_temp_c,
         "trial": trial
