@@ -17,7 +17,7 @@ from frostgate.climate import curves, frosts
 from frostgate.climate.curves import LEVELS, THRESHOLDS_C, tabulate_lengths, tabulate_side
 from frostgate.climate.fits import POOLED, falling_days
 from frostgate.climate.quality import find_hemisphere
-from frostgate.climate.site import site_for
+from frostgate.climate.site import know_site
 from frostgate.errors import InputError
 from frostgate.gate.verdict import Morning
 from frostgate.gate.verdict import ask as ask_gate
@@ -34,7 +34,7 @@ from frostgate.model.records import (
     SiteClimate,
     Station,
 )
-from frostgate.seasons import NORTH, SOUTH, Floats, SeasonStart
+from frostgate.seasons import Floats
 from frostgate.units import (
     COLDEST_C,
     HOTTEST_C,
@@ -229,7 +229,7 @@ def last_frosts(
     >>> str(frosts.to_dataframe().loc[2025, "date"].date())
     '2025-04-10'
     """
-    start, threshold_c = _start(minima, hemisphere), _temperature(threshold)
+    start, threshold_c = find_hemisphere(minima, hemisphere), _temperature(threshold)
     return frosts.last_frosts(minima, threshold_c, start, completeness=completeness)
 
 
@@ -248,7 +248,7 @@ def first_frosts(
     >>> fg.first_frosts(fg.read_minima("data_samples/oskelmere.dly"), "28F").date(0)
     datetime.date(1965, 10, 22)
     """
-    start, threshold_c = _start(minima, hemisphere), _temperature(threshold)
+    start, threshold_c = find_hemisphere(minima, hemisphere), _temperature(threshold)
     return frosts.first_frosts(minima, threshold_c, start, completeness=completeness)
 
 
@@ -364,7 +364,8 @@ def levels(
     """
     import pandas as pd
 
-    degrees, start = [_temperature(threshold) for threshold in thresholds], _start(minima, hemisphere)
+    start = find_hemisphere(minima, hemisphere)
+    degrees = [_temperature(threshold) for threshold in thresholds]
     if not degrees:
         raise InputError("no threshold is named", remedy='Name one, such as "32F".')
     spring, autumn = (tabulate_side(minima, s, degrees, start, kind=kind, basis=basis) for s in SIDES)
@@ -427,10 +428,12 @@ def site(
     (1.111, '05-13')
     """
     agreed = _policy(policy, numbers)
-    climate = site_for(
+    climate = know_site(
         minima,
-        agreed,
-        _start(minima, hemisphere),
+        agreed.station_threshold_c,
+        find_hemisphere(minima, hemisphere),
+        threshold_sd_c=agreed.offset_sd_c,
+        autumn=True,
         kind=kind,
         completeness=completeness,
         keep_suspects=keep_suspects,
@@ -549,7 +552,8 @@ def replay(
     from frostgate.proof.springs import lay_out_springs
 
     agreed = _policy(policy, numbers)
-    springs = lay_out_springs(minima, agreed.station_threshold_c, _start(minima, hemisphere), years=years)
+    start = find_hemisphere(minima, hemisphere)
+    springs = lay_out_springs(minima, agreed.station_threshold_c, start, years=years)
     return replay_springs(
         springs, agreed, seed=seed, tolerances=TOLERANCES if tolerances is None else tolerances
     )
@@ -692,15 +696,6 @@ def _refuse_another_curve(site: SiteClimate, wanted: Policy) -> None:
                 value=f"{ours:.2f} °C, not {theirs:.2f} °C",
                 remedy="Make the site anew with these numbers.",
             )
-
-
-def _start(minima: DailyMinima, hemisphere: Hemisphere | None) -> SeasonStart:
-    known = {"north": NORTH, "south": SOUTH}
-    if hemisphere is None:
-        return find_hemisphere(minima)
-    if hemisphere not in known:
-        raise InputError("no such hemisphere", value=hemisphere, remedy="Write north or south.")
-    return known[hemisphere]
 
 
 def _temperature(given: str | float) -> float:

@@ -47,13 +47,7 @@ class FrostgateError(Exception):
 
     def as_dict(self) -> dict[str, Any]:
         """Return the parts under the names that the JSON answer uses."""
-        return {
-            "what": self.what,
-            "file": self.file,
-            "line": self.line,
-            "value": self.value,
-            "remedy": self.remedy,
-        }
+        return {name: getattr(self, name) for name in ("what", "file", "line", "value", "remedy")}
 
 
 class InputError(FrostgateError):

@@ -17,6 +17,7 @@ Number = TypeVar("Number", float, npt.NDArray[np.float64])
 
 STORED_STEP_C = 0.1  # GHCN-Daily stores tenths of a degree Celsius
 WHOLE_F_STEP_C = 5.0 / 9.0
+WHOLE_F_SHARE = 0.9  # by chance 9 of 50 tenths can be a whole °F, below 0 °C 18 of 50
 COLDEST_C, HOTTEST_C = -90.0, 60.0  # just outside the world's records: -89.2 and 56.7 °C (WMO)
 
 _TEMPERATURE = re.compile(r"\s*([-+−]?\d+(?:\.\d+)?)\s*°?\s*([FC])\s*", re.IGNORECASE)
@@ -70,6 +71,12 @@ def whole_f(stored_c: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.float64],
     tenths = celsius(degrees) * 10.0
     stored = np.round(stored_c * 10.0)
     return degrees, (stored == np.round(tenths)) | (stored == np.trunc(tenths + 0.5))
+
+
+def observed_step_c(minima_c: npt.NDArray[np.float64]) -> float:
+    """Tell in which step minima were observed [°C]: a whole °F, or a tenth of a °C."""
+    _, fits = whole_f(as_stored(minima_c[np.isfinite(minima_c)]))
+    return WHOLE_F_STEP_C if fits.size and fits.mean() >= WHOLE_F_SHARE else STORED_STEP_C
 
 
 def parse_temperature(text: str) -> tuple[float, TemperatureUnit]:

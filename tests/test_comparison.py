@@ -17,7 +17,7 @@ from frostgate.climate.compare import compare_record, spread_of_dates
 from frostgate.climate.curves import tabulate_lengths, tabulate_side
 from frostgate.climate.frosts import last_frosts
 from frostgate.climate.quality import leave_out_suspects
-from frostgate.climate.site import know_autumn, know_site
+from frostgate.climate.site import know_site
 from frostgate.climate.years import find_trend
 from frostgate.climate.zones import mean_extreme, zones_named
 from frostgate.errors import InputError
@@ -45,7 +45,7 @@ def invented(seasons: int = 30) -> DailyMinima:
 
 
 def known(record: DailyMinima, threshold_c: float = 0.0) -> SiteClimate:
-    return replace(know_site(record, threshold_c, NORTH), autumn=know_autumn(record, threshold_c, NORTH))
+    return know_site(record, threshold_c, NORTH, autumn=True)
 
 
 def compared(record: DailyMinima):

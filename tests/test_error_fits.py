@@ -12,7 +12,7 @@ import scoringrules
 from frostgate.errors import InputError
 from frostgate.gate.forecast_errors import chance_of_any, error_spread, frost_chance
 from frostgate.model.gate import ForecastLog, Policy
-from frostgate.proof.error_fits import crps_mixture, fit_errors, observing_step_c, try_fit
+from frostgate.proof.error_fits import crps_mixture, fit_errors, try_fit
 
 GAUSSIAN = Policy(wide_share=0.0)
 DAYS = np.arange("2024-01-01", "2027-01-01", dtype="datetime64[D]")
@@ -156,11 +156,6 @@ def test_a_fit_is_tried_on_mornings_it_has_not_seen():
 def test_a_short_log_is_not_tried():
     log = drawn_log()
     assert try_fit(log.only(log.mornings < DAYS[59]), 0.0) is None
-
-
-@pytest.mark.parametrize(("minima_c", "step_c"), [([-2.2, 0.0, 1.1], 5 / 9), ([-2.0, 0.3], 0.1), ([], 0.1)])
-def test_the_step_of_observing_is_seen(minima_c, step_c):
-    assert observing_step_c(np.array(minima_c, dtype=float)) == pytest.approx(step_c)
 
 
 @pytest.mark.parametrize("tail", [(0.0, 3.0), (0.3, 1.0)])

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 from frostgate.errors import InputError
 from frostgate.gate.tolerance import (
     Stakes,
-    bad_springs,
     chance_in_years,
     cheapest,
     feed_or_wait,
@@ -32,11 +31,6 @@ MONEY = st.floats(1e-3, 1e6)
 def test_the_chance_of_a_bad_spring_in_some_years(risk, years, chance):
     """1 - (1 - P)^n: FAO, Frost Protection vol. 2 (2005) describes it; computed to the digits shown."""
     assert chance_in_years(risk, years) == pytest.approx(chance, abs=1e-6)
-
-
-@pytest.mark.parametrize(("risk", "years", "bad"), [(0.1, 10, 1.0), (0.05, 10, 0.5), (0.2, 30, 6.0)])
-def test_bad_springs_are_the_risk_times_the_years(risk, years, bad):
-    assert bad_springs(risk, years) == pytest.approx(bad)
 
 
 @pytest.mark.parametrize(("risk", "feed", "wait"), [(0.05, 0.5, 1.0), (0.10, 1.0, 1.0), (0.20, 2.0, 1.0)])

@@ -18,6 +18,7 @@ from frostgate.units import (
     as_stored,
     celsius,
     fahrenheit,
+    observed_step_c,
     parse_length_m,
     parse_mass_g,
     parse_offset,
@@ -360,3 +361,8 @@ def test_a_very_long_run_of_spaces_is_read_at_once():
     assert parse_quantity("1" + " " * 100_000 + "tsp") == parse_quantity("1 tsp")
     with pytest.raises(InputError):
         parse_quantity(" " * 100_000 + "?")
+
+
+@pytest.mark.parametrize(("minima_c", "step_c"), [([-2.2, 0.0, 1.1], 5 / 9), ([-2.0, 0.3], 0.1), ([], 0.1)])
+def test_the_step_of_observing_is_seen(minima_c, step_c):
+    assert observed_step_c(np.array(minima_c, dtype=float)) == pytest.approx(step_c)

@@ -21,7 +21,7 @@ from frostgate.climate.years import (
     theil_sen,
 )
 from frostgate.errors import InputError
-from frostgate.model.records import BasisScore, FrostDates, YearsChoice
+from frostgate.model.records import BasisScore, FrostDates
 from frostgate.seasons import SLOTS
 from tests.strategies import frost_dates
 
@@ -307,14 +307,6 @@ def test_years_asked_for_by_name_are_used_beside_the_evidence(asked):
 def test_what_there_is_not_is_refused(kind, years):
     with pytest.raises(InputError, match="no such"):
         choose_years(moving(1, 60, 0.0), kind, years)
-
-
-def test_a_choice_knows_its_bases():
-    made = choose_years(moving(1, 60, 0.0))
-    with pytest.raises(InputError, match="no such choice of years"):
-        YearsChoice(
-            basis="some", best="all", threshold_c=0.0, judged=0, scores=(), trend=made.trend, reason=""
-        )
 
 
 def test_the_best_fit_is_scored_by_the_pooled_one_and_a_named_one_by_itself():

@@ -154,8 +154,13 @@ def summarise(minima: DailyMinima, start: SeasonStart) -> RecordSummary:
     )
 
 
-def find_hemisphere(minima: DailyMinima) -> SeasonStart:
-    """Tell from latitude, or else from when it is cold, where a record's seasons begin."""
+def find_hemisphere(minima: DailyMinima, stated: str | None = None) -> SeasonStart:
+    """Tell as stated, or from latitude, or else from when it is cold, where a record's seasons begin."""
+    known_starts = {"north": NORTH, "south": SOUTH}
+    if stated in known_starts:
+        return known_starts[stated]
+    if stated is not None:
+        raise InputError("no such hemisphere", value=stated, remedy="Write north or south.")
     latitude = minima.station.latitude
     if latitude is not None and abs(latitude) > 0.0:  # neither unknown nor on the equator
         return NORTH if latitude > 0.0 else SOUTH

@@ -5,18 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
 from frostgate.climate.curves import FEW_SEASONS, fit_curve, put_bounds
 from frostgate.climate.fits import POOLED
 from frostgate.climate.frosts import first_frosts, last_frosts, last_frosts_at
-from frostgate.climate.quality import find_suspects, leave_out_suspects
+from frostgate.climate.quality import find_suspects
 from frostgate.climate.weather import know_weather
 from frostgate.climate.years import CHOSEN_AT_C, choose_years, frosts_on
 from frostgate.errors import TooFewSeasonsError
-from frostgate.model.gate import Policy
 from frostgate.model.records import (
     Basis,
     BasisOption,
@@ -45,13 +43,14 @@ def know_site(
     keep_suspects: bool = False,
     years: BasisOption = "best",
     bounds: bool = True,
+    autumn: bool = False,
 ) -> SiteClimate:
-    """Fit the curve of last spring frosts at one threshold, from a record as it was read.
+    """Fit the curve of last spring frosts at one threshold, and on request that of first autumn frosts.
 
     Plain errors are left out first. The risk is read between the curves of the nearest whole °F (or half °C),
     and each of these is never below those of the colder ones down to 20 °F: a warmer garden never waits
     longer. For the same reason the frosts of 0 °C choose the years for the whole record. Where the threshold
-    is uncertain the curve is averaged over what it may be.
+    is uncertain the curve is averaged over what it may be. The autumn's own frosts choose its years.
     """
     suspects = find_suspects(minima)
     record = minima if keep_suspects else minima.leave_out(suspects.dates)
@@ -62,6 +61,9 @@ def know_site(
         return fit_held_curve(
             record, threshold_c, start, choice.basis, kind=kind, completeness=completeness, bounds=bounds
         )
+
+    def find_first(threshold_c: float) -> FrostDates:
+        return first_frosts(record, threshold_c, start, completeness=completeness)
 
     curve = blur_curve(fit, threshold_c, threshold_sd_c)
     weather, climate_sd_c = know_weather(_of_its_years(record, freezes, choice.basis), start)
@@ -76,28 +78,12 @@ def know_site(
         notes=(*minima.notes, few) if curve.seasons_used < FEW_SEASONS else minima.notes,
         years=choice,
         weather=weather,
+        autumn=_fit_autumn(find_first(threshold_c), find_first(CHOSEN_AT_C), kind, years) if autumn else None,
     )
 
 
-def know_autumn(
-    minima: DailyMinima,
-    threshold_c: float,
-    start: SeasonStart,
-    *,
-    kind: str = POOLED,
-    completeness: Completeness = "chance",
-    keep_suspects: bool = False,
-    years: BasisOption = "best",
-) -> FrostCurve | None:
-    """Fit the curve of first autumn frosts, which the end of feeding wants; None where too few are known.
-
-    Arguments are those of `know_site`. Its own frosts choose its years.
-    """
-    record = leave_out_suspects(minima, keep_suspects=keep_suspects)
-    frosts, freezes = (
-        first_frosts(record, degrees, start, completeness=completeness)
-        for degrees in (threshold_c, CHOSEN_AT_C)
-    )
+def _fit_autumn(frosts: FrostDates, freezes: FrostDates, kind: str, years: BasisOption) -> FrostCurve | None:
+    """Fit the curve of first autumn frosts, which the end of feeding wants; None where too few are known."""
     try:
         return fit_curve(frosts_on(frosts, choose_years(freezes, kind, years).basis), kind)
     except TooFewSeasonsError:
@@ -187,17 +173,3 @@ def blur_curve(fit: Callable[[float], FrostCurve], threshold_c: float, sd_c: flo
     low, high = mean([curve.low for curve in curves]), mean([curve.high for curve in curves])
     risk = np.average([curve.risk for curve in curves], axis=0, weights=weights)
     return replace(curve, risk=np.minimum.accumulate(np.clip(risk, 0.0, 1.0)), low=low, high=high)
-
-
-def site_for(
-    minima: DailyMinima,
-    policy: Policy,
-    start: SeasonStart,
-    *,
-    autumn: bool = True,
-    **settings: Any,  # noqa: ANN401  # of `know_site` by name
-) -> SiteClimate:
-    """Fit a station's climate for the garden of a policy, and its autumn where that is wanted."""
-    threshold_c = policy.station_threshold_c
-    site = know_site(minima, threshold_c, start, threshold_sd_c=policy.offset_sd_c, **settings)
-    return replace(site, autumn=know_autumn(minima, threshold_c, start, **settings)) if autumn else site

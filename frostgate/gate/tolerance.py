@@ -16,16 +16,11 @@ def chance_in_years(risk: float, years: int) -> float:
 
     1 - (1 - P)^n, the certainty of the FAO's Frost Protection, volume 2 (2005).
     """
-    _check_risk(risk)
+    if not 0.0 <= risk <= 1.0:
+        raise InputError("a risk lies between 0 and 1", value=risk)
     if years < 1:
         raise InputError("a horizon is one year or more", value=years)
     return 1.0 - (1.0 - risk) ** years
-
-
-def bad_springs(risk: float, years: int = 10) -> float:
-    """Return the number of bad springs to expect in so many years."""
-    _check_risk(risk)
-    return risk * years
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,8 +31,14 @@ class Stakes:
     loss: float  # of a killed flush
 
     def __post_init__(self) -> None:
-        _check_money("the cost of a day's delay", self.cost_per_day)
-        _check_money("the loss of a flush", self.loss)
+        money = {"the cost of a day's delay": self.cost_per_day, "the loss of a flush": self.loss}
+        for what, amount in money.items():
+            if not 0.0 < amount < math.inf:
+                raise InputError(
+                    f"{what} is a number above 0",
+                    value=amount,
+                    remedy="Write both in the same money, without a sign.",
+                )
 
     @property
     def days_worth(self) -> float:
@@ -77,20 +78,6 @@ def feed_or_wait(risks: Sequence[float], stakes: Stakes) -> CostLoss | None:
         if stakes.loss * risk <= stakes.cost_per_day * gained * (1 + 1e-9):
             return tolerance_from(stakes, float(gained))
     return None
-
-
-def _check_risk(risk: float) -> None:
-    if not 0.0 <= risk <= 1.0:
-        raise InputError("a risk lies between 0 and 1", value=risk)
-
-
-def _check_money(what: str, amount: float) -> None:
-    if not 0.0 < amount < math.inf:
-        raise InputError(
-            f"{what} is a number above 0",
-            value=amount,
-            remedy="Write both in the same money, without a sign.",
-        )
 
 
 TOLD_APART = 1.96  # standard errors of a mean difference between limits, spring by spring

@@ -22,12 +22,18 @@ from frostgate.seasons import (
     month_day_text,
     slot_of,
 )
-from frostgate.units import STORED_STEP_C, WHOLE_F_STEP_C, as_stored, celsius, fahrenheit, whole_f
+from frostgate.units import (
+    STORED_STEP_C,
+    WHOLE_F_STEP_C,
+    as_stored,
+    celsius,
+    fahrenheit,
+    observed_step_c,
+    whole_f,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
-
-WHOLE_F_SHARE = 0.9  # by chance 9 of 50 tenths can be a whole °F, below 0 °C 18 of 50
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,8 +117,7 @@ class DailyMinima:
     @property
     def step_c(self) -> float:
         """The step in which the minima were observed [°C]: a whole °F, or a tenth of a °C."""
-        _, fits = whole_f(self.tmin_c[np.isfinite(self.tmin_c)])
-        return WHOLE_F_STEP_C if fits.size and fits.mean() >= WHOLE_F_SHARE else STORED_STEP_C
+        return observed_step_c(self.tmin_c)
 
     def comparable_with(self, threshold_c: float) -> Floats:
         """Return the minima to compare with a threshold [°C], shape (n,).
@@ -183,11 +188,6 @@ class YearsChoice:
     scores: tuple[BasisScore, ...]  # none where too few seasons could be judged
     trend: Trend
     reason: str  # the years and the evidence in plain words, to stand behind a colon
-
-    def __post_init__(self) -> None:
-        for basis in (self.basis, self.best):
-            if basis not in BASES:
-                raise InputError("no such choice of years", value=basis)
 
 
 RECENT_DAYS = 60  # how far back the weather of late is looked at

@@ -14,12 +14,11 @@ from frostgate.gate.forecast_errors import SMALLEST_SD_C, error_spread, frost_ch
 from frostgate.model.gate import ForecastLog, Policy
 from frostgate.proof.reliability import day_block_bands
 from frostgate.seasons import Floats, Ints
-from frostgate.units import STORED_STEP_C, WHOLE_F_STEP_C, as_stored, whole_f
+from frostgate.units import as_stored, observed_step_c
 
 FEWEST_PAIRS = 10
 FEWEST_MORNINGS = 30  # in each half of a log that is tried
 LARGEST_CORRELATION = 0.95  # a policy's
-_WHOLE_F_SHARE = 0.9
 _NIGHT = np.timedelta64(1, "D")
 _SHARES, _FACTORS = (0.0, 0.5), (1.0, 4.0)  # a wide half, or four times as wide, is no tail any more
 
@@ -199,7 +198,7 @@ def try_fit(log: ForecastLog, damage_temp_c: float) -> Trial | None:
     policy = fit_errors(earlier).policy(Policy(damage_temp_c=damage_temp_c))
     sd_c = error_spread(later.lead_days, math.nan, policy)
     mean_c = later.forecast_c - policy.error_bias_c
-    margin_c = mean_c - damage_temp_c - observing_step_c(closed.observed_c) / 2
+    margin_c = mean_c - damage_temp_c - observed_step_c(closed.observed_c) / 2
     nights = zip(margin_c.tolist(), sd_c.tolist(), strict=True)
     chance = np.array([frost_chance(margin, sd, policy) for margin, sd in nights])
     frost, told, usual = (
@@ -218,9 +217,3 @@ def try_fit(log: ForecastLog, damage_temp_c: float) -> Trial | None:
         usual_brier=float(np.mean((usual.mean() - frost) ** 2)),
         groups=day_block_bands(chance, frost, later.mornings),
     )
-
-
-def observing_step_c(minima_c: Floats) -> float:
-    """Tell in which step minima were observed: a whole °F, or a tenth of a °C."""
-    _, fits = whole_f(as_stored(np.asarray(minima_c, dtype=np.float64)))
-    return WHOLE_F_STEP_C if fits.size and fits.mean() >= _WHOLE_F_SHARE else STORED_STEP_C

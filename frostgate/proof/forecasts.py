@@ -44,7 +44,7 @@ def draw_mornings(
 ) -> Iterator[Floats]:
     """Draw, morning by morning, a forecast of the exposed nights up to so many ahead, for every spring."""
     leads = exposed_leads(policy, nights)
-    anomalies, apart = springs.anomaly, _nights_apart(leads.size)
+    anomalies, apart = springs.anomaly, np.abs(np.subtract.outer(leads, leads))
     weather = _autocorrelation(anomalies, leads.size)[apart]
     chance = rng.standard_normal((len(springs.years), SLOTS + nights))
     luck = rng.standard_normal(len(springs.years))
@@ -98,11 +98,6 @@ def _with_eigenvalues(matrix: Floats, change: Callable[[Floats], Floats]) -> Flo
     values, vectors = np.linalg.eigh(matrix)
     changed: Floats = (vectors * change(values)) @ vectors.T
     return changed
-
-
-def _nights_apart(nights: int) -> Ints:
-    apart: Ints = np.abs(np.subtract.outer(np.arange(nights), np.arange(nights)))
-    return apart
 
 
 _TO_NOON = np.timedelta64(12, "h")  # a forecast made after noon is the next morning's

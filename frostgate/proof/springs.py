@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from frostgate.climate.curves import FEWEST_SEASONS
-from frostgate.climate.fits import FITS, POOLED
+from frostgate.climate.fits import FITS, POOLED, check_kind
 from frostgate.climate.frosts import Bools, last_frosts
 from frostgate.climate.weather import mean_and_spread, persistence, powers, sum_nearby
-from frostgate.errors import InputError, TooFewSeasonsError
+from frostgate.errors import TooFewSeasonsError
 from frostgate.model.records import DailyMinima
 from frostgate.seasons import Floats, Ints, SeasonStart, season_grid
 from frostgate.units import as_stored
@@ -61,8 +61,7 @@ def lay_out_springs(
 
     The kind of curve is stated and not chosen by score, since a choice would have seen the spring it judges.
     """
-    if kind not in FITS:
-        raise InputError("no such kind of curve", value=kind, remedy=f"Choose one of {', '.join(FITS)}.")
+    check_kind(kind)
     frosts = last_frosts(minima, threshold_c, start)
     _, grid = season_grid(minima.dates, minima.comparable_with(threshold_c), start)
     known = ~np.isnan(frosts.day)

@@ -94,13 +94,14 @@ def know_climate(request: Request, cache: Path, *, autumn: bool = False) -> Site
 
 
 def _fit_climate(request: Request, content: bytes, record: Path, *, autumn: bool) -> SiteClimate:
-    from frostgate.climate.site import site_for
+    from frostgate.climate.site import know_site
 
     minima = read_hinted(lambda unit: request.parse(content, record, unit), request.unit)
-    return site_for(
+    return know_site(
         minima,
-        request.policy,
+        request.policy.station_threshold_c,
         request.season_start(minima),
+        threshold_sd_c=request.policy.offset_sd_c,
         autumn=autumn,
         kind=request.kind,
         completeness=request.completeness,

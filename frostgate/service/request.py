@@ -13,7 +13,7 @@ from frostgate.files import read_bytes
 from frostgate.gate.outlook import MORNING
 from frostgate.model.gate import Policy
 from frostgate.model.records import BasisOption, Completeness
-from frostgate.seasons import NORTH, SOUTH, SeasonStart, find_zone
+from frostgate.seasons import SeasonStart, find_zone
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit
 
 if TYPE_CHECKING:
@@ -104,9 +104,7 @@ class Request:
         """Return where seasons begin: in the stated hemisphere, or in that of the record."""
         from frostgate.climate.quality import find_hemisphere
 
-        return (
-            {"north": NORTH, "south": SOUTH}[self.hemisphere] if self.hemisphere else find_hemisphere(minima)
-        )
+        return find_hemisphere(minima, self.hemisphere)
 
     def about(self, site: Site, unit: TemperatureUnit | None = None) -> Request:
         """Return the request for a garden's site: what is left open is as the garden file says."""

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from frostgate.gate.tolerance import CostLoss, Stakes, Weighed, bad_springs, chance_in_years, cheapest
+from frostgate.gate.tolerance import CostLoss, Stakes, Weighed, chance_in_years, cheapest
 from frostgate.model.gate import LARGEST_TOLERANCE, Policy
 from frostgate.model.records import FrostCurve, Station
 from frostgate.proof.limits import Advice, Limit
@@ -154,7 +154,7 @@ def _limit_answer(choice: Choice, limit: Limit) -> Plain:
         "risk": limit.risk,
         "curve_date": month_day_or_none(limit.curve_day, start),
         "within": "from its date" if limit.is_dated else undated(limit),
-        "bad_in_ten": bad_springs(limit.risk),
+        "bad_in_ten": 10 * limit.risk,
         "chance_in_years": chance_in_years(limit.risk, choice.years_ahead),
         "replay": opened
         and {
@@ -202,7 +202,7 @@ def _cells(choice: Choice, limit: Limit) -> Iterator[tuple[str, str]]:
     date = month_day_or_none(limit.curve_day, start)
     yield "your\nlimit", say_share(limit.risk)
     yield "by the\ncurve", say_month_day(date) if limit.is_dated else UNDATED[undated(limit)]
-    yield "bad\nin 10", f"{bad_springs(limit.risk):.2g}"
+    yield "bad\nin 10", f"{10 * limit.risk:.2g}"
     yield f"in {choice.years_ahead}\nyears", say_share(chance_in_years(limit.risk, choice.years_ahead))
     if limit.opened is not None:
         heads = ("\nopens", "days\ngained", "came\ntrue", "95 %\ninterval")

@@ -5,7 +5,7 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from frostgate.climate.site import know_autumn, know_site
+from frostgate.climate.site import know_site
 from frostgate.feeding.phases import is_led_by_nitrogen
 from frostgate.feeding.season import nitrogen_g, plan_season
 from frostgate.feeding.stop import autumn_date
@@ -64,9 +64,10 @@ def first_freezes(reference, station, years=30):
 @pytest.mark.parametrize("station", [MILWAUKEE, CENTRAL_PARK, HOUSTON])
 def test_the_stop_lies_seven_weeks_before_nine_first_frosts_of_ten(reference, station):
     record = read_record(reference, station)
-    month, day = map(int, know_site(record, 0.0, start=NORTH).curve.date_at(0.1).split("-"))
+    site = know_site(record, 0.0, start=NORTH, autumn=True)
+    month, day = map(int, site.curve.date_at(0.1).split("-"))
     opened = dt.date(2026, month, day)
-    frost = autumn_date(know_autumn(record, 0.0, start=NORTH), 0.1, opened)
+    frost = autumn_date(site.autumn, 0.1, opened)
 
     programme = plan_season(garden(), facts(opened, gate=opened, first_autumn_frost=frost))
 
@@ -78,7 +79,7 @@ def test_the_stop_lies_seven_weeks_before_nine_first_frosts_of_ten(reference, st
 
 
 def test_a_station_that_never_froze_ends_its_season_with_the_equinox(reference):
-    autumn = know_autumn(read_record(reference, LOS_ANGELES), 0.0, start=NORTH)
+    autumn = know_site(read_record(reference, LOS_ANGELES), 0.0, start=NORTH, autumn=True).autumn
     march = dt.date(2026, 3, 1)
     assert autumn is None or autumn_date(autumn, 0.1, march) is None
     assert plan_season(garden(), facts(march, gate=march, first_autumn_frost=None)).stop == dt.date(
