@@ -77,9 +77,9 @@ def today(given: TodayOptions) -> int:
 
 def _answer_by_files(given: TodayOptions) -> int:
     from frostgate.service.morning import ask_files
-    from frostgate.service.own_log import OwnLog, own_answer
+    from frostgate.service.own_log import named_log, own_answer
 
-    log = OwnLog.named(given.forecast_log, given.observed, given.unit)
+    log = named_log(given.forecast_log, given.observed, given.unit)
     morning, own = ask_files(given, options.clock(), options.cache_folder(), log)
     unit = given.unit_shown(morning.site.curve.step_c if morning.site else None)
     if given.form == "json":

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING
 
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.files import read_bytes
 from frostgate.gate.verdict import Morning, ask
-from frostgate.model.gate import Forecast, Policy
+from frostgate.model.gate import Forecast
 from frostgate.model.records import SiteClimate
-from frostgate.service.own_log import OwnLog, with_reason
+from frostgate.service.own_log import ReadLog, learn_from, with_reason
 from frostgate.service.request import Request, local_time, read_hinted
 from frostgate.sources.cache import kept_site
 from frostgate.sources.forecasts import read_forecast
@@ -20,15 +19,13 @@ from frostgate.sources.forecasts import read_forecast
 if TYPE_CHECKING:
     from frostgate.gate.own_errors import OwnErrors
 
-Learn: TypeAlias = "Callable[[Policy, SiteClimate | None, Forecast | None, dt.date], OwnErrors | None]"
-
 ANOTHER_TIME = dt.timedelta(days=14)
 
 
 def ask_site(
-    request: Request, now: dt.datetime, cache: Path, *, autumn: bool = False, learn: Learn | None = None
+    request: Request, now: dt.datetime, cache: Path, *, autumn: bool = False, log: ReadLog | None = None
 ) -> tuple[Morning, OwnErrors | None]:
-    """Return the gate's answer, and what ``learn`` has taught of how forecasts err in this garden."""
+    """Return the gate's answer, and what the log has taught of how forecasts err in this garden."""
     coming = _read_coming(request)
     local = local_time(now, request.time_zone or (coming.time_zone if coming else None), request.on)
     weighed = None if request.climate_only else coming
@@ -39,7 +36,8 @@ def ask_site(
         problem = str(error)[:1].upper() + str(error)[1:]
     if weighed is not None:
         _refuse_another_time(weighed, local.date())
-    own = None if learn is None else learn(request.policy, climate, weighed, local.date())
+    kept = None if log is None else log(weighed, local.date())
+    own = None if kept is None else learn_from(kept, request.policy, climate, local.date())
     morning = ask(
         climate,
         weighed,
@@ -111,17 +109,8 @@ def _fit_climate(request: Request, content: bytes, record: Path, *, autumn: bool
 
 
 def ask_files(
-    request: Request, now: dt.datetime, cache: Path, log: OwnLog | None = None
+    request: Request, now: dt.datetime, cache: Path, log: ReadLog | None = None
 ) -> tuple[Morning, OwnErrors | None]:
     """Return the answer by the files that are named, and what the own log tells once it is up to date."""
-
-    def learn(
-        policy: Policy, climate: SiteClimate | None, coming: Forecast | None, today: dt.date
-    ) -> OwnErrors | None:
-        if log is None:
-            return None
-        log.update(coming, today)
-        return log.learn(policy, climate, today)
-
-    morning, own = ask_site(request, now, cache, learn=learn)
+    morning, own = ask_site(request, now, cache, log=log)
     return with_reason(morning, own), own

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from frostgate.errors import InputError
 from frostgate.gate.verdict import Morning
-from frostgate.model.gate import Forecast, Policy
+from frostgate.model.gate import Forecast, ForecastLog, Policy
 from frostgate.model.records import SiteClimate
 from frostgate.service.request import UnitHint, read_hinted
 
@@ -18,44 +20,42 @@ if TYPE_CHECKING:
     from frostgate.gate.own_errors import OwnErrors
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OwnLog:
-    """Where the garden's forecasts are kept, and where its own minima stand."""
+# A log of forecasts here, brought up to date with the coming one as of today; None where it has no night.
+ReadLog: TypeAlias = "Callable[[Forecast | None, dt.date], ForecastLog | None]"
 
-    path: Path
-    observed: Path | None
-    unit: UnitHint | None
 
-    @classmethod
-    def named(cls, path: Path | None, observed: Path | None, unit: UnitHint | None) -> OwnLog | None:
-        """Take what the grower named; None where no log is wanted."""
-        if path is not None:
-            return cls(path=path, observed=observed, unit=unit)
-        if observed is not None:
-            remedy = "Name the log with --forecast-log."
-            raise InputError("--observed closes the nights of a log, and none is named", remedy=remedy)
-        return None
+def named_log(path: Path | None, observed: Path | None, unit: UnitHint | None) -> ReadLog | None:
+    """Take the log and the minima that the grower named; None where no log is wanted."""
+    if path is not None:
+        return functools.partial(_up_to_date, path, observed, unit)
+    if observed is not None:
+        remedy = "Name the log with --forecast-log."
+        raise InputError("--observed closes the nights of a log, and none is named", remedy=remedy)
+    return None
 
-    def update(self, coming: Forecast | None, today: dt.date) -> None:
-        """Close the nights that are past, and keep the forecast."""
-        from frostgate.sources.forecast_log import close_forecasts, keep_forecast
 
-        if (observed := self.observed) is not None:
-            from frostgate.sources.records import read_minima
+def _up_to_date(
+    path: Path, observed: Path | None, unit: UnitHint | None, coming: Forecast | None, today: dt.date
+) -> ForecastLog:
+    """Close the nights that are past, keep the forecast, and read the log."""
+    from frostgate.sources.forecast_log import close_forecasts, keep_forecast, read_own_log
 
-            minima = read_hinted(lambda unit: read_minima(observed, unit=unit), self.unit)
-            close_forecasts(self.path, minima.dates, minima.tmin_c, today)
-        if coming is not None:
-            keep_forecast(self.path, coming)
+    if observed is not None:
+        from frostgate.sources.records import read_minima
 
-    def learn(self, policy: Policy, site: SiteClimate | None, today: dt.date) -> OwnErrors:
-        """Let what is closed change the policy's error model."""
-        from frostgate.gate.own_errors import learn_site, scatter_on
-        from frostgate.sources.forecast_log import read_own_log
+        minima = read_hinted(lambda unit: read_minima(observed, unit=unit), unit)
+        close_forecasts(path, minima.dates, minima.tmin_c, today)
+    if coming is not None:
+        keep_forecast(path, coming)
+    return read_own_log(path)
 
-        log = read_own_log(self.path)
-        spread_c = math.inf if site is None else scatter_on(site.curve, log.mornings)
-        return learn_site(policy, log, today, spread_c)
+
+def learn_from(log: ForecastLog, policy: Policy, climate: SiteClimate | None, today: dt.date) -> OwnErrors:
+    """Let the closed nights of a log change the policy's error model."""
+    from frostgate.gate.own_errors import learn_site, scatter_on
+
+    scatter_c = math.inf if climate is None else scatter_on(climate.curve, log.mornings)
+    return learn_site(policy, log, today, scatter_c)
 
 
 def with_reason(morning: Morning, own: OwnErrors | None) -> Morning:

@@ -6,13 +6,11 @@ import datetime as dt
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from frostgate.feeding.season import plan_season
-from frostgate.feeding.season_verdict import hold
 from frostgate.feeding.shopping import MixedFeeding, mix_season
 from frostgate.model.feedings import Programme, SeasonFacts
 from frostgate.model.garden import Garden
 from frostgate.service.request import Request
-from frostgate.service.season import know_season, under_way
+from frostgate.service.season import know_season, planned
 from frostgate.show.reasons import say_reason
 
 BY_CURVE = "By the curve alone, the gate's date opens nothing: feed only when frostgate today says open."
@@ -48,9 +46,7 @@ def plan_garden(garden: Garden, request: Request, now: dt.datetime, cache: Path)
             first_autumn_frost=curve.first_autumn_frost,
         )
         notes = (*notes, *(() if facts.gate_open or facts.gate is None else (BY_CURVE,)))
-    programme = plan_season(season.garden, facts)
-    if morning is not None:
-        programme = hold(programme, under_way(morning, programme, facts).verdict)
+    programme, _ = planned(replace(season, facts=facts))
     mixed = mix_season(season.garden, programme.feedings)
     feedings = tuple(one.feeding for one in mixed)
     return Plan(

@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 import functools
-import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -22,7 +21,7 @@ from frostgate.garden.journal import Journal, journal_file, new_entry
 from frostgate.gate.verdict import Morning
 from frostgate.model.feedings import Programme, SeasonFacts
 from frostgate.model.garden import Entry, Garden, Site
-from frostgate.model.gate import Forecast, Night, Policy
+from frostgate.model.gate import Forecast, ForecastLog, Night
 from frostgate.model.records import SiteClimate
 from frostgate.seasons import SOUTH
 from frostgate.service.documents import freshen
@@ -68,8 +67,8 @@ def know_season(garden: Garden, request: Request, now: dt.datetime, cache: Path)
             return Season(
                 garden=garden, now=local, morning=None, facts=facts, grown=grown, notes=(NO_RECORD,)
             )
-        learn = functools.partial(_learn, journal)
-        morning, own = ask_site(asked, now, cache, autumn=True, learn=learn)
+        log = None if journal is None else functools.partial(_kept_log, journal)
+        morning, own = ask_site(asked, now, cache, autumn=True, log=log)
         today, climate = morning.now.date(), morning.site
         facts, grown = season_facts(garden, journal, morning, today)
     autumn = climate.autumn if climate else None
@@ -98,23 +97,9 @@ def _fresh_home(
     return freshen(site, network, cache / "network", now=now)
 
 
-def _learn(
-    journal: Journal | None,
-    policy: Policy,
-    climate: SiteClimate | None,
-    coming: Forecast | None,  # noqa: ARG001  # the journal gets it with the verdict
-    today: dt.date,
-) -> OwnErrors | None:
-    """Let the garden's own minima teach how forecasts err there."""
-    if journal is None:
-        return None
-    log = forecast_log(journal.entries(kinds=("forecast", "minimum"), since=today - LEARNED_FROM))
-    if log is None:
-        return None
-    from frostgate.gate.own_errors import learn_site, scatter_on
-
-    scatter_c = math.inf if climate is None else scatter_on(climate.curve, log.mornings)
-    return learn_site(policy, log, today, scatter_c)
+def _kept_log(journal: Journal, _: Forecast | None, today: dt.date) -> ForecastLog | None:
+    """Read the forecasts that the journal keeps; the coming one gets there with the verdict."""
+    return forecast_log(journal.entries(kinds=("forecast", "minimum"), since=today - LEARNED_FROM))
 
 
 def placed(garden: Garden, past: SiteClimate | None) -> Garden:
@@ -175,18 +160,13 @@ def _gate(
 
 def planned(season: Season) -> tuple[Programme, Morning | None]:
     """Return the season's plan and the morning's answer for it; nothing is due unless that is open."""
-    programme = plan_season(season.garden, season.facts)
-    if season.morning is None:
+    programme, morning = plan_season(season.garden, season.facts), season.morning
+    if morning is None:
         return programme, None
-    morning = under_way(season.morning, programme, season.facts)
+    if morning.site is not None:
+        start = morning.site.curve.start
+        morning = replace(morning, verdict=judge_season(morning.verdict, programme, season.facts, start))
     return hold(programme, morning.verdict), morning
-
-
-def under_way(morning: Morning, programme: Programme, facts: SeasonFacts) -> Morning:
-    """Turn the gate's answer into that of a season under way."""
-    if morning.site is None:
-        return morning
-    return replace(morning, verdict=judge_season(morning.verdict, programme, facts, morning.site.curve.start))
 
 
 def ask_garden(
