@@ -23,10 +23,11 @@ AnyPath = str | os.PathLike[str]
 
 LARGEST = 64 * 2**20  # bytes, unpacked; the longest station file of the archive has about 20 million
 _GZIP = b"\x1f\x8b"
+_STATION = "one station's file"
 _CUT_OUT = "Cut out the one station first, for example with: grep ^STATION_ID FILE > STATION.csv"
 
 
-def read_bytes(path: AnyPath, *, largest: int = LARGEST, kind: str = "one station's file") -> bytes:
+def read_bytes(path: AnyPath, *, largest: int = LARGEST, kind: str = _STATION) -> bytes:
     """Read a file whole, unpacking gzip by content, without ever holding more than ``largest`` bytes."""
     path = Path(path)
     try:
@@ -39,7 +40,8 @@ def read_bytes(path: AnyPath, *, largest: int = LARGEST, kind: str = "one statio
         raise InputError("cannot be read", file=path, value=fault.strerror) from None
     if content is None or len(content) > largest:
         limit = f"{largest // 2**20} MiB" if largest >= 2**20 else f"{largest // 2**10} KiB"
-        raise InputError(f"larger than {limit}, too large for {kind}", file=path, remedy=_CUT_OUT)
+        remedy = _CUT_OUT if kind == _STATION else "Check that it is the file you mean."
+        raise InputError(f"larger than {limit}, too large for {kind}", file=path, remedy=remedy)
     refuse_what_is_not_text(content, path)
     return content
 

@@ -94,6 +94,8 @@ def test_a_small_file_that_unpacks_to_a_vast_one_is_refused(tmp_path):
     (tmp_path / "bomb").write_bytes(gzip.compress(b" " * 3_000_000))
     with pytest.raises(InputError, match="larger than 1 MiB"):
         read_bytes(tmp_path / "bomb", largest=2**20)
+    with pytest.raises(InputError, match=r"too large for a garden file\. Check that it is the file you mean"):
+        read_bytes(tmp_path / "bomb", largest=2**20, kind="a garden file")
 
 
 def test_a_file_of_just_the_largest_size_is_read(tmp_path):

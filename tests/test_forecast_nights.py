@@ -18,7 +18,6 @@ from frostgate.sources.forecasts.nights import (
     parse_instant,
     parse_interval,
     parse_time,
-    solar_zone,
     spread_c,
     stated_unit,
 )
@@ -141,14 +140,6 @@ def test_a_zone_that_does_not_exist_is_refused_by_its_name(name):
         find_zone(name, LINE_4)
     assert (caught.value.line, caught.value.value) == (4, name)
     assert caught.value.remedy == "Say --time-zone, for example America/New_York."
-
-
-@pytest.mark.parametrize(
-    ("longitude", "name"),
-    [(-74.0, "UTC-05:00"), (0.0, "UTC"), (13.4, "UTC+01:00"), (-180.0, "UTC-12:00"), (179.0, "UTC+12:00")],
-)  # 15 degrees of longitude are one hour of the sun
-def test_the_suns_zone_follows_the_longitude(longitude, name):
-    assert str(solar_zone(longitude)) == name
 
 
 @pytest.mark.parametrize(

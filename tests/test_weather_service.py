@@ -205,9 +205,10 @@ def test_an_interval_over_two_mornings_gives_both(read):
     [
         ({"type": "Point", "coordinates": [-74.0, 40.8]}, "UTC-05:00"),
         ({"type": "Polygon", "coordinates": [[[7.0, 50], [7.2, 50], [7.2, 51], [7.0, 50]]]}, "UTC"),
+        ({"type": "Point", "coordinates": [-180.0, 52]}, "UTC-12:00"),
         ({"type": "Polygon", "coordinates": [[[179.9, 52], [-179.9, 52], [-179.8, 53]]]}, "UTC+12:00"),
     ],
-    ids=["a point", "a polygon", "across the date line"],
+    ids=["a point", "a polygon", "the date line", "across the date line"],
 )
 def test_without_a_zone_the_sun_dates_the_nights_and_a_note_says_so(read, geometry, zone):
     document = _changed(GRIDPOINT, ("properties", "timeZone"), ...)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import functools
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -105,9 +105,7 @@ def stations_near(
                 advance(number, len(best))
     ranked = rank(nearby, until, counted)
     return StationsFound(
-        latitude=place.latitude,
-        longitude=place.longitude,
-        elevation_m=place.elevation_m,
+        **asdict(place),
         within_km=within_km,
         to_year=until,
         found=len(ranked),
@@ -142,15 +140,11 @@ def fetched_record(
     name = check_id(station_id)
     with bar(name) as advance:
         fetched = fetch_record(name, network, folder, now=now, advance=advance)
-    counted = count_record(fetched.path)
     return RecordFetched(
         station=name,
         file=str(fetched.path),
         fetched_at=fetched.fetched_at.replace(microsecond=0),
         age=fetched.age(now),
         stale=fetched.stale,
-        first=counted.first,
-        last=counted.last,
-        share=counted.share,
-        springs=counted.springs,
+        **asdict(count_record(fetched.path)),
     )

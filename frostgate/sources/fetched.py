@@ -85,9 +85,7 @@ def fetch_list(
     return fetch(document, network, folder, now=now, advance=advance)
 
 
-def fetch_forecast(
-    url: str, network: Network, folder: Path, *, now: dt.datetime, advance: Advance | None = None
-) -> Fetched:
+def fetch_forecast(url: str, network: Network, folder: Path, *, now: dt.datetime) -> Fetched:
     """Return the forecast of an address, kept or fetched; it may yet need the grower's word for its unit."""
     if not url.startswith(("http://", "https://")):
         remedy = "Or name a file instead."
@@ -111,7 +109,7 @@ def fetch_forecast(
         read=read,
         grows=False,
     )
-    return fetch(document, network, folder, now=now, advance=advance)
+    return fetch(document, network, folder, now=now)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

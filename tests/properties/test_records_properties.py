@@ -20,7 +20,7 @@ FILE = Path("invented")
 TENTHS = st.integers(-899, 599)  # within nature: -89.9 to 59.9 °C
 DAYS = st.dates(dt.date(1763, 1, 1), dt.date(2150, 12, 31))
 RECORDS = st.dictionaries(DAYS, TENTHS, min_size=1, max_size=40)
-unhurried = settings(max_examples=50, deadline=None)  # the first example loads pandas
+unhurried = settings(max_examples=50, deadline=None)
 UNORDERED = RECORDS.flatmap(lambda record: st.permutations(list(record.items())))
 
 

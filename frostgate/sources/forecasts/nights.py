@@ -92,15 +92,6 @@ def stated_zone(stated: JsonValue) -> dt.tzinfo | None:
     return find_zone(stated.text(), stated.spot) if stated.given else None
 
 
-def solar_zone(longitude: float) -> dt.timezone:
-    """Return the whole-hour zone of the sun at a longitude [degrees east].
-
-    A minimum is reached in the morning and dated by it, and clock and sun differ by less than 3 hours, so
-    this zone gives the same date as the clock's.
-    """
-    return dt.timezone(dt.timedelta(hours=round(longitude / 15.0)))
-
-
 def mornings(start: dt.datetime, end: dt.datetime, zone: dt.tzinfo) -> tuple[dt.date, ...]:
     """The local dates of the nights in an interval of instants: those whose 06:00 lies in (start, end].
 

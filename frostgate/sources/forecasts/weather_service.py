@@ -19,7 +19,6 @@ from frostgate.sources.forecasts.nights import (
     mornings,
     parse_instant,
     parse_interval,
-    solar_zone,
     stated_unit,
     stated_zone,
 )
@@ -118,7 +117,9 @@ def _gridpoint_zone(opened: Opened) -> tuple[dt.tzinfo, list[str]]:
     if longitude is None:
         what = "neither a time zone nor a place is stated"
         raise Spot(file=opened.path, name="properties.timeZone").fault(what, remedy=SAY_ZONE)
-    zone = solar_zone(longitude)
+    # The sun's whole-hour zone: it differs from the clock's by less than 3 hours, and a minimum comes in the
+    # morning, so both give the same date.
+    zone = dt.timezone(dt.timedelta(hours=round(longitude / 15.0)))
     note = f"No time zone is stated; the nights are dated by the sun at longitude {longitude:.1f} ({zone})."
     return zone, [note]
 
