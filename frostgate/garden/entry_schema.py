@@ -31,10 +31,6 @@ def _text(value: Any) -> bool:  # noqa: ANN401  # any value of a body
     return isinstance(value, str) and not _HALVES.search(value)
 
 
-def _word(*words: str) -> Fits:
-    return lambda value: isinstance(value, str) and value in words
-
-
 def _number(least: float = -math.inf, most: float = math.inf, *, whole: bool = False) -> Fits:
     return lambda value: (
         isinstance(value, int | float)
@@ -93,7 +89,7 @@ _NOTE: Facts = {"note": _TEXT}
 ENTRY_SCHEMA: Mapping[EntryKind, Facts] = {
     "feeding": {
         "phase": _TEXT,
-        "feeding_kind": Fact("liquid or top-dressing", _word("liquid", "top-dressing"), needed=True),
+        "feeding_kind": Fact("liquid or top-dressing", ("liquid", "top-dressing").__contains__, needed=True),
         "doses": Fact("a list of product and grams", _list_of(_DOSE), needed=True),
         "pots": Fact("a whole number above 0", _number(1, whole=True)),
         "n_per_pot_mg": Fact("a number, 0 or above", _number(0.0)),
@@ -111,7 +107,7 @@ ENTRY_SCHEMA: Mapping[EntryKind, Facts] = {
         "nights": Fact("a list of morning, tmin_c and sd_c", _list_of(_NIGHT), needed=True),
     },
     "verdict": {
-        "state": Fact("open, shut or unknown", _word("open", "shut", "unknown"), needed=True),
+        "state": Fact("open, shut or unknown", ("open", "shut", "unknown").__contains__, needed=True),
         "risk_today": _SHARE,
         "risk_tolerance": _SHARE,
         "earliest_date": _DATE,

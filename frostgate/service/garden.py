@@ -33,16 +33,13 @@ def _fault_of(site: Site, key: str) -> InputError | None:
     if path is None or not path.is_file():
         return None
     try:
-        _read(site, key, path)
+        if key == "record":
+            read_hinted(lambda unit: read_minima(path, unit=unit, station=site.station), site.unit)
+        else:
+            read_hinted(lambda unit: read_forecast(path, unit=unit, time_zone=site.time_zone), site.unit)
     except InputError as fault:
         where = path.name if fault.line is None else f"{path.name}, line {fault.line}"
         remedy = _OPTION.sub(lambda found: f'{found[1].replace("-", "_")} = "{found[2]}"', fault.remedy or "")
         what = f"{key}: {where}: {fault.what}"
         return InputError(what, value=fault.value, remedy=remedy or "Name another file.")
     return None
-
-
-def _read(site: Site, key: str, path: Path) -> object:
-    if key == "record":
-        return read_hinted(lambda unit: read_minima(path, unit=unit, station=site.station), site.unit)
-    return read_hinted(lambda unit: read_forecast(path, unit=unit, time_zone=site.time_zone), site.unit)
