@@ -43,7 +43,8 @@ if TYPE_CHECKING:
     from frostgate.model.products import Analysis, Product
     from frostgate.model.records import DailyMinima, FrostCurve, FrostDates, SiteClimate, Station
     from frostgate.proof.replay import Replay
-    from frostgate.show.charts import draw_curves, draw_frost_dates, draw_outlook, draw_year
+    from frostgate.show.charts.curves import draw_curves, draw_frost_dates, draw_year
+    from frostgate.show.charts.outlooks import draw_outlook
     from frostgate.show.reasons import say_reasons
     from frostgate.sources.forecast_log import close_forecasts, keep_forecast, read_log
     from frostgate.sources.forecasts import read_forecast
@@ -65,7 +66,8 @@ _HOMES = {
     "model.products": "Analysis Product",
     "model.records": "DailyMinima FrostCurve FrostDates SiteClimate Station",
     "proof.replay": "Replay",
-    "show.charts": "draw_curves draw_frost_dates draw_outlook draw_year",
+    "show.charts.curves": "draw_curves draw_frost_dates draw_year",
+    "show.charts.outlooks": "draw_outlook",
     "show.reasons": "say_reasons",
     "sources.forecast_log": "close_forecasts keep_forecast read_log",
     "sources.forecasts": "read_forecast",

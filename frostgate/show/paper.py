@@ -17,6 +17,7 @@ from frostgate.errors import InputError
 from frostgate.files import write_whole
 from frostgate.model.records import Station
 from frostgate.seasons import SLOTS, Dates, Floats, SeasonStart, date_of
+from frostgate.show.say import say_month_day
 
 # The colours of Okabe and Ito for every kind of colour vision, less their yellow, too pale on white; as given
 # by Wong (2011), doi:10.1038/nmeth.1618.
@@ -70,6 +71,8 @@ class Frame:
     bottom: float = 0.0  # the lowest and the highest risk
     top: float = 1.0
     from_first: bool = False  # whether the axis of dates counts weeks from its first day
+    title: str = ""  # of the axis of risk
+    risks: tuple[float, ...] = ()  # marked on that axis; else some five
 
     def across(self, dates: Dates) -> Floats:
         """Place dates in the plot [px]."""
@@ -86,16 +89,18 @@ class Frame:
         in_month = (days - days.astype("datetime64[M]").astype("datetime64[D]")).astype(int) + 1
         return [moment(day) for day in days[np.isin(in_month, of_month)]]
 
+    @property
     def x(self) -> alt.X:
-        """Make the axis of dates."""
+        """The axis of dates."""
         axis = alt.Axis(format="%-d %b", values=self.ticks(60), labelFlush=False)
         return alt.X("date:T", title=None, scale=days_scale(self.first, self.last), axis=axis)
 
-    def y(self, title: str, ticks: Sequence[float] = ()) -> alt.Y:
-        """Make the axis of risk."""
+    @property
+    def y(self) -> alt.Y:
+        """The axis of risk."""
         scale = alt.Scale(domain=[self.bottom, self.top], nice=False)
-        axis = percent_axis(values=list(ticks)) if ticks else percent_axis(tickCount=5)
-        return alt.Y("risk:Q", title=title, scale=scale, axis=axis)
+        axis = percent_axis(values=list(self.risks)) if self.risks else percent_axis(tickCount=5)
+        return alt.Y("risk:Q", title=self.title, scale=scale, axis=axis)
 
 
 def layer_chart(
@@ -136,7 +141,6 @@ def season_dates(start: SeasonStart) -> Dates:
 def draw_lines(
     lines: Sequence[tuple[str, Dates, Floats]],
     frame: Frame,
-    y: alt.Y,
     looks: Iterable[tuple[str, Sequence[int]]],
     legend: alt.Legend | None = None,
 ) -> list[alt.Chart]:
@@ -152,8 +156,8 @@ def draw_lines(
     colors = alt.Scale(domain=names, range=[color for color, _ in worn])
     dashes = alt.Scale(domain=names, range=[list(dash) for _, dash in worn])
     drawn = chart_of(rows).encode(
-        x=frame.x(),
-        y=y,
+        x=frame.x,
+        y=frame.y,
         color=alt.Color("line:N", scale=colors, legend=legend),
         strokeDash=alt.StrokeDash("line:N", scale=dashes, legend=legend),
         tooltip=[alt.Tooltip("day:N", title="date"), alt.Tooltip("risk:Q", format=".0%")],
@@ -161,10 +165,16 @@ def draw_lines(
     return [drawn.mark_line(strokeWidth=2.5)]
 
 
-def draw_points(rows: Rows, frame: Frame, y: alt.Y, color: str) -> list[alt.Chart]:
+def draw_points(rows: Rows, frame: Frame, color: str) -> list[alt.Chart]:
     """Draw points."""
-    points = chart_of(rows).encode(x=frame.x(), y=y)
+    points = chart_of(rows).encode(x=frame.x, y=frame.y)
     return [points.mark_point(filled=True, size=55, opacity=1, color=color)] if rows else []
+
+
+def draw_rule(at: Rows, y: alt.Y) -> list[alt.Chart]:
+    """Draw a rule that is not to be missed, its text beside it."""
+    rule = chart_of(at).mark_rule(color=PALETTE[0], strokeWidth=1.5)
+    return [rule.encode(y=y), write_beside(at, color=PALETTE[0]).encode(y=y)]
 
 
 def write_texts(rows: Rows, x: alt.X, y: alt.Y, *, halo: int, **side: Any) -> list[alt.Chart]:  # noqa: ANN401  # of Altair's mark
@@ -184,8 +194,7 @@ def write_beside(rows: Rows, width: int = WIDTH, color: str = GREY) -> alt.Chart
 
 def say_day_of_year(day: np.datetime64) -> str:
     """Write a date without its year."""
-    date: dt.date = day.astype("datetime64[D]").astype(object)
-    return f"{date.day} {date:%b}"
+    return say_month_day(f"{day.astype('datetime64[D]')}"[5:])
 
 
 def say_place(station: Station | None) -> str:
@@ -205,10 +214,7 @@ def save_chart(chart: alt.TopLevelMixin, path: Path) -> None:
     if form not in {".png", ".svg"}:
         remedy = "End its name in .png or .svg."
         raise InputError("no such form of chart", file=path, value=path.suffix or None, remedy=remedy)
-    if form == ".png":
-        picture: io.BytesIO | io.StringIO = io.BytesIO()
-        chart.save(picture, format="png", scale_factor=2)
-    else:
-        picture = io.StringIO()
-        chart.save(picture, format="svg")
+    is_png = form == ".png"
+    picture = io.BytesIO() if is_png else io.StringIO()
+    chart.save(picture, format="png" if is_png else "svg", scale_factor=2)
     write_whole(path, picture.getvalue(), remedy="Name a folder that can be written to.")

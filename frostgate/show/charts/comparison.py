@@ -14,7 +14,7 @@ from frostgate.errors import InputError
 from frostgate.model.records import FrostCurve
 from frostgate.seasons import NORTH, SLOTS, Dates
 from frostgate.show import paper
-from frostgate.show.charts.curves import EDGE, TICKS, draw_rules, moving_days
+from frostgate.show.charts.curves import AXES, EDGE, TICKS, draw_rules, moving_days
 from frostgate.units import TemperatureUnit, say_temperature
 
 # Of the house's colours those that stand out from white by 3:1, as graphics must (WCAG 2.1, 1.4.11).
@@ -89,16 +89,15 @@ def _draw_panel(
         (f"{place}", dates[first : end + 1], curve.by_day[first : end + 1])
         for place, (curve, end) in enumerate(zip(drawn, ends, strict=True))
     ]
-    frame = paper.Frame(first=dates[first], last=dates[max([last, *ends])])
+    frame = paper.Frame(first=dates[first], last=dates[max([last, *ends])], title=AXES["spring"], risks=TICKS)
     names = [name for name, curve in named if curve.risk.any()]
     labels = place_labels(list(zip(names, frame.across(dates[ends]).tolist(), strict=True)))
     band = paper.LINE * max((label.row for label in labels), default=0) + paper.LINE * 3 // 4  # for them [px]
     frame = replace(frame, height=paper.HEIGHT + band, bottom=-band / paper.HEIGHT)
-    y = frame.y("chance of a frost after this date", TICKS)
     layers = [
-        *draw_rules(frame, y, "spring", risk),
-        *paper.draw_lines(lines, frame, y, LOOKS),
-        *_draw_labels(labels, dates[ends], frame, y),
+        *draw_rules(frame, "spring", risk),
+        *paper.draw_lines(lines, frame, LOOKS),
+        *_draw_labels(labels, dates[ends], frame),
     ]
     frost = "frost: the minimum beside each name"
     if not differ:
@@ -126,7 +125,7 @@ def _ends_apart(curves: Sequence[FrostCurve]) -> list[int]:
     return ends
 
 
-def _draw_labels(labels: Sequence[Label], ends: Dates, frame: paper.Frame, y: alt.Y) -> list[alt.Chart]:
+def _draw_labels(labels: Sequence[Label], ends: Dates, frame: paper.Frame) -> list[alt.Chart]:
     """Draw a thin line from each end down to its label."""
     rows = [
         {"date": str(end), "risk": -label.row * paper.LINE / paper.HEIGHT, "end": 0.0, "text": label.text}
@@ -135,7 +134,7 @@ def _draw_labels(labels: Sequence[Label], ends: Dates, frame: paper.Frame, y: al
     ]
     if not rows:
         return []
-    base = paper.chart_of(rows).encode(x=frame.x(), y=y)
+    base = paper.chart_of(rows).encode(x=frame.x, y=frame.y)
     return [
         base.mark_rule(strokeWidth=1.5).encode(y2="end:Q", color=alt.Color("color:N", scale=None)),
         base.mark_text(align="left", dx=INDENT, fontSize=13, color=paper.INK).encode(text="text:N"),

@@ -22,6 +22,10 @@ MARKED = (0.1, 0.5, 0.9)
 TICKS = (0.0, 0.1, 0.3, 0.5, 0.7, 0.9, 1.0)
 LABELLED = (0.72, 0.6, 0.4, 0.28, 0.18, 0.82)  # of a curve's height, in turn: no label meets its neighbour's
 SIDE_TITLES = {"spring": "Last frost of spring", "autumn": "First frost of autumn"}
+AXES = {
+    "spring": "chance of a frost after this date",
+    "autumn": "chance of a frost before this date",
+}
 
 
 def draw_curves(
@@ -93,10 +97,7 @@ def draw_year(
     >>> len(fg.draw_year([spring], [autumn], "F", "Frosts at Oskelmere").hconcat)
     2
     """
-    panels = (
-        _draw_side(spring, unit, None, station, HALF_WIDTH),
-        _draw_side(autumn, unit, None, station, HALF_WIDTH),
-    )
+    panels = [_draw_side(side, unit, None, station, HALF_WIDTH) for side in (spring, autumn)]
     return paper.finish(alt.hconcat(*panels, spacing=40).properties(title=title))
 
 
@@ -113,19 +114,19 @@ def _draw_side(
         raise InputError("a chart needs curves of one side of the year")
     curves = sorted(curves, key=lambda curve: -curve.threshold_c)
     side, dates, (first, last) = curves[0].side, paper.season_dates(curves[0].start), moving_days(curves)
-    shown, frame = slice(first, last + 1), paper.Frame(first=dates[first], last=dates[last], width=width)
-    y = frame.y(f"chance of a frost {'after' if side == 'spring' else 'before'} this date", TICKS)
+    shown, axis = slice(first, last + 1), AXES[side]
+    frame = paper.Frame(first=dates[first], last=dates[last], width=width, title=axis, risks=TICKS)
     lines = [(f"{place}", dates[shown], curve.by_day[shown]) for place, curve in enumerate(curves)]
-    layers = draw_rules(frame, y, side)
+    layers = draw_rules(frame, side)
     if len(curves) == 1:
-        layers += _shade_band(curves[0], dates, shown, frame, y)
-    layers += paper.draw_lines(lines, frame, y, paper.LOOKS)
-    layers += paper.write_texts(_thresholds(curves, dates, unit), frame.x(), y, halo=7)
+        layers += _shade_band(curves[0], dates, shown, frame)
+    layers += paper.draw_lines(lines, frame, paper.LOOKS)
+    layers += paper.write_texts(_thresholds(curves, dates, unit), frame.x, frame.y, halo=7)
     if len(curves) == 1:
         points = _date_points(curves[0], dates)
         beside = paper.RIGHT if side == "spring" else paper.LEFT
-        layers += paper.draw_points(points, frame, y, paper.PALETTE[0])
-        layers += paper.write_texts(points, frame.x(), y, halo=0, **beside)
+        layers += paper.draw_points(points, frame, paper.PALETTE[0])
+        layers += paper.write_texts(points, frame.x, frame.y, halo=0, **beside)
     source, *never = _say_source(curves, unit)
     subtitle = [paper.say_place(station) + source, *never]
     return paper.layer_chart(layers, title or SIDE_TITLES[side], subtitle, (width, frame.height))
@@ -143,7 +144,7 @@ def moving_days(curves: Sequence[FrostCurve]) -> tuple[int, int]:
     return max(int(days.min()) - margin, 0), min(int(days.max()) + margin, SLOTS - 1)
 
 
-def draw_rules(frame: paper.Frame, y: alt.Y, side: str, limit: float | None = None) -> list[alt.Chart]:
+def draw_rules(frame: paper.Frame, side: str, limit: float | None = None) -> list[alt.Chart]:
     """Draw a rule at each marked risk, its meaning beside it, and at the grower's own limit."""
     texts = (f"1 {side} in 10", f"1 {side} in 2", f"9 {side}s in 10")
     rows: paper.Rows = [{"risk": risk, "text": text} for risk, text in zip(MARKED, texts, strict=True)]
@@ -152,13 +153,11 @@ def draw_rules(frame: paper.Frame, y: alt.Y, side: str, limit: float | None = No
         rows.append({"risk": limit, "text": f"your limit {say_share(limit)}"})
     if frame.bottom < 0.0:
         rows.append({"risk": 0.0, "text": ""})
-    rules = paper.chart_of(rows).mark_rule(color=paper.PALE).encode(y=y)
-    return [rules, paper.write_beside(rows, frame.width).encode(y=y)]
+    rules = paper.chart_of(rows).mark_rule(color=paper.PALE).encode(y=frame.y)
+    return [rules, paper.write_beside(rows, frame.width).encode(y=frame.y)]
 
 
-def _shade_band(
-    curve: FrostCurve, dates: Dates, shown: slice, frame: paper.Frame, y: alt.Y
-) -> list[alt.Chart]:
+def _shade_band(curve: FrostCurve, dates: Dates, shown: slice, frame: paper.Frame) -> list[alt.Chart]:
     if curve.low is None or curve.high is None:
         return []
     lows, highs = (risk_by_day(table, curve.side)[shown] for table in (curve.low, curve.high))
@@ -166,11 +165,8 @@ def _shade_band(
         {"date": str(date), "risk": float(low), "high": float(high)}
         for date, low, high in zip(dates[shown], lows, highs, strict=True)
     ]
-    return [
-        paper.chart_of(rows)
-        .mark_area(color=paper.PALETTE[0], opacity=0.18)
-        .encode(x=frame.x(), y=y, y2="high:Q")
-    ]
+    area = paper.chart_of(rows).mark_area(color=paper.PALETTE[0], opacity=0.18)
+    return [area.encode(x=frame.x, y=frame.y, y2="high:Q")]
 
 
 def _thresholds(curves: Sequence[FrostCurve], dates: Dates, unit: TemperatureUnit) -> paper.Rows:

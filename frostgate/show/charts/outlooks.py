@@ -56,18 +56,20 @@ def _draw_risk(outlook: Outlook, policy: Policy, unit: TemperatureUnit, title: s
         lines.append(("with the forecast", dates, outlook.risk[shown]))
     highest = max(tolerance, *(float(risk.max()) for *_, risk in lines))
     frame = paper.Frame(
-        first=dates[0], last=max(dates[-1], dates[0] + 1), top=min(1.0, 1.15 * highest), from_first=True
+        first=dates[0],
+        last=max(dates[-1], dates[0] + 1),
+        top=min(1.0, 1.15 * highest),
+        from_first=True,
+        title="chance of a damaging frost, if fed on this date",
     )
-    y = frame.y("chance of a damaging frost, if fed on this date")
     limit = [{"risk": tolerance, "text": f"your limit {say_share(tolerance)}"}]
     points, texts = _mark_opening(outlook, earliest, tolerance, frame)
     legend = alt.Legend(title=None, orient="top", symbolType="stroke", symbolStrokeWidth=2.5)
     layers = [
-        paper.chart_of(limit).mark_rule(color=paper.PALETTE[0], strokeWidth=1.5).encode(y=y),
-        paper.write_beside(limit, color=paper.PALETTE[0]).encode(y=y),
-        *paper.draw_lines(lines, frame, y, LOOKS, legend),
-        *paper.draw_points(points, frame, y, paper.PALETTE[2]),
-        *paper.write_texts(texts, frame.x(), y, halo=5, **paper.RIGHT),
+        *paper.draw_rule(limit, frame.y),
+        *paper.draw_lines(lines, frame, LOOKS, legend),
+        *paper.draw_points(points, frame, paper.PALETTE[2]),
+        *paper.write_texts(texts, frame.x, frame.y, halo=5, **paper.RIGHT),
     ]
     damage = f"damage at {say_temperature(policy.damage_temp_c, unit)} or less"
     subtitle = [f"{say_date(outlook.today)}; {damage}; your limit {say_share(tolerance)}"]
@@ -113,8 +115,7 @@ def _draw_nights(nights: Sequence[Night], policy: Policy, unit: TemperatureUnit)
     low_end = alt.Y("low:Q", title=title)
     rule = [{"garden": damage, "text": f"damage {say_temperature(policy.damage_temp_c, unit)}"}]
     layers = [
-        paper.chart_of(rule).mark_rule(color=paper.PALETTE[0], strokeWidth=1.5).encode(y=y),
-        paper.write_beside(rule, color=paper.PALETTE[0]).encode(y=y),
+        *paper.draw_rule(rule, y),
         base.mark_rule(color=paper.PALETTE[1], strokeWidth=2).encode(y=low_end, y2="high:Q"),
         base.mark_point(filled=True, size=70, color=paper.PALETTE[1], opacity=1).encode(y=y),
         base.mark_text(color=paper.INK, fontSize=13).encode(y=alt.value(9), text="chance:N"),

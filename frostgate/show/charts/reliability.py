@@ -92,20 +92,16 @@ def _draw_limits(rows: paper.Rows, top: float) -> list[alt.Chart]:
 
 def _draw_habit(habit: Openings, top: float) -> list[alt.Chart]:
     (low, high), came = habit.interval, habit.realised
-    row = {
-        "came": came,
-        "low": low,
-        "high": high,
-        "text": ["the trade's habit", f"{say_share(came)} went wrong"],
-    }
+    words = ["the trade's habit", f"{say_share(came)} went wrong"]
+    row = {"came": came, "low": low, "high": high, "text": words}
     dy = 12 if came > 0.9 * top else -6  # below the diagonal's own label
     base = paper.chart_of([row]).encode(x=alt.value(WIDTH))
     point = base.mark_point(
         shape="diamond", size=130, filled=False, fill="white", strokeWidth=2.5, color=HABIT, opacity=1
     )
-    words = base.mark_text(align="left", dx=12, dy=dy, fontSize=12, color=HABIT)
+    beside = base.mark_text(align="left", dx=12, dy=dy, fontSize=12, color=HABIT)
     return [
         base.mark_rule(color=HABIT, strokeWidth=2, strokeDash=[3, 3]).encode(y=_y("low", top), y2="high:Q"),
         point.encode(y=_y("came", top)),
-        words.encode(y=_y("came", top), text="text:N"),
+        beside.encode(y=_y("came", top), text="text:N"),
     ]
