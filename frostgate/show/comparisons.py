@@ -176,6 +176,7 @@ def _date_table(comparison: Comparison, unit: TemperatureUnit) -> Table:
     differ = _thresholds_differ(comparison)
     rows = [
         (
+            place.name,
             *([say_temperature(climate.last.threshold_c, unit)] if differ else []),
             *map(say_month_day, (climate.last_median, climate.last_at_risk)),
             *map(say_month_day, (climate.first_median, climate.first_at_risk)),
@@ -185,7 +186,7 @@ def _date_table(comparison: Comparison, unit: TemperatureUnit) -> Table:
         )
         for place, climate in comparison.compared
     ]
-    return _table(comparison, (*(["frost\n≤"] if differ else []), *heads), rows)
+    return _table((*(["frost\n≤"] if differ else []), *heads), rows)
 
 
 def _say_verdict(place: Place, climate: PlaceClimate) -> str:
@@ -204,6 +205,7 @@ def _record_table(comparison: Comparison, unit: TemperatureUnit) -> Table:
     heads = ("zone", f"coldest\n°{unit}", "10-90\n%", "trend, days a\ndecade (95 %)", "frost", "n", "springs")
     rows = [
         (
+            place.name,
             _say_zone(climate.coldest),
             _say_coldest(climate.coldest, unit),
             or_dash(climate.spread_days, ".0f"),
@@ -212,9 +214,9 @@ def _record_table(comparison: Comparison, unit: TemperatureUnit) -> Table:
             str(climate.last.seasons_used),
             f"{climate.last.first_year}-{climate.last.last_year}",
         )
-        for _, climate in comparison.compared
+        for place, climate in comparison.compared
     ]
-    return _table(comparison, heads, rows)
+    return _table(heads, rows)
 
 
 def _say_zone(coldest: MeanExtreme | None) -> str:
@@ -242,10 +244,9 @@ def _say_trend(climate: PlaceClimate) -> str:
     return f"{trend.days_per_decade:+z.1f} ({low}, {high})"
 
 
-def _table(comparison: Comparison, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
+def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
     """Lay a row out for each place, its name at the left."""
-    named_rows = ((place.name, *cells) for (place, _), cells in zip(comparison.compared, rows, strict=True))
-    shown = grid(("", *heads), named_rows, gap=1, left=("", "today", "zone"))
+    shown = grid(("", *heads), rows, gap=1, left=("", "today", "zone"))
     shown.columns[0].no_wrap, shown.columns[0].overflow = False, "fold"
     shown.columns[0].max_width = NAME_WIDTH
     return shown

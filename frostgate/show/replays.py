@@ -75,7 +75,7 @@ def replay_parts(
     """Write a replay: a row for each tolerance, the trade's habit, and the springs that went wrong."""
     years = replay.springs.years
     drawn = f"every morning a drawn forecast of {replay.horizon} nights (seed {seed})"
-    yield bold(station.name or station.id)
+    yield bold(station)
     yield f"{years.size} springs {years[0]}-{years[-1]}, each judged by the others; {drawn}"
     yield from ("", grid(COLUMNS, (_cells(replay, opened) for opened in replay.openings)), "")
     yield from _reading(replay)

@@ -14,7 +14,7 @@ from frostgate.climate.siting import GardenOffset, Pairs
 from frostgate.files import csv_text, write_whole
 from frostgate.model.records import DailyMinima, Station
 from frostgate.show.answers import DIGITS, Plain, named, plain
-from frostgate.show.say import bullets, section
+from frostgate.show.say import bullets, say_side, section
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, say_offset, say_share, say_temperature, whole_f
 
 
@@ -91,15 +91,17 @@ def siting_lines(siting: Siting, unit: TemperatureUnit) -> Iterator[str]:
     offset = siting.offset
     threshold_c = siting.damage_temp_c - offset.offset_c
     harm = say_temperature(siting.damage_temp_c, unit)
-    size, spread = say_offset(abs(offset.offset_c), unit), say_offset(offset.sd_c, unit)
-    side = "colder" if offset.offset_c < 0.0 else "warmer"
-    name = siting.station.name or siting.station.id
-    yield f"{name}: the garden is {size} {side} on a frost night, give or take {spread}"
+    yield f"{siting.station}: on a frost night the garden is {_difference(offset, unit)}"
     yield f"  today --offset {_option(offset.offset_c, unit)} --offset-spread {_option(offset.sd_c, unit)}"
     yield f"  {harm} in the garden is {say_temperature(threshold_c, unit)} at the station."
     yield from section("What this rests on", bullets(_rests_on(siting, unit)))
     yield from section("The default, without pairs", bullets(_default(siting.default, unit)))
     yield from section("Take care", bullets(CAUTIONS))
+
+
+def _difference(offset: GardenOffset, unit: TemperatureUnit) -> str:
+    side = say_side(offset.offset_c, "the station", unit)
+    return f"{side}, give or take {say_offset(offset.sd_c, unit)}"
 
 
 def _option(offset_c: float, unit: TemperatureUnit) -> str:
@@ -129,8 +131,7 @@ def _rests_on(siting: Siting, unit: TemperatureUnit) -> Iterator[str]:
 
 
 def _default(default: GardenOffset, unit: TemperatureUnit) -> Iterator[str]:
-    spread = say_offset(default.sd_c, unit)
-    yield f"{say_offset(default.offset_c, unit)}, give or take {spread}: {default.basis}."
+    yield f"The garden is {_difference(default, unit)}: {default.basis}."
     for source in default.sources:
         yield f"{source[:1].upper()}{source[1:]}."
 

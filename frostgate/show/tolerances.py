@@ -186,7 +186,7 @@ def choice_parts(choice: Choice, width: int) -> Iterator[Part]:
     garden = f", {say_side(offset_c, 'the station', choice.unit)}" if offset_c else ""
     curve = choice.curve
     springs = f"{curve.seasons_used} springs, {curve.first_year} to {curve.last_year}"
-    yield bold(choice.station.name or choice.station.id)
+    yield bold(choice.station)
     yield f"Damage at {damage} or less in the garden{garden}; last frosts of {springs}"
     rows = [dict(_cells(choice, limit)) for limit in choice.limits]
     yield from ("", grid(rows[0], (row.values() for row in rows), gap=2 if width >= WIDE else 1), "")
