@@ -17,19 +17,6 @@ from frostgate.show.answers import DIGITS, Plain, named, plain
 from frostgate.show.say import bullets, say_side, section
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, say_offset, say_share, say_temperature, whole_f
 
-
-def write_minima(path: Path, minima: DailyMinima) -> None:
-    """Write minima as a table of station, date and minimum: whole °F where such were observed, else °C."""
-    in_f = minima.step_c == WHOLE_F_STEP_C
-    degrees = whole_f(minima.tmin_c)[0] if in_f else minima.tmin_c
-    form = ".0f" if in_f else ".1f"
-    rows = (
-        (minima.station.id, date, "" if np.isnan(value) else format(value, form))
-        for date, value in zip(minima.dates, degrees, strict=True)
-    )
-    write_whole(path, csv_text([("station", "date", "tmin_f" if in_f else "tmin_c"), *rows]))
-
-
 MOST_LISTED = 8
 CAUTIONS = (
     "Hang the thermometer at the height of the pots, shielded from sun and sky (common practice, no source).",
@@ -38,14 +25,11 @@ CAUTIONS = (
     "The difference is that from this station: a forecast for another place may differ otherwise.",
     "A cold hollow can be many degrees colder than its surroundings: pairs from clear calm nights tell.",
 )
-
-FACTS = {
-    "offset_c": "offset_c",
-    "offset_spread_c": "sd_c",
-    "sure_c": "sure_c",
-    "scatter_c": "night_sd_c",
-    "basis": "basis",
-    "sources": "sources",
+ANSWERED = DIGITS | {
+    **dict.fromkeys(("station_threshold_c", "offset_spread_c", "sure_c", "scatter_c"), 3),
+    "garden_c": 1,
+    "station_c": 1,
+    "difference_c": 2,
 }
 
 
@@ -62,9 +46,20 @@ class Siting:
     combined: CombinedStations | None = None  # the record made of several stations, where there are several
 
 
+def write_minima(path: Path, minima: DailyMinima) -> None:
+    """Write minima as a table of station, date and minimum: whole °F where such were observed, else °C."""
+    in_f = minima.step_c == WHOLE_F_STEP_C
+    degrees = whole_f(minima.tmin_c)[0] if in_f else minima.tmin_c
+    form = ".0f" if in_f else ".1f"
+    rows = (
+        (minima.station.id, date, "" if np.isnan(value) else format(value, form))
+        for date, value in zip(minima.dates, degrees, strict=True)
+    )
+    write_whole(path, csv_text([("station", "date", "tmin_f" if in_f else "tmin_c"), *rows]))
+
+
 def siting_answer(siting: Siting) -> Plain:
     """Return the difference under the names that the JSON answer uses."""
-    rows = [dict(zip(("date", "garden_c", "station_c"), row, strict=True)) for row in _left_out(siting)]
     filled = siting.combined and [
         named(other.station, station="id") | named(other, "difference_c", "common", "filled")
         for other in siting.combined.others
@@ -73,24 +68,26 @@ def siting_answer(siting: Siting) -> Plain:
         **named(siting.station, station="id", name="name"),
         "damage_temp_c": siting.damage_temp_c,
         "station_threshold_c": siting.damage_temp_c - siting.offset.offset_c,
-        **named(siting.offset, **FACTS),
+        **_facts(siting.offset),
         **named(siting.offset, "default_share", "pairs", "clear_pairs"),
-        "left_out": rows,
-        "default": named(siting.default, **FACTS),
+        "left_out": [named(row, date="0", garden_c="1", station_c="2") for row in _left_out(siting)],
+        "default": _facts(siting.default),
         "combined": filled,
         "notes": _notes(siting),
         "cautions": CAUTIONS,
     }
-    thousandths = ("station_threshold_c", "offset_spread_c", "sure_c", "scatter_c")
-    tenths = {"garden_c": 1, "station_c": 1, "difference_c": 2}
-    return dict(plain(answer, DIGITS | dict.fromkeys(thousandths, 3) | tenths))
+    return dict(plain(answer, ANSWERED))
+
+
+def _facts(offset: GardenOffset) -> Plain:
+    degrees = named(offset, "offset_c", offset_spread_c="sd_c", sure_c="sure_c", scatter_c="night_sd_c")
+    return degrees | named(offset, "basis", "sources")
 
 
 def siting_lines(siting: Siting, unit: TemperatureUnit) -> Iterator[str]:
     """Write the difference, what to give to `today`, what it rests on, and the default beside it."""
-    offset = siting.offset
+    offset, harm = siting.offset, say_temperature(siting.damage_temp_c, unit)
     threshold_c = siting.damage_temp_c - offset.offset_c
-    harm = say_temperature(siting.damage_temp_c, unit)
     yield f"{siting.station}: on a frost night the garden is {_difference(offset, unit)}"
     yield f"  today --offset {_option(offset.offset_c, unit)} --offset-spread {_option(offset.sd_c, unit)}"
     yield f"  {harm} in the garden is {say_temperature(threshold_c, unit)} at the station."
