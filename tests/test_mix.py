@@ -191,21 +191,20 @@ def test_portions_may_mix_ppm_of_one_product_with_the_rate_of_another():
 def test_a_stock_is_as_many_times_stronger_as_its_ratio():
     stock = make_stock(make_garden(STEADY, units="metric"), ppm_n("Steady feed", 100), 100.0, 20.0)
 
-    assert stock.feed_l == 2000.0
-    assert list(stock.grams_l.values()) == [pytest.approx(100 * 0.100 / 0.12, rel=1e-4)]
-    assert stock.mix.buckets[0].doses[0].grams == pytest.approx(2000 * 0.100 / 0.12, abs=0.5)
-    assert stock.mix.ppm["N"] == pytest.approx(100.0, rel=1e-3)
-    assert stock.mix.ec_ms_cm == pytest.approx(0.9, rel=1e-3)
-    assert stock.mix.per_pot_mg == {}
+    assert [tank.volume_l for tank in stock.buckets] == [20.0]
+    assert stock.buckets[0].doses[0].grams == pytest.approx(2000 * 0.100 / 0.12, abs=0.5)
+    assert stock.ppm["N"] == pytest.approx(100.0, rel=1e-3)
+    assert stock.ec_ms_cm == pytest.approx(0.9, rel=1e-3)
+    assert stock.per_pot_mg == {}
 
 
 def test_powders_are_weighed_and_liquids_measured_whatever_the_scoops():
     garden = make_garden(scoops=["1 tbsp"])
     stock = make_stock(garden, full("First feed", "Fish feed", strength=0.5), 15.0, 20.0)
 
-    assert stock.mix.buckets[0].doses[0].spoons.endswith("on a scale")
-    assert stock.mix.buckets[0].doses[1].spoons.endswith("mL")
-    assert not [warning for warning in stock.mix.warnings if "spoons at hand" in warning]
+    assert stock.buckets[0].doses[0].spoons.endswith("on a scale")
+    assert stock.buckets[0].doses[1].spoons.endswith("mL")
+    assert not [warning for warning in stock.warnings if "spoons at hand" in warning]
 
 
 def test_pots_that_are_known_get_their_share_and_young_ones_half():
@@ -214,13 +213,13 @@ def test_pots_that_are_known_get_their_share_and_young_ones_half():
     halved = make_stock(garden, ppm_n("Steady feed", 276), 100.0, 20.0, group=young)
     whole = make_stock(garden, ppm_n("Steady feed", 276), 100.0, 20.0, group=old)
 
-    assert whole.mix.per_pot_mg["N"] == pytest.approx(2 * 276.0)  # 276 ppm are the 2.3 g/l of its label
-    assert halved.mix.per_pot_mg["N"] == pytest.approx(276.0)
-    assert halved.mix.pots == 10
+    assert whole.per_pot_mg["N"] == pytest.approx(2 * 276.0)  # 276 ppm are the 2.3 g/l of its label
+    assert halved.per_pot_mg["N"] == pytest.approx(276.0)
+    assert halved.pots == 10
 
 
 def test_a_stock_says_that_solubility_is_unknown_and_asks_for_a_backflow_preventer():
-    cautions = make_stock(make_garden(), ppm_n("Steady feed", 100), 100.0, 20.0).mix.cautions
+    cautions = make_stock(make_garden(), ppm_n("Steady feed", 100), 100.0, 20.0).cautions
 
     assert any("Solubility is not known" in caution for caution in cautions)
     assert any("backflow" in caution for caution in cautions)

@@ -6,7 +6,20 @@ import pytest
 
 from frostgate.errors import UnsafeMixError
 from frostgate.feeding.mix import mix_for_group
-from tests.mixing_cases import EPSOM, FIRST, FISH, LIME, STEADY, full, make_garden, make_group, ppm_n, said
+from frostgate.service.mix import MixOptions, mix_groups
+from tests.mixing_cases import (
+    EPSOM,
+    FIRST,
+    FISH,
+    LIME,
+    PELLETS,
+    STEADY,
+    full,
+    make_garden,
+    make_group,
+    ppm_n,
+    said,
+)
 
 
 @pytest.mark.parametrize(
@@ -67,10 +80,11 @@ def test_conductivity_is_estimated_or_said_to_be_unknown():
     assert said(unknown, "EC is not known", "First feed")
 
 
-@pytest.mark.parametrize("kind", ["liquid", "top-dressing"])
-def test_dry_root_balls_are_not_fed(kind):
+@pytest.mark.parametrize("label", [FIRST, PELLETS])
+@pytest.mark.parametrize("rest", [{}, {"injector": 100.0}, {"measured": ("1 tsp",)}])
+def test_dry_root_balls_are_not_fed(label, rest):
     with pytest.raises(UnsafeMixError, match="dry") as refused:
-        mix_for_group(make_garden(), make_group(), full("First feed"), kind, dry=True)
+        mix_groups(MixOptions(products=(label,), dry=True, **rest))
 
     assert "Water them" in refused.value.remedy
 

@@ -61,7 +61,7 @@ def test_the_same_holds_for_what_is_laid_on_the_soil_and_for_a_stock_solution(st
     stock = make_stock(make_garden(), full("First feed", strength=strength), 100.0, 20.0, group=group)
 
     assert laid.per_pot[0].wanted_g == pytest.approx(given * 5 * 4.92892, rel=1e-3)  # 5 tsp of 1 g/mL
-    assert stock.mix.buckets[0].doses[0].wanted_g == pytest.approx(given * LABEL_G_L * 2000.0)
+    assert stock.buckets[0].doses[0].wanted_g == pytest.approx(given * LABEL_G_L * 2000.0)
 
 
 @pytest.mark.parametrize("strength", [1.0, 0.5, 0.25])

@@ -27,11 +27,9 @@ def mix_for_group(
     group: PotGroup,
     portions: Sequence[Portion],
     kind: FeedingKind = "liquid",
-    *,
-    dry: bool = False,
 ) -> Mix:
     """Work out what to mix for a group, in whole buckets and a part one, or to lay on each pot."""
-    parts = _parts(garden, group, portions, kind, dry=dry)
+    parts = _parts(garden, group, portions, kind)
     if kind == "top-dressing":
         return _dress(garden, group, parts)
     if group.per_pot_l is None:
@@ -53,12 +51,8 @@ def mix_as_measured(
     volume_l: float,
     pots: int = 0,
     group: PotGroup | None = None,
-    *,
-    dry: bool = False,
 ) -> Mix:
     """Tell what one bucket holds when so much of some products goes into it."""
-    if dry:
-        safety.refuse_dry()
     parts, doses = [], []
     for name, text in measured.items():
         product = garden.product(name)
@@ -147,12 +141,8 @@ def _parts(
     group: PotGroup | None,
     portions: Sequence[Portion],
     kind: FeedingKind = "liquid",
-    *,
-    dry: bool,
 ) -> list[Part]:
     """Work out how much of each product is wanted, and stop what does not suit or the labels forbid."""
-    if dry:
-        safety.refuse_dry()
     if not portions:
         what = "a mix" if kind == "liquid" else "a top-dressing"
         raise InputError(f"{what} needs a product", remedy="Name one.")
@@ -199,32 +189,13 @@ def _grams_l(buckets: Sequence[Bucket], dilution: float) -> dict[Product, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stock:
-    """A tank of stock solution."""
-
-    ratio: float  # litres of feed that a litre of stock makes
-    stock_l: float  # of the tank [L]
-    mix: Mix  # its one bucket is the tank; ppm and conductivity are those of the feed at the hose
-
-    @property
-    def feed_l(self) -> float:
-        """How much feed the tank makes [L]."""
-        return self.stock_l * self.ratio
-
-    @property
-    def grams_l(self) -> dict[Product, float]:
-        """How much of each product is in a litre of stock [g/L]."""
-        return {dose.product: dose.grams / self.stock_l for dose in self.mix.buckets[0].doses}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class GroupMix:
     """What is mixed for one group."""
 
     group: PotGroup | None  # None for one bucketful
     phase: str | None = None  # of the season, where one was named
     mix: Mix
-    stock: Stock | None = None  # for an injector; its mix is the mix
+    ratio: float | None = None  # of an injector [litres of feed from one of stock]; its tank is the bucket
     units: Units  # to show it in
 
 
@@ -235,10 +206,12 @@ def make_stock(
     stock_l: float,
     *,
     group: PotGroup | None = None,
-    dry: bool = False,
-) -> Stock:
-    """Work out what goes into a tank of stock solution; powders are weighed, liquids measured in mL."""
-    parts = _parts(garden, group, portions, dry=dry)
+) -> Mix:
+    """Work out what goes into a tank of stock solution, the one bucket of the mix, and what its feed gives.
+
+    A litre of stock makes so many litres of feed. Powders are weighed, liquids measured in mL.
+    """
+    parts = _parts(garden, group, portions)
     safety.refuse_calcium([part.product for part in parts])
     feed_l = ratio * stock_l
     doses = tuple(
@@ -259,4 +232,4 @@ def make_stock(
     if group is not None and group.per_pot_l is not None:
         per_pot_mg = {element: mg_l * group.per_pot_l for element, mg_l in mix.ppm.items()}
         mix = replace(mix, pots=group.count, per_pot_mg=per_pot_mg)
-    return Stock(ratio=ratio, stock_l=stock_l, mix=mix)
+    return mix

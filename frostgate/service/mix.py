@@ -12,7 +12,7 @@ from frostgate.errors import FrostgateError, InputError
 from frostgate.feeding.labels import GRADE, read_product
 from frostgate.feeding.mix import GroupMix, make_stock, mix_as_measured, mix_for_group
 from frostgate.feeding.phases import phase_named, phases_of, suits
-from frostgate.feeding.safety import refuse_form
+from frostgate.feeding.safety import refuse_dry, refuse_form
 from frostgate.model.feedings import FeedingKind, Phase, Portion
 from frostgate.model.garden import Garden, PotGroup, Scoop, Site, Stage
 from frostgate.model.products import Product
@@ -48,6 +48,8 @@ class MixOptions:
 
 def mix_groups(options: MixOptions, written: Garden | None = None) -> tuple[GroupMix, ...]:
     """Work out what the options ask for, by a garden file where there is one."""
+    if options.dry:
+        refuse_dry()
     garden, named = _join(options, written)
     if options.measured:
         return (_as_measured(options, garden, named),)
@@ -208,13 +210,12 @@ def _for_group(
     options: MixOptions, garden: Garden, group: PotGroup, portions: Sequence[Portion], kind: FeedingKind
 ) -> GroupMix:
     if options.injector is None:
-        mix = mix_for_group(garden, group, portions, kind, dry=options.dry)
+        mix = mix_for_group(garden, group, portions, kind)
         return GroupMix(group=group, mix=mix, units=garden.units)
     if options.stock is None:
         raise InputError("the size of the stock tank is not stated", remedy="Add --stock 3.5gal.")
-    ratio, stock_l = options.injector, options.stock.amount
-    stock = make_stock(garden, portions, ratio, stock_l, group=group, dry=options.dry)
-    return GroupMix(group=group, mix=stock.mix, stock=stock, units=garden.units)
+    mix = make_stock(garden, portions, options.injector, options.stock.amount, group=group)
+    return GroupMix(group=group, mix=mix, ratio=options.injector, units=garden.units)
 
 
 def _one_bucketful(made: GroupMix) -> GroupMix:
@@ -223,7 +224,7 @@ def _one_bucketful(made: GroupMix) -> GroupMix:
         return replace(made, group=None)
     buckets = tuple(replace(bucket, pots=0) for bucket in made.mix.buckets)
     mix = replace(made.mix, buckets=buckets, pots=0, per_pot_mg={})
-    return replace(made, group=None, mix=mix, stock=made.stock and replace(made.stock, mix=mix))
+    return replace(made, group=None, mix=mix)
 
 
 def _as_measured(options: MixOptions, garden: Garden, named: Sequence[Product]) -> GroupMix:
@@ -233,7 +234,7 @@ def _as_measured(options: MixOptions, garden: Garden, named: Sequence[Product]) 
     per_pot_l = options.per_pot.amount if options.per_pot else group.per_pot_l if group else None
     pots = int(garden.vessel_l / per_pot_l + _EXACT) if per_pot_l else 0
     measured = dict(_amount(text, named) for text in options.measured)
-    mix = mix_as_measured(garden, measured, garden.vessel_l, pots, group, dry=options.dry)
+    mix = mix_as_measured(garden, measured, garden.vessel_l, pots, group)
     return GroupMix(group=group, mix=mix, units=garden.units)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
-from frostgate.feeding.mix import GroupMix, Stock
+from frostgate.feeding.mix import GroupMix
 from frostgate.feeding.scoops import is_weighed
 from frostgate.feeding.shopping import MixedFeeding
 from frostgate.model.feedings import Bucket, Dose, Mix
@@ -35,7 +35,7 @@ def mixes_answer(mixes: Sequence[GroupMix]) -> Plain:
 
 
 def _answer(made: GroupMix) -> Plain:
-    mix, stock = made.mix, made.stock
+    mix = made.mix
     answer = {
         "group": made.group and made.group.name,
         "phase": made.phase,
@@ -48,9 +48,14 @@ def _answer(made: GroupMix) -> Plain:
         "per_pot": map(_dose_answer, mix.per_pot),
         **named(mix, "ppm", "per_pot_mg", "ec_ms_cm", "warnings", "cautions"),
     }
-    if stock is not None:
-        grams_l = {product.name: g_l for product, g_l in stock.grams_l.items()}
-        answer["injector"] = named(stock, "ratio", "stock_l", "feed_l") | {"grams_per_litre": grams_l}
+    if made.ratio is not None:
+        [tank] = mix.buckets
+        answer["injector"] = {
+            "ratio": made.ratio,
+            "stock_l": tank.volume_l,
+            "feed_l": tank.volume_l * made.ratio,
+            "grams_per_litre": {dose.product.name: dose.grams / tank.volume_l for dose in tank.doses},
+        }
     return dict(plain(answer, _DIGITS))
 
 
@@ -76,23 +81,22 @@ def _mix_lines(made: GroupMix) -> Iterator[str]:
         phase = f"; {made.phase}" if made.phase else ""
         yield from (f"{group.name.upper()}: {say_pots(group.count, group)}, {group.stage}{each}{phase}", "")
     doses = [*mix.per_pot, *itertools.chain.from_iterable(bucket.doses for bucket in mix.buckets)]
-    if made.stock is not None:
-        yield from _stock_lines(made.stock, units)
+    if made.ratio is not None:
+        yield from _stock_lines(mix.buckets[0], made.ratio, units)
     else:
         yield from _bucket_lines(mix.buckets, noun, doses, units)
     if not mix.buckets:
         yield f"Each {noun} of {mix.pots}:" if group is not None else f"Each of {mix.pots}:"
         yield from _dose_lines(mix.per_pot, doses, units)
-    yield from section("What it gives" if made.stock is None else "What the hose gives", _giving(mix, noun))
+    yield from section("What it gives" if made.ratio is None else "What the hose gives", _giving(mix, noun))
     yield from section("Mind", bullets(mix.warnings))
 
 
-def _stock_lines(stock: Stock, units: Units) -> Iterator[str]:
-    volume, feed = say_volume(stock.stock_l, units), say_volume(stock.feed_l, units)
-    yield f"Stock for an injector of 1:{stock.ratio:g}, a tank of {volume}, which makes {feed} of feed:"
-    doses = stock.mix.buckets[0].doses
-    yield from _dose_lines(doses, doses, units)
-    per_litre = (f"{product.name} {g_l:.1f} g" for product, g_l in stock.grams_l.items())
+def _stock_lines(tank: Bucket, ratio: float, units: Units) -> Iterator[str]:
+    volume, feed = say_volume(tank.volume_l, units), say_volume(tank.volume_l * ratio, units)
+    yield f"Stock for an injector of 1:{ratio:g}, a tank of {volume}, which makes {feed} of feed:"
+    yield from _dose_lines(tank.doses, tank.doses, units)
+    per_litre = (f"{dose.product.name} {dose.grams / tank.volume_l:.1f} g" for dose in tank.doses)
     yield f"  in a litre of stock: {', '.join(per_litre)}"
 
 

@@ -188,13 +188,13 @@ def test_a_stock_diluted_by_its_ratio_is_the_feed(ppm, ratio, stock_l):
     # held fixed: one powder without a maximum
     garden = make_garden("Feed 14-9-16 soluble Mg 1", units="metric")
     stock = make_stock(garden, [Portion(product="Feed", n_ppm=float(ppm))], float(ratio), float(stock_l))
-    (dose,) = stock.mix.buckets[0].doses
+    (dose,) = stock.buckets[0].doses
 
     assert dose.grams == pytest.approx(dose.wanted_g, abs=SCALE_STEP_G / 2 + 1e-9)
-    assert dose.wanted_g == pytest.approx(ppm / 140 * stock.feed_l)
+    assert dose.wanted_g == pytest.approx(ppm / 140 * ratio * stock_l)
     for element in ELEMENTS:
         put_in_mg = dose.grams * dose.product.analysis.shares[element] * 1000
-        assert stock.mix.ppm[element] * stock.feed_l == pytest.approx(put_in_mg)
+        assert stock.ppm[element] * ratio * stock_l == pytest.approx(put_in_mg)
 
 
 @law

@@ -76,8 +76,8 @@ def test_stock_solutions_are_those_of_michigan_state(ratio, ounces_a_gallon):
     for ppm, oz in zip((50, 100, 200), ounces_a_gallon, strict=True):
         stock = make_stock(garden, ppm_n("Feed", ppm), ratio, GALLON_L)
 
-        assert stock.mix.buckets[0].doses[0].grams / OUNCE_G == pytest.approx(oz, rel=0.02)
-        assert stock.mix.ppm["N"] == pytest.approx(ppm, rel=0.01)
+        assert stock.buckets[0].doses[0].grams / OUNCE_G == pytest.approx(oz, rel=0.02)
+        assert stock.ppm["N"] == pytest.approx(ppm, rel=0.01)
 
 
 @pytest.mark.parametrize(("ppm", "ec"), [(50, 0.32), (100, 0.64), (200, 1.28)])  # the same table
