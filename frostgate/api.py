@@ -314,8 +314,7 @@ def score_fits(frosts: FrostDates) -> pd.Series[float]:
     import pandas as pd
 
     scores = curves.score_fits(falling_days(frosts))
-    kinds = pd.Index([score.kind for score in scores], name="kind")
-    return pd.Series([score.crps_days for score in scores], index=kinds, name="crps_days")
+    return pd.Series(scores, name="crps_days").rename_axis("kind")
 
 
 def levels(

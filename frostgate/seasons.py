@@ -82,7 +82,7 @@ def freeze(noun: object, **kinds: npt.DTypeLike) -> None:
 
 
 def split_dates(dates: Dates, start: SeasonStart) -> tuple[Ints, Ints]:
-    """Return each date its season and its season day."""
+    """Return the season and the season day of each date."""
     days = dates.astype("datetime64[D]")
     months = days.astype("datetime64[M]")
     month = months.astype(np.int64) % 12

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 
 from frostgate.climate.curves import tabulate_lengths
 from frostgate.climate.fits import POOLED
-from frostgate.climate.frosts import first_frosts, last_frosts
+from frostgate.climate.frosts import last_frosts
 from frostgate.climate.quality import leave_out_suspects
-from frostgate.climate.years import CHOSEN_AT_C, choose_years, find_trend, frosts_on
+from frostgate.climate.site import find_autumns
+from frostgate.climate.years import find_trend, frosts_on
 from frostgate.climate.zones import MeanExtreme, mean_extreme
 from frostgate.errors import TooFewSeasonsError
 from frostgate.model.records import (
@@ -96,13 +97,9 @@ def compare_record(
     """Return the figures of one place, from its record and from what a morning knows of it."""
     record = leave_out_suspects(minima, keep_suspects=keep_suspects)
     threshold_c, start = site.curve.threshold_c, site.curve.start
-    last, first, freezes = (
-        last_frosts(record, threshold_c, start, completeness=completeness),
-        first_frosts(record, threshold_c, start, completeness=completeness),
-        first_frosts(record, CHOSEN_AT_C, start, completeness=completeness),
-    )
+    last = last_frosts(record, threshold_c, start, completeness=completeness)
     springs = frosts_on(last, "all" if site.years is None else site.years.basis)
-    autumns = frosts_on(first, choose_years(freezes, kind, basis).basis)
+    autumns = find_autumns(record, threshold_c, start, kind=kind, completeness=completeness, years=basis)
     levels = tabulate_lengths([springs], [autumns], kind, (MEDIAN, 1.0 - risk))
     half, at_risk = (level.days for level in levels) if levels else (None, None)
     coldest, unzoned = None, None

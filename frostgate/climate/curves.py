@@ -12,7 +12,6 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import NamedTuple
 
 import numpy as np
 
@@ -66,7 +65,7 @@ def fit_curve(frosts: FrostDates, kind: str = POOLED) -> FrostCurve:
     if np.isfinite(days).sum() < FEWEST_FROSTS:
         kind = "empirical"
     elif kind == BEST:
-        kind = score_fits(days)[0].kind
+        kind = next(iter(score_fits(days)))
     known_years = frosts.years[~np.isnan(frosts.day)]
     return FrostCurve(
         kind=kind,
@@ -101,18 +100,11 @@ def _turned(table: Floats, side: Side) -> Floats:
     return table if side == "spring" else table[::-1]
 
 
-class Score(NamedTuple):
-    """What one kind of fit scored on seasons it had not seen."""
-
-    kind: str
-    crps_days: float  # mean leave-one-season-out CRPS [d], smaller is better
-
-
-def score_fits(days: Floats) -> list[Score]:
-    """Score every fit by leave-one-season-out CRPS, best first."""
+def score_fits(days: Floats) -> dict[str, float]:
+    """Score every fit by leave-one-season-out CRPS [d], best first, which is the smallest."""
     others = np.where(np.eye(days.size, dtype=bool), np.nan, days)
-    scores = [Score(kind, float(crps_of_tables(fit(others), days).mean())) for kind, fit in FITS.items()]
-    return sorted(scores, key=lambda score: score.crps_days)
+    scores = {kind: float(crps_of_tables(fit(others), days).mean()) for kind, fit in FITS.items()}
+    return dict(sorted(scores.items(), key=lambda scored: scored[1]))
 
 
 def nest(curves: Sequence[FrostCurve]) -> tuple[FrostCurve, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -50,7 +51,7 @@ def know_site(
     Plain errors are left out first. The risk is read between the curves of the nearest whole °F (or half °C),
     and each of these is never below those of the colder ones down to 20 °F: a warmer garden never waits
     longer. For the same reason the frosts of 0 °C choose the years for the whole record. Where the threshold
-    is uncertain the curve is averaged over what it may be. The autumn's own frosts choose its years.
+    is uncertain the curve is averaged over what it may be.
     """
     suspects = find_suspects(minima)
     record = minima if keep_suspects else minima.leave_out(suspects.dates)
@@ -62,11 +63,15 @@ def know_site(
             record, threshold_c, start, choice.basis, kind=kind, completeness=completeness, bounds=bounds
         )
 
-    def find_first(threshold_c: float) -> FrostDates:
-        return first_frosts(record, threshold_c, start, completeness=completeness)
-
     curve = blur_curve(fit, threshold_c, threshold_sd_c)
     weather, climate_sd_c = know_weather(_of_its_years(record, freezes, choice.basis), start)
+    autumn_curve = None
+    if autumn:  # which the end of feeding wants, and which may be unknown
+        with contextlib.suppress(TooFewSeasonsError):
+            autumns = find_autumns(
+                record, threshold_c, start, kind=kind, completeness=completeness, years=years
+            )
+            autumn_curve = fit_curve(autumns, kind)
     few = f"Only {curve.seasons_used} seasons are known: the curve is rough. Look for a longer record nearby."
     return SiteClimate(
         station=minima.station,
@@ -78,16 +83,25 @@ def know_site(
         notes=(*minima.notes, few) if curve.seasons_used < FEW_SEASONS else minima.notes,
         years=choice,
         weather=weather,
-        autumn=_fit_autumn(find_first(threshold_c), find_first(CHOSEN_AT_C), kind, years) if autumn else None,
+        autumn=autumn_curve,
     )
 
 
-def _fit_autumn(frosts: FrostDates, freezes: FrostDates, kind: str, years: BasisOption) -> FrostCurve | None:
-    """Fit the curve of first autumn frosts, which the end of feeding wants; None where too few are known."""
-    try:
-        return fit_curve(frosts_on(frosts, choose_years(freezes, kind, years).basis), kind)
-    except TooFewSeasonsError:
-        return None
+def find_autumns(
+    record: DailyMinima,
+    threshold_c: float,
+    start: SeasonStart,
+    *,
+    kind: str = POOLED,
+    completeness: Completeness = "chance",
+    years: BasisOption = "best",
+) -> FrostDates:
+    """Find first autumn frosts, on the years that the autumn's own frosts of 0 °C choose."""
+    frosts, freezes = (
+        first_frosts(record, degrees, start, completeness=completeness)
+        for degrees in (threshold_c, CHOSEN_AT_C)
+    )
+    return frosts_on(frosts, choose_years(freezes, kind, years).basis)
 
 
 def fit_held_curve(

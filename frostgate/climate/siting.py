@@ -358,7 +358,7 @@ def fit_robust_line(pairs: Pairs, *, slope_sd: float, usual_scatter_c: float) ->
 
 
 def autocorrelation(dates: Dates, residual_c: Floats) -> float:
-    """The correlation of residuals of consecutive mornings, at least 0, near the usual one where few."""
+    """Correlate residuals of consecutive mornings: at least 0, and near the usual one where they are few."""
     follows = np.diff(dates).astype(np.int64) == 1
     count = int(follows.sum())
     square = float((residual_c**2).mean())

@@ -100,7 +100,7 @@ def weigh_limits(
     bad: Sequence[Sequence[float]],
     stakes: Stakes,
 ) -> tuple[Weighed, ...]:
-    """Return each limit its cost, in days waited and flushes lost."""
+    """Return what each limit costs, in days waited and flushes lost."""
     if not limits:
         return ()
     waited = [[day - first for day, first in zip(days, opened[-1], strict=True)] for days in opened]

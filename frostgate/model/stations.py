@@ -30,9 +30,7 @@ class Counted:
     first: dt.date  # with a good minimum
     last: dt.date
     share: float  # of the days between them, those with a good minimum
-    springs: (
-        int | None
-    )  # whose last frost is known, or known not to have come; None where no hemisphere shows
+    springs: int | None  # with a last frost, or known to have had none; None where no hemisphere shows
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
