@@ -11,7 +11,6 @@ import click
 from frostgate.cli import options
 from frostgate.cli.options import option, shared
 from frostgate.errors import InputError
-from frostgate.model.garden import Garden
 from frostgate.model.gate import State
 from frostgate.model.records import Completeness
 from frostgate.service.request import Degrees
@@ -72,49 +71,41 @@ def today(given: TodayOptions) -> int:
         click.get_current_context().get_parameter_source("garden") is click.core.ParameterSource.COMMANDLINE
     )
     garden = options.named_garden(given.garden) if is_named or not given.record else None
-    return _answer_by_files(given) if garden is None else _answer_in(garden, given)
-
-
-def _answer_by_files(given: TodayOptions) -> int:
-    from frostgate.service.morning import ask_files
-    from frostgate.service.own_log import named_log, own_answer
-
-    log = named_log(given.forecast_log, given.observed, given.unit)
-    morning, own = ask_files(given, options.clock(), options.cache_folder(), log)
-    unit = given.unit_shown(morning.site.curve.step_c if morning.site else None)
-    if given.form == "json":
-        from frostgate.show.answers import morning_answer
-
-        options.echo_json(morning_answer(morning, unit) | {"own_errors": own_answer(own)})
-    else:
+    now, cache = options.clock(), options.cache_folder()
+    if garden is None:
+        from frostgate.service.morning import ask_files
+        from frostgate.service.own_log import named_log
         from frostgate.show.morning import morning_lines
 
-        _echo(morning_lines(morning, unit), morning.verdict.state)
+        log = named_log(given.forecast_log, given.observed, given.unit)
+        shown, (morning, own) = None, ask_files(given, now, cache, log)
+        unit = given.unit_shown(morning.site.curve.step_c if morning.site else None)
+        lines = morning_lines(morning, unit)
+    else:
+        _refuse_own_log(given)
+        from frostgate.service.season import ask_garden
+        from frostgate.show.garden_morning import garden_lines
+
+        shown, own = ask_garden(garden, given, now, cache)
+        morning, unit, lines = shown.morning, shown.unit, garden_lines(shown, full=given.full)
+    if given.form == "json":
+        from frostgate.service.own_log import own_answer
+        from frostgate.show.answers import garden_answer, morning_answer
+
+        more = {"own_errors": own_answer(own)} | ({} if shown is None else garden_answer(shown))
+        options.echo_json(morning_answer(morning, unit) | more)
+    else:
+        _echo(lines, morning.verdict.state)
     return STATUS[morning.verdict.state]
 
 
-def _answer_in(garden: Garden, given: TodayOptions) -> int:
+def _refuse_own_log(given: TodayOptions) -> None:
     if given.forecast_log or given.observed:
         raise InputError(
             "a garden keeps its forecasts and minima in its journal",
             value="--forecast-log" if given.forecast_log else "--observed",
             remedy="Leave the option out, and log minima with: frostgate log minimum 29F.",
         )
-    from frostgate.service.own_log import own_answer
-    from frostgate.service.season import ask_garden
-
-    shown, own = ask_garden(garden, given, options.clock(), options.cache_folder())
-    if given.form == "json":
-        from frostgate.show.answers import garden_answer, morning_answer
-
-        options.echo_json(
-            morning_answer(shown.morning, shown.unit) | {"own_errors": own_answer(own)} | garden_answer(shown)
-        )
-    else:
-        from frostgate.show.garden_morning import garden_lines
-
-        _echo(garden_lines(shown, full=given.full), shown.morning.verdict.state)
-    return STATUS[shown.morning.verdict.state]
 
 
 def _echo(lines: Iterable[str], state: State) -> None:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from frostgate.climate.compare import PlaceClimate, compare_record
+from frostgate.climate.compare import compare_record
 from frostgate.climate.quality import leave_out_suspects
 from frostgate.climate.zones import Zone, mean_extreme
 from frostgate.errors import FrostgateError, InputError
@@ -20,7 +20,7 @@ from frostgate.model.garden import Garden, Site
 from frostgate.model.records import DailyMinima
 from frostgate.service.documents import freshen
 from frostgate.service.morning import ask_site, know_climate
-from frostgate.service.request import Request, read_hinted
+from frostgate.service.request import Request
 from frostgate.service.season import know_season
 from frostgate.show.comparisons import Comparison, Place
 
@@ -41,11 +41,18 @@ class Lookout:
         """Return a place with its figures, or with why it has none; only its zone where another is wanted."""
         try:
             request, record = self._request_about(site)
-            minima = self._read(request, record)
-            zone = self._zone(minima) if self.zones else None
-            if zone is not None and zone not in self.zones:
+            minima = request.parse_hinted(read_bytes(record), record)
+            if self.zones and (zone := self._zone(minima)) not in self.zones:
                 return zone
-            climate = self._figures(request, minima)
+            climate = compare_record(
+                minima,
+                know_climate(request, self.cache, autumn=True),
+                request.policy.risk_tolerance,
+                kind=request.kind,
+                basis=request.basis,
+                completeness=request.completeness,
+                keep_suspects=request.keep_suspects,
+            )
         except FrostgateError as error:
             return Place(name=site.name, record=site.record, problem=error)
         name = site.name if self._is_of_garden(site) else climate.station.name or climate.station.id
@@ -79,24 +86,9 @@ class Lookout:
             raise InputError(f"the site {site.name!r} names no record", remedy=remedy)
         return self._request_for(site).about(site, unit), site.record
 
-    def _read(self, request: Request, record: Path) -> DailyMinima:
-        content = read_bytes(record)
-        return read_hinted(lambda unit: request.parse(content, record, unit), request.unit)
-
     def _zone(self, minima: DailyMinima) -> Zone:
         start, keep = self.request.season_start(minima), self.request.keep_suspects
         return mean_extreme(leave_out_suspects(minima, keep_suspects=keep), start).zone
-
-    def _figures(self, request: Request, minima: DailyMinima) -> PlaceClimate:
-        return compare_record(
-            minima,
-            know_climate(request, self.cache, autumn=True),
-            request.policy.risk_tolerance,
-            kind=request.kind,
-            basis=request.basis,
-            completeness=request.completeness,
-            keep_suspects=request.keep_suspects,
-        )
 
     def _morning(self, site: Site, request: Request) -> Morning | None:
         """Ask the gate as `today` does: at home it has learned from the garden's journal."""

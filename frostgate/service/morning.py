@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.files import read_bytes
@@ -77,35 +77,25 @@ def know_climate(request: Request, cache: Path, *, autumn: bool = False) -> Site
         )
     record = request.record
     content = read_bytes(record)
-    names = "unit station hemisphere kind completeness keep_suspects drop_contradictions"
-    return kept_site(
-        cache,
-        content,
-        lambda: _fit_climate(request, content, record, autumn=autumn),
-        threshold_c=request.policy.station_threshold_c,
-        threshold_sd_c=request.policy.offset_sd_c,
-        name=record.name,
-        years=request.basis,
-        autumn=autumn,
-        **{name: getattr(request, name) for name in names.split()},
-    )
+    settings: dict[str, Any] = {
+        "threshold_c": request.policy.station_threshold_c,
+        "threshold_sd_c": request.policy.offset_sd_c,
+        "kind": request.kind,
+        "completeness": request.completeness,
+        "keep_suspects": request.keep_suspects,
+        "years": request.basis,
+        "autumn": autumn,
+    }
 
+    def fit() -> SiteClimate:
+        from frostgate.climate.site import know_site
 
-def _fit_climate(request: Request, content: bytes, record: Path, *, autumn: bool) -> SiteClimate:
-    from frostgate.climate.site import know_site
+        minima = request.parse_hinted(content, record)
+        return know_site(minima, start=request.season_start(minima), **settings)
 
-    minima = read_hinted(lambda unit: request.parse(content, record, unit), request.unit)
-    return know_site(
-        minima,
-        request.policy.station_threshold_c,
-        request.season_start(minima),
-        threshold_sd_c=request.policy.offset_sd_c,
-        autumn=autumn,
-        kind=request.kind,
-        completeness=request.completeness,
-        keep_suspects=request.keep_suspects,
-        years=request.basis,
-    )
+    read = ("unit", "station", "hemisphere", "drop_contradictions")
+    reading = {name: getattr(request, name) for name in read}
+    return kept_site(cache, content, fit, name=record.name, **reading, **settings)
 
 
 def ask_files(

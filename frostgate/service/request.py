@@ -100,6 +100,10 @@ class Request:
             content, file, unit=unit, station=self.station, drop_contradictions=self.drop_contradictions
         )
 
+    def parse_hinted(self, content: bytes, file: Path) -> DailyMinima:
+        """Read all minima from a file's content, by the stated unit only where the file states none."""
+        return read_hinted(lambda unit: self.parse(content, file, unit), self.unit)
+
     def season_start(self, minima: DailyMinima) -> SeasonStart:
         """Return where seasons begin: in the stated hemisphere, or in that of the record."""
         from frostgate.climate.quality import find_hemisphere
