@@ -183,17 +183,6 @@ def test_a_document_without_zone_takes_the_growers_word(read):
             "11.10.2026",
             r"not a date .*\(daily.time, entry 2\)",
         ),
-        (
-            _daily(time=["2026-10-10", "2026-10-12", "2026-10-11"]),
-            "2026-10-11",
-            r"2026-10-11 \(daily.time, entry 3\) comes after 2026-10-12 \(daily.time, entry 2\)",
-        ),
-        (
-            _daily(time=["2026-10-10", "2026-10-10", "2026-10-11"]),
-            "2026-10-10",
-            r"\(daily.time, entry 2\) comes after 2026-10-10 \(daily.time, entry 1\)",
-        ),
-        (_daily(time=[], temperature_2m_min=[]), None, "a forecast without any night"),
         (_with(timezone="Mars/Base"), "Mars/Base", r"no time zone has this name \(timezone\)"),
         (_with(timezone=5), "5", r"not a text \(timezone\)"),
         (
