@@ -199,9 +199,9 @@ def _event(kind: EntryKind, told: str, *, in_words: bool = False) -> None:
     note_option = click.option("--note", default="", metavar="TEXT", help="Anything worth remembering.")
 
     @log.command(kind.replace(" ", "-"), help=told)
-    @(click.argument("note") if in_words else note_option)
     @click.option("--group", metavar="NAME", help="Which group of pots, or all; the only one by default.")
     @on_option
+    @(click.argument("note") if in_words else note_option)
     @with_book
     def _log_event(book: LogBook, note: str, group: str | None, on: dt.date | None) -> None:
         note = note.strip()
