@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from frostgate.show.answers import DIGITS, curve_facts, plain
+from frostgate.show.answers import DIGITS, curve_facts, named, plain
 from tests.gate_cases import TODAY, make_curve, ramp
 
 
@@ -53,6 +53,13 @@ def test_an_answer_may_round_its_own_keys_otherwise():
 def test_what_has_no_form_in_json_is_refused():
     with pytest.raises(TypeError, match="object has no form in JSON"):
         plain({"a": object()})
+
+
+def test_a_path_is_named_by_its_end_or_anew_and_leads_to_none_where_something_lacks():
+    held = dataclasses.make_dataclass("Held", ["nights", "lost"])((Night(TODAY, -1.0),), None)
+    assert named(held, "nights.0.low_c", year="nights.-1.morning.year") == {"low_c": -1.0, "year": 2026}
+    assert named(held, "lost.low_c", first="lost.0") == named(None, "low_c", first="0")
+    assert named(None, "a.low_c", first="0") == {"low_c": None, "first": None}
 
 
 def test_the_facts_of_a_curve():
