@@ -16,7 +16,7 @@ from frostgate.seasons import say_day
 from frostgate.show.mixes import mixes_of, say_buckets
 from frostgate.show.morning import COUNSEL, headline, nights_ahead, say_low, sources
 from frostgate.show.reasons import say_reasons
-from frostgate.show.say import bullets, once, section, wrapped
+from frostgate.show.say import bullets, counted, once, section, wrapped
 from frostgate.units import TemperatureUnit, Units, say_mass, say_share, say_temperature
 
 UNDER_WAY: dict[State, str] = COUNSEL | {"open": "feeding may go on", "shut": "do not feed today"}
@@ -107,7 +107,7 @@ def _due(shown: GardenMorning) -> Iterator[str]:
         if due.mix is None:
             said = f"{what}: not mixed. {due.refusal}"
         else:
-            said = f"{what}, {due.mix.pots} trees: {mix_in_words(due.mix, shown.units)}"
+            said = f"{what}, {counted(due.mix.pots, 'tree')}: {mix_in_words(due.mix, shown.units)}"
         yield from wrapped(said, "  ", "      ")
     if not shown.due:
         yield "  nothing"

@@ -9,7 +9,7 @@ from frostgate.model.garden import Garden, PotGroup, Site
 from frostgate.model.gate import Policy
 from frostgate.model.products import Product
 from frostgate.show.answers import Plain, plain
-from frostgate.show.say import bullets, listed, say_month_day, say_side, section
+from frostgate.show.say import bullets, counted, listed, say_month_day, say_side, section
 from frostgate.units import (
     FOOT_M,
     POUND_G,
@@ -27,8 +27,8 @@ from frostgate.units import (
 def garden_lines(garden: Garden) -> Iterator[str]:
     """Write what a garden file holds, and what it leaves open."""
     yield (
-        f"{garden.file.name} is sound: {_count(len(garden.sites), 'site')}, "
-        f"{_count(len(garden.groups), 'group')} of pots, {_count(len(garden.products), 'product')}"
+        f"{garden.file.name} is sound: {counted(len(garden.sites), 'site')}, "
+        f"{counted(len(garden.groups), 'group')} of pots, {counted(len(garden.products), 'product')}"
     ).replace("no group of", "no groups of")
     for site in garden.sites:
         yield from section(site.name, bullets(_site_sentences(site, garden.units)))
@@ -72,7 +72,7 @@ def _gate_sentence(policy: Policy, unit: TemperatureUnit) -> str:
     ]
     if policy.forecast_offset_c is not None:
         parts.append(say_side(policy.forecast_offset_c, "the forecast", unit))
-    parts.append(f"exposed from {_count(policy.first_exposed_days, 'day')} after feeding")
+    parts.append(f"exposed from {counted(policy.first_exposed_days, 'day')} after feeding")
     parts.append(f"a forecast is stale after {policy.max_age_hours:g} hours")
     return ", ".join(parts) + "."
 
@@ -140,7 +140,7 @@ def _rules_sentence(rules: SeasonRules, units: Units) -> str:
         most = f"at most {say_mass(rules.n_per_pot_g, units)} of nitrogen for a pot in a season"
     return (
         f"Last nitrogen {rules.stop_weeks:g} weeks before the first autumn frost (at {risk}); "
-        f"{_count(rules.least_days, 'day')} or more between two feedings; {most}."
+        f"{counted(rules.least_days, 'day')} or more between two feedings; {most}."
     )
 
 
@@ -150,10 +150,10 @@ def _phase_sentence(phase: Phase) -> str:
         + (f"at {portion.n_ppm:g} ppm N" if portion.strength is None else f"{portion.strength * 100:g} %")
         for portion in phase.portions
     )
-    often = "once" if phase.feedings == 1 else f"every {_count(phase.every_days, 'day')}"
+    often = "once" if phase.feedings == 1 else f"every {counted(phase.every_days, 'day')}"
     times = f", {phase.feedings} times" if phase.feedings and phase.feedings > 1 else ""
     anchor = phase.anchor if phase.anchor in {"bud break", "fruit set"} else f"the {phase.anchor}"
-    begins = f"{_count(phase.after_days, 'day')} after {anchor}" if phase.after_days else f"from {anchor}"
+    begins = f"{counted(phase.after_days, 'day')} after {anchor}" if phase.after_days else f"from {anchor}"
     groups = f", for {', '.join(phase.groups)}" if phase.groups else ""
     return f"Phase {phase.name} ({phase.kind}): {fed}, {often}{times}, {begins}{groups}."
 
@@ -165,10 +165,6 @@ def _month_day(month_day: tuple[int, int]) -> str:
 def _length(metres: float, units: Units, digits: int) -> str:
     number = metres / FOOT_M if units == "us" else metres
     return f"{round(number, digits):g} {'ft' if units == 'us' else 'm'}"
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number or 'no'} {what}{'' if number == 1 else 's'}"
 
 
 def _aligned(rows: Iterable[tuple[str, ...]]) -> Iterator[str]:

@@ -11,7 +11,7 @@ from typing import Any
 from frostgate.model.gate import Reason
 from frostgate.model.records import RECENT_DAYS
 from frostgate.seasons import say_date, say_day
-from frostgate.show.say import listed
+from frostgate.show.say import counted, listed
 from frostgate.units import TemperatureUnit, fahrenheit, say_offset, say_share, say_temperature
 
 SMALLEST_RUN_C = 0.25  # nights that ran less far off were as usual
@@ -153,7 +153,7 @@ _FORMS: dict[str, Callable[[Any, TemperatureUnit], str]] = {
     "gate": lambda opens, _: "open" if opens else "still shut",
     "run": _run,
     "some": _some,
-    "mornings": lambda mornings, _: f"{mornings} {'morning' if mornings == 1 else 'mornings'}",
+    "mornings": lambda mornings, _: counted(mornings, "morning"),
     "error": _error,
     "wider": _wider,
     "far_off": lambda count, _: (

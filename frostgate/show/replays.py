@@ -12,7 +12,7 @@ from frostgate.proof.reliability import reliability
 from frostgate.proof.replay import Openings, Replay, WrongSpring, wrong_springs
 from frostgate.seasons import SeasonStart, month_day_or_none
 from frostgate.show.answers import DIGITS, Plain, named, plain
-from frostgate.show.say import or_dash, say_month_day
+from frostgate.show.say import counted, or_dash, say_month_day
 from frostgate.show.tables import Part, bold, grid
 from frostgate.units import TemperatureUnit, say_share, say_temperature
 
@@ -111,7 +111,7 @@ def _reading(replay: Replay) -> Iterator[str]:
     else:
         yield from (told, "never fed in these springs.")
     if kept:
-        yield f"In {kept} spring{'s' if kept > 1 else ''} the forecasts are those that were kept."
+        yield f"In {counted(kept, 'spring')} the forecasts are those that were kept."
     others = "The others are drawn" if kept else "Forecasts are drawn"
     yield f"{others}, not archived: their errors have the policy's spread, tails and correlation."
 

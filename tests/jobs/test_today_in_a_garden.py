@@ -56,6 +56,15 @@ def test_an_open_morning_says_what_is_due_and_how_it_is_mixed(run):
     assert len(ran.out.splitlines()) <= 55
 
 
+def test_one_tree_is_not_told_as_trees(run, garden):
+    file = garden / "garden.toml"
+    text = file.read_text(encoding="utf-8")
+    assert "count = 9\n" in text
+    file.write_text(text.replace("count = 9\n", "count = 1\n"), encoding="utf-8")
+    due = " ".join(section(run("today", "--on", "2026-05-16").out, "Due today"))
+    assert "old plums, wake-up 1, 1 tree: " in due
+
+
 @pytest.mark.usefixtures("garden")
 def test_a_frost_in_the_forecast_stands_at_the_top(run):
     """After the gate has opened tender growth is at risk: which night, how cold, whom, what to do."""
