@@ -24,9 +24,7 @@ def product(name: str, form="soluble") -> Product:
 
 
 def dose(name: str, spoons: str, grams: float = 30.0, form="soluble") -> Dose:
-    return Dose(
-        product=product(name, form), grams=grams, millilitres=grams / 1.2, wanted_g=grams, spoons=spoons
-    )
+    return Dose(product=product(name, form), grams=grams, wanted_g=grams, spoons=spoons)
 
 
 def group(name="old plums", count=10, **rest) -> PotGroup:

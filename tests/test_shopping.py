@@ -35,7 +35,7 @@ GARDEN = Garden(file=Path("garden.toml"), sites=(Site(name="Hollin Bank"),), pro
 
 
 def dose(of: Product, grams: float) -> Dose:
-    return Dose(product=of, grams=grams, millilitres=grams / 1.2, wanted_g=grams, spoons="")
+    return Dose(product=of, grams=grams, wanted_g=grams, spoons="")
 
 
 def feeding(status="planned", day: dt.date | None = dt.date(2026, 5, 16)) -> Feeding:

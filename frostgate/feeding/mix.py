@@ -61,10 +61,7 @@ def mix_as_measured(
         part = replace(part_of(product, ()), asked_g=grams / volume_l, grams=grams / volume_l)
         refuse_above_label(part)
         parts.append(part)
-        millilitres, spoons = grams / product.density_g_ml, text.strip()
-        doses.append(
-            Dose(product=product, grams=grams, millilitres=millilitres, wanted_g=grams, spoons=spoons)
-        )
+        doses.append(Dose(product=product, grams=grams, wanted_g=grams, spoons=text.strip()))
     bucket = Bucket(volume_l=volume_l, pots=pots, doses=tuple(doses))
     return _make_mix(garden, [bucket], pots, safety.warn_of_young(group, parts, measured=True))
 

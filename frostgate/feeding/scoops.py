@@ -44,8 +44,7 @@ def measure(
     if measured is None:
         return weigh_out(product, wanted_g, most_g, units=units)
     millilitres, said = measured
-    grams = millilitres * product.density_g_ml
-    return Dose(product=product, grams=grams, millilitres=millilitres, wanted_g=wanted_g, spoons=said)
+    return Dose(product=product, grams=millilitres * product.density_g_ml, wanted_g=wanted_g, spoons=said)
 
 
 def weigh_out(
@@ -63,8 +62,7 @@ def weigh_out(
         )
     grams = amount * density
     said = f"{amount:g} mL" if poured else f"{say_mass(grams, units)} {ON_SCALE}"
-    millilitres = grams / product.density_g_ml
-    return Dose(product=product, grams=grams, millilitres=millilitres, wanted_g=wanted_g, spoons=said)
+    return Dose(product=product, grams=grams, wanted_g=wanted_g, spoons=said)
 
 
 def is_too_small(dose: Dose, *, scoops: Sequence[Scoop] = (), units: Units = "metric") -> bool:

@@ -101,8 +101,9 @@ def _within_nitrogen(
         reason = ""
         if feeding.date is not None and feeding.status != "done":
             gives_g = nitrogen_g(garden, group, feeding)
+            fed = [garden.product(one.product).analysis for one in feeding.portions]
             sum_g = sum(grams or 0.0 for grams in (*given_g, gives_g))
-            if days is not None and feeding.date >= days.taper_from and _is_led_by_nitrogen(garden, feeding):
+            if days is not None and feeding.date >= days.taper_from and any(map(is_led_by_nitrogen, fed)):
                 reason = TAPER_REASON
             elif gives_g and ceiling_g is not None and sum_g > ceiling_g + 1e-9:
                 reason = (
@@ -116,21 +117,19 @@ def _within_nitrogen(
     return Budget(feedings=tuple(kept), total_g=total_g, unknown=given_g.count(None))
 
 
-def _is_led_by_nitrogen(garden: Garden, feeding: Feeding) -> bool:
-    return any(is_led_by_nitrogen(garden.product(one.product).analysis) for one in feeding.portions)
-
-
 def nitrogen_g(garden: Garden, group: PotGroup, feeding: Feeding) -> float | None:
     """Work out the nitrogen that a feeding gives one pot [g], before spoons are rounded; None if unknown."""
     fed = [portion for portion in feeding.portions if garden.product(portion.product).analysis.n]
+    if not fed:
+        return 0.0
     litres = group.per_pot_l if feeding.kind == "liquid" else 1.0
     try:
         parts = parts_of(garden, group, fed, feeding.kind)
     except InputError:  # a rate or a height that is not stated: the mix will say so
         return None
-    if litres is None and parts:
+    if litres is None:
         return None
-    return sum(part.grams * (litres or 0.0) * part.product.analysis.shares["N"] for part in parts)
+    return sum(part.grams * litres * part.product.analysis.shares["N"] for part in parts)
 
 
 def _strangers(garden: Garden, facts: SeasonFacts) -> Iterator[Feeding]:

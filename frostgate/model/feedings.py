@@ -97,9 +97,13 @@ class Dose:
 
     product: Product
     grams: float  # as measured with the scoops at hand: what really goes in [g]
-    millilitres: float  # the same [mL]
     wanted_g: float  # what the target asks for [g]
     spoons: str  # how to measure it, in words, such as 2 x 2.5 tsp
+
+    @property
+    def millilitres(self) -> float:
+        """The same [mL]."""
+        return self.grams / self.product.density_g_ml
 
     @property
     def rounding(self) -> float:
