@@ -16,7 +16,6 @@ from frostgate.model.gate import Policy
 from frostgate.seasons import Floats
 
 if TYPE_CHECKING:
-    from frostgate.model.gate import ForecastLog
     from frostgate.proof.springs import Springs
 
 
@@ -101,9 +100,10 @@ def _kept_c(path: Path, springs: Springs, policy: Policy, horizon: int | None) -
     """Lay the kept forecasts out [°C]; a log that tells of none of the springs is an error."""
     from frostgate.proof.forecasts import lay_out_kept
     from frostgate.proof.replay import HABIT_NIGHTS
+    from frostgate.service.own_log import read_any_log
 
     nights = max(horizon or policy.window_days, HABIT_NIGHTS)
-    kept_c = lay_out_kept(_read_log(path), springs, policy, nights)
+    kept_c = lay_out_kept(read_any_log(path), springs, policy, nights)
     if not np.isfinite(kept_c).any():
         raise InputError(
             "no forecast in the log is of a spring that is replayed",
@@ -112,21 +112,3 @@ def _kept_c(path: Path, springs: Springs, policy: Policy, horizon: int | None) -
             remedy="Take a record that reaches the years of the log.",
         )
     return kept_c
-
-
-def _read_log(path: Path) -> ForecastLog:
-    """Read a log of forecasts, or those in the journal of a garden."""
-    if path.suffix != ".sqlite" or not path.exists():
-        from frostgate.sources.forecast_log import read_log
-
-        return read_log(path)
-    from frostgate.garden.entries import forecast_log
-    from frostgate.garden.journal import Journal
-
-    with Journal.open(path) as journal:
-        log = forecast_log(journal.entries(kinds=("forecast", "minimum")))
-    if log is None:
-        raise InputError(
-            "no forecast in the journal", file=path, remedy="`frostgate today` keeps one a morning."
-        )
-    return log

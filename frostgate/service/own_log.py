@@ -50,6 +50,24 @@ def _up_to_date(
     return read_own_log(path)
 
 
+def read_any_log(path: Path) -> ForecastLog:
+    """Read a log of forecasts, or those in the journal of a garden."""
+    if path.suffix != ".sqlite" or not path.exists():
+        from frostgate.sources.forecast_log import read_log
+
+        return read_log(path)
+    from frostgate.garden.entries import forecast_log
+    from frostgate.garden.journal import Journal
+
+    with Journal.open(path) as journal:
+        log = forecast_log(journal.entries(kinds=("forecast", "minimum")))
+    if log is None:
+        raise InputError(
+            "no forecast in the journal", file=path, remedy="`frostgate today` keeps one a morning."
+        )
+    return log
+
+
 def learn_from(log: ForecastLog, policy: Policy, climate: SiteClimate | None, today: dt.date) -> OwnErrors:
     """Let the closed nights of a log change the policy's error model."""
     from frostgate.gate.own_errors import learn_site, scatter_on

@@ -151,3 +151,12 @@ def test_the_readme_shows_the_choice_as_the_program_writes_it(run, monkeypatch):
     written = run(*asked[1].replace("\\\n", " ").split()).out
 
     assert [line.rstrip() for line in written.splitlines()] == asked[2].splitlines()
+
+
+def test_the_unit_is_as_asked(run, record):
+    stated = ("risk", record(12), "--unit", "C", "--damage-temp", "32F")
+    asked = run(*stated, "--show", "C")
+
+    assert (asked.status, asked.err) == (0, "")
+    assert "at 0 °C or less" in asked.out
+    assert "at 32 °F or less" in run(*stated).out
