@@ -80,7 +80,7 @@ def _fill(filled: DailyMinima, best: DailyMinima, other: DailyMinima) -> tuple[D
 
 
 def _by_month(common: Pairs) -> Floats:
-    """Return best station less other by month [°C], shape (12,): medians, so that no outlier counts."""
+    """Return the medians by month of the best station less the other [°C], shape (12,): no outlier counts."""
     month = _month(common.dates)
     whole = float(np.median(common.differences_c))
     by_month = np.full(MONTHS, whole)

@@ -78,7 +78,7 @@ def _autocorrelation(anomaly: Floats, nights: int) -> Floats:
 
 
 def _errors(leads: Ints, climate_sd_c: Floats, policy: Policy) -> tuple[Floats, Floats]:
-    """Return errors' spread by night, on most mornings and on bad ones, in units of the weather's spread."""
+    """Return the spread of errors by night, on most mornings and on bad ones, in units of the weather's."""
     sd_c = error_spread(leads.astype(np.float64), math.nan, policy, climate_sd_c)
     narrow_c, wide_c = part_tails(sd_c, policy, climate_sd_c)
     most = math.sqrt(1 - LEAST_KNOWLEDGE**2)
