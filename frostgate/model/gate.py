@@ -469,3 +469,7 @@ class Verdict:
     likely_to: dt.date | None = None
     by_risk: tuple[tuple[float, dt.date | None], ...] = ()
     climate_only: bool = False
+
+    def __repr__(self) -> str:
+        risk = "" if self.risk_today is None else f", risk {say_share(self.risk_today)}"
+        return f"<Verdict of {self.on}: {self.state}{risk}, earliest {self.earliest_date}>"

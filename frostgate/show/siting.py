@@ -14,7 +14,7 @@ from frostgate.climate.siting import GardenOffset, Pairs
 from frostgate.files import csv_text, write_whole
 from frostgate.model.records import DailyMinima, Station
 from frostgate.show.answers import DIGITS, Plain, named, plain
-from frostgate.show.say import bullets, say_side, section
+from frostgate.show.say import bullets, say_side, section, wrapped
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, say_offset, say_share, say_temperature, whole_f
 
 MOST_LISTED = 8
@@ -88,7 +88,7 @@ def siting_lines(siting: Siting, unit: TemperatureUnit) -> Iterator[str]:
     """Write the difference, what to give to `today`, what it rests on, and the default beside it."""
     offset, harm = siting.offset, say_temperature(siting.damage_temp_c, unit)
     threshold_c = siting.damage_temp_c - offset.offset_c
-    yield f"{siting.station}: on a frost night the garden is {_difference(offset, unit)}"
+    yield from wrapped(f"{siting.station}: on a frost night the garden is {_difference(offset, unit)}")
     yield f"  today --offset {_option(offset.offset_c, unit)} --offset-spread {_option(offset.sd_c, unit)}"
     yield f"  {harm} in the garden is {say_temperature(threshold_c, unit)} at the station."
     yield from section("What this rests on", bullets(_rests_on(siting, unit)))

@@ -51,7 +51,7 @@ def test_without_pairs_the_default_is_given_and_named_so(run, record):
                "open", "--show", "C")  # fmt: skip
 
     assert "--offset -0.3C" in done.out  # 100 m at 3 °C/km
-    assert "garden 100 m above the station" in done.out
+    assert "garden 100 m above the station" in " ".join(done.out.split())
     assert "this is the default, common practice and no measurement" in " ".join(done.out.split())
 
 
