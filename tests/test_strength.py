@@ -64,6 +64,22 @@ def test_the_same_holds_for_what_is_laid_on_the_soil_and_for_a_stock_solution(st
     assert stock.buckets[0].doses[0].wanted_g == pytest.approx(given * LABEL_G_L * 2000.0)
 
 
+@pytest.mark.parametrize("scoops", [[], ["1 tbsp"], ["2 tbsp"], ["2.5 tsp", "1/2 tsp"]])
+@pytest.mark.parametrize("bucket", ["0.07 gal", "0.9 gal", "1.6 gal", "2.4 gal", "3.45 gal"])
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_no_spoon_lifts_a_dose_for_young_roots_far_above_half_of_the_labels_rate(scoops, bucket, units):
+    """The scoop nearest to half may hold nearly the full rate: then fewer are counted, or it is weighed."""
+    garden = make_garden(
+        FIRST, "Grains 8-7-9 granular 2.8 tsp/pot", bucket=bucket, scoops=scoops, units=units
+    )
+    group = make_group(1, per_pot=bucket, stage="cutting")
+    [poured] = mix_for_group(garden, group, full("First feed")).buckets
+    [laid] = mix_for_group(garden, group, full("Grains"), kind="top-dressing").per_pot
+
+    assert poured.doses[0].rounding <= 0.1 + 1e-8
+    assert laid.rounding <= 0.1 + 1e-8
+
+
 @pytest.mark.parametrize("strength", [1.0, 0.5, 0.25])
 def test_the_nitrogen_of_a_season_is_that_of_its_mixes(strength):
     group, portions = make_group(5, stage="cutting"), tuple(full("First feed", strength=strength))

@@ -106,7 +106,7 @@ def split_into_buckets(pots: int, per_pot_l: float, vessel_l: float | None) -> t
 def _measure(garden: Garden, parts: Sequence[Part], litres: float = 1.0) -> tuple[Dose, ...]:
     """Measure products for so much solution, or for one pot, never above what their labels allow."""
     tools: dict[str, Any] = {"scoops": garden.scoops, "units": garden.units}
-    return tuple(measure(part.product, part.grams * litres, part.most_g * litres, **tools) for part in parts)
+    return tuple(measure(part.product, part.grams * litres, part.limit_g * litres, **tools) for part in parts)
 
 
 def _bucket_notes(garden: Garden, per_pot_l: float) -> Iterator[str]:
@@ -212,7 +212,7 @@ def make_stock(
     safety.refuse_calcium([part.product for part in parts])
     feed_l = ratio * stock_l
     doses = tuple(
-        weigh_out(part.product, part.grams * feed_l, part.most_g * feed_l, units=garden.units)
+        weigh_out(part.product, part.grams * feed_l, part.limit_g * feed_l, units=garden.units)
         for part in parts
     )
     products_l = math.fsum(dose.millilitres for dose in doses) / 1000.0

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from frostgate.errors import UnsafeMixError
 from frostgate.feeding.scoops import SCALE_STEP_G, is_too_small, is_weighed
 from frostgate.feeding.solution import elements_mg, lacking_ec, least_ec_ms_cm
-from frostgate.feeding.strength import CALM, Part
+from frostgate.feeding.strength import CALM, ROUNDING, Part
 from frostgate.model.feedings import Dose, SeasonRules
 from frostgate.model.garden import Garden, PotGroup
 from frostgate.model.products import Product
@@ -28,7 +28,6 @@ INJECTED = (
     "Solubility is not known here: where some of the stock stays undissolved, use a smaller ratio.",
     "Check what comes out of the hose with a conductivity meter: injectors drift.",
 )
-ROUNDING = 0.1  # a dose further off than this is worth a warning
 CONSTANT_N_PPM = (150, 250)  # University of Massachusetts, constant feed
 _LIFTED_L = (10.0, 60.0)  # buckets that are heavy, and not yet tanks that nobody lifts
 

@@ -13,6 +13,7 @@ from frostgate.model.garden import Garden, PotGroup
 from frostgate.model.products import Product, Rate
 
 CALM = 1e-6  # of a limit: no rounding of figures alone stops a mix
+ROUNDING = 0.1  # a dose further off than this is worth a warning, and above half too much for young roots
 YOUNG_SHARE = 0.5  # of the label's rate until new growth shows: from memory, common practice
 
 
@@ -26,6 +27,7 @@ class Part:
     rate_g: float | None  # the label's rate [g]; None where it states none of this kind
     most: Rate | None  # the largest rate that the label allows
     most_g: float  # the same [g]; infinite where the label states none
+    limit_g: float  # no more is measured out, however it rounds [g]
 
     @property
     def half_g(self) -> float:
@@ -48,8 +50,10 @@ def parts_of(
             part = part_of(product, of_it)
         else:
             part = laid_of(product, of_it, group)
-        is_young = group is not None and group.is_young
-        parts.append(replace(part, grams=min(part.grams, part.half_g)) if is_young else part)
+        if group is not None and group.is_young:
+            limit_g = min(part.limit_g, part.half_g * (1.0 + ROUNDING))
+            part = replace(part, grams=min(part.grams, part.half_g), limit_g=limit_g)
+        parts.append(part)
     return parts
 
 
@@ -57,13 +61,15 @@ def part_of(product: Product, portions: Iterable[Portion]) -> Part:
     """Work out how much of a product its portions put into a litre."""
     rate, most = _for_water(product.rate), _for_water(product.most) or _for_water(product.rate)
     asked_g = math.fsum(_grams_l(product, portion, rate) for portion in portions)
+    most_g = math.inf if most is None else most.grams
     return Part(
         product=product,
         asked_g=asked_g,
         grams=asked_g,
         rate_g=None if rate is None else rate.grams,
         most=most,
-        most_g=math.inf if most is None else most.grams,
+        most_g=most_g,
+        limit_g=most_g,
     )
 
 
@@ -82,7 +88,15 @@ def laid_of(product: Product, portions: Iterable[Portion], group: PotGroup) -> P
     full_g, most_g = _each_g(rate, group), _each_g(most, group)
     asked_g = full_g * math.fsum(_strength(portion) for portion in portions)
     grams = min(asked_g, most_g) if rate.per == "metre" and most.per == "pot" else asked_g
-    return Part(product=product, asked_g=asked_g, grams=grams, rate_g=full_g, most=most, most_g=most_g)
+    return Part(
+        product=product,
+        asked_g=asked_g,
+        grams=grams,
+        rate_g=full_g,
+        most=most,
+        most_g=most_g,
+        limit_g=most_g,
+    )
 
 
 def refuse_above_label(part: Part) -> None:
