@@ -19,6 +19,7 @@ from frostgate.climate.fits import POOLED, falling_days
 from frostgate.climate.quality import find_hemisphere
 from frostgate.climate.site import know_site
 from frostgate.errors import InputError
+from frostgate.gate.outlook import MORNING
 from frostgate.gate.verdict import Morning
 from frostgate.gate.verdict import ask as ask_gate
 from frostgate.model.feedings import Mix, Programme
@@ -117,6 +118,9 @@ def policy(base: Policy | None = None, **numbers: Unpack[Numbers]) -> Policy:
     changes: dict[str, Any] = {}
     for name, given in numbers.items():
         field, read = fields[name]
+        if given is None:
+            remedy = "Leave it out where it is not to be changed."
+            raise InputError(f"no number for {name}", value=given, remedy=remedy)
         changes[field] = read(given) if isinstance(given, str) else given
     return replace(base or Policy(), **changes)
 
@@ -155,6 +159,10 @@ def minima(
     """
     import pandas as pd
 
+    given: Any = series
+    if not isinstance(given, pd.Series):
+        remedy = "Give a pandas Series with the days as its index."
+        raise InputError("no series of minima", value=type(given).__name__, remedy=remedy)
     index = series.index
     if not isinstance(index, pd.DatetimeIndex) or index.tz is not None or index.hasnans:
         raise InputError(
@@ -445,7 +453,7 @@ def ask(
     site: SiteClimate,
     forecast: Forecast | None = None,
     *,
-    now: str | dt.datetime,
+    now: str | dt.date,
     policy: Policy | None = None,
     climate_only: bool = False,
     **numbers: Unpack[Numbers],
@@ -458,8 +466,9 @@ def ask(
         The station's past, as `site` makes it.
     forecast : Forecast, optional
         The coming nights. Without one the answer is unknown, unless it is asked of the climate alone.
-    now : str or datetime.datetime
-        The moment of the question, local time of the garden without zone, such as ``"2026-04-22 06:00"``.
+    now : str, datetime.datetime or datetime.date
+        The moment of the question, local time of the garden without zone, such as ``"2026-04-22 06:00"``; a
+        day alone means its morning.
     policy : Policy, optional
         Other numbers than those the site was made with.
     climate_only : bool
@@ -492,6 +501,12 @@ def ask(
     ...
     frostgate.errors.InputError: the site's curve is for another station minimum: '1.11 °C, not -1.11 °C'...
     """
+    for what, given, kind, remedy in (
+        ("no site", site, SiteClimate, "Make one with frostgate.site(minima, ...)."),
+        ("no forecast", forecast, Forecast | None, "Read one with frostgate.read_forecast(FILE)."),
+    ):
+        if not isinstance(given, kind):
+            raise InputError(what, value=type(given).__name__, remedy=remedy)
     agreed = _policy(policy or site.policy, numbers)
     _refuse_another_curve(site, agreed)
     return ask_gate(site, forecast, agreed, _moment(now), climate_only=climate_only)
@@ -709,10 +724,13 @@ def _volume(text: str | None) -> Measured | None:
     return None if text is None else Measured(parse_volume_l(text), text)
 
 
-def _moment(now: str | dt.datetime) -> dt.datetime:
+def _moment(now: str | dt.date) -> dt.datetime:
+    """Read a moment; a day alone means its morning, as the command's --on does."""
     try:
-        moment = dt.datetime.fromisoformat(now) if isinstance(now, str) else now
-    except ValueError:
+        if isinstance(now, str):
+            now = dt.date.fromisoformat(now) if len(now.strip()) <= 10 else dt.datetime.fromisoformat(now)
+        moment = now if isinstance(now, dt.datetime) else dt.datetime.combine(now, MORNING)
+    except (TypeError, ValueError):
         raise InputError("not a moment", value=now, remedy="Write it as 2026-04-22 06:00.") from None
     if moment.tzinfo is not None:
         raise InputError(

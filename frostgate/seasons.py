@@ -128,7 +128,7 @@ def parse_month_day(text: str) -> tuple[int, int]:
     """Read a day of every year, such as ``11-05``, as (month, day)."""
     match = re.fullmatch(r"\s*(\d\d)-(\d\d)\s*", text)
     if match is None or not is_month_day(int(match[1]), int(match[2])):
-        raise InputError("no such day of the year", value=text, remedy="Write month and day as 11-05.")
+        raise InputError("no such day of the year", value=text, remedy="Write month and day as 05-13.")
     return int(match[1]), int(match[2])
 
 

@@ -90,7 +90,7 @@ def parse_temperature(text: str) -> tuple[float, TemperatureUnit]:
 
 def parse_offset(text: str) -> tuple[float, TemperatureUnit]:
     """Read a difference of temperatures, such as ``-2F``; return it in [°C], and the unit."""
-    degrees, unit = _degrees(text, "a difference")
+    degrees, unit = _degrees(text, "a difference", "-2F or as -1C")
     offset_c = degrees / 1.8 if unit == "F" else degrees
     if abs(offset_c) > 20.0:
         raise InputError("a garden does not differ that much from its station", value=text)
@@ -135,10 +135,10 @@ def say_share(share: float) -> str:
     return f"{share * 100:.0f} %"
 
 
-def _degrees(text: str, what: str) -> tuple[float, TemperatureUnit]:
+def _degrees(text: str, what: str, example: str = "32F or as 0C") -> tuple[float, TemperatureUnit]:
     match = _TEMPERATURE.fullmatch(text)
     if match is None:
-        raise InputError(f"not {what} with its unit", value=text, remedy="Write it as 32F or as 0C.")
+        raise InputError(f"not {what} with its unit", value=text, remedy=f"Write it as {example}.")
     unit: TemperatureUnit = "F" if match[2].upper() == "F" else "C"
     return float(match[1].replace("−", "-")), unit
 

@@ -274,3 +274,27 @@ def test_what_holds_arrays_is_shown_on_one_line(record, site, forecast):
         assert "\n" not in repr(one)
         assert len(repr(one)) <= 110, repr(one)
         assert "array" not in repr(one)
+
+
+@pytest.mark.parametrize("now", ["2026-04-22", dt.date(2026, 4, 22), "2026-04-22 06:00"])
+def test_a_day_alone_means_its_morning(site, now):
+    assert fg.ask(site, now=now, climate_only=True).now == dt.datetime(2026, 4, 22, 6)
+
+
+@pytest.mark.parametrize(
+    ("ask", "what"),
+    [(lambda site, _: fg.ask(record, now="2026-04-22"), "no site"),
+     (lambda site, _: fg.ask(site, "forecast.json", now="2026-04-22"), "no forecast"),
+     (lambda site, _: fg.ask(site, now=20260422), "not a moment"),
+     (lambda site, _: fg.ask(site, now="2026-04-22", risk=None), "no number for risk"),
+     (lambda *_: fg.policy(exposed_from=1.5), "whole days"),
+     (lambda *_: fg.policy(offset="-2"), "Write it as -2F or as -1C"),
+     (lambda site, _: site.curve.date_at(10), "no risk between 0 and 1"),
+     (lambda site, _: site.curve.date_at("10%"), "Write 10 % as 0.10"),
+     (lambda site, _: site.curve.risk_after("2026-05-10"), "Write month and day as 05-13"),
+     (lambda *_: fg.say_reasons([], "K"), "no such unit of temperature"),
+     (lambda *_: fg.minima([1, 2, 3]), "no series of minima")],
+)  # fmt: skip
+def test_what_cannot_be_meant_is_told_in_words(site, record, ask, what):
+    with pytest.raises(fg.InputError, match=what):
+        ask(site, record)

@@ -6,6 +6,7 @@ import pytest
 
 from frostgate.feeding.mix import make_stock, mix_for_group
 from frostgate.feeding.season import nitrogen_g
+from frostgate.feeding.strength import parts_of
 from frostgate.model.feedings import Feeding, Portion
 from tests.mixing_cases import FIRST, PELLETS, full, make_garden, make_group, ppm_n, said
 
@@ -108,3 +109,13 @@ def test_ppm_and_strengths_of_one_product_add_up_before_they_are_held_against_th
 
     assert asked(portions)[0] == pytest.approx(0.5)
     assert asked(portions, "established")[0] == pytest.approx(0.4 + 400.0 / LABEL_PPM)
+
+
+@pytest.mark.parametrize(("height_m", "grams"), [(1.0, 0.5 * 446.4), (1.9, 0.5 * 453.6), (3.0, 0.5 * 453.6)])
+def test_half_of_a_rate_by_height_is_half_of_what_the_label_gives_that_tree(height_m, grams):
+    garden = make_garden("Orchard meal 6-5-7 granular 0.3 lb/ft max 1 lb/tree")  # 446.4 g/m, 453.6 g a tree
+    tree = make_group(stage="newly potted", height_m=height_m)
+
+    (part,) = parts_of(garden, tree, full("Orchard meal"), "top-dressing")
+
+    assert part.grams == pytest.approx(grams, rel=1e-3)

@@ -86,13 +86,13 @@ def laid_of(product: Product, portions: Iterable[Portion], group: PotGroup) -> P
         )
     most = product.most if product.most is not None and product.most.per != "litre" else rate
     full_g, most_g = _each_g(rate, group), _each_g(most, group)
+    cap_g = most_g if rate.per == "metre" and most.per == "pot" else math.inf
     asked_g = full_g * math.fsum(_strength(portion) for portion in portions)
-    grams = min(asked_g, most_g) if rate.per == "metre" and most.per == "pot" else asked_g
     return Part(
         product=product,
         asked_g=asked_g,
-        grams=grams,
-        rate_g=full_g,
+        grams=min(asked_g, cap_g),
+        rate_g=min(full_g, cap_g),  # what the label gives this tree: half of it is half strength
         most=most,
         most_g=most_g,
         limit_g=most_g,

@@ -163,11 +163,11 @@ def drivers(outlook: Outlook, policy: Policy) -> list[Reason]:
 
 def _worst_night(outlook: Outlook) -> Reason:
     worst = max(outlook.nights, key=lambda night: night.chance)
-    code, chance = "night-to-watch", worst.chance
+    code, chance = "night-to-watch", {"chance": worst.chance}
     if worst.chance < HARMLESS:
         worst = min(outlook.nights, key=lambda night: night.garden_c)
-        code, chance = "no-frosty-night", HARMLESS
-    return Reason(code, {"morning": worst.morning, "garden_c": worst.garden_c, "chance": chance})
+        code, chance = "no-frosty-night", {"harmless": HARMLESS}
+    return Reason(code, {"morning": worst.morning, "garden_c": worst.garden_c} | chance)
 
 
 def _season(outlook: Outlook, policy: Policy) -> Reason:

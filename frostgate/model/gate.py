@@ -273,6 +273,8 @@ class Policy:
             value = getattr(self, name)
             if value is not None and not low <= value <= high:
                 raise InputError(f"{name.replace('_', ' ')} lies between {low:g} and {high:g}", value=value)
+        if not isinstance(self.first_exposed_days, int):
+            raise InputError("first exposed days are whole days", value=self.first_exposed_days)
         leads, spreads = np.array(self.error_sd_c, dtype=np.float64).reshape(-1, 2).T
         rising = bool(np.all(np.diff(leads) > 0.0) and np.all(np.diff(spreads) >= 0.0))
         if not (rising and spreads.size and np.isfinite(leads).all() and 0.0 < spreads[0] < np.inf):

@@ -444,8 +444,19 @@ class FrostCurve:
 
         In spring the first day with at most that risk of a frost on a later day, in autumn the last with at
         most that risk of one on an earlier day.
+
+        Raises
+        ------
+        InputError
+            Where the risk is no share between 0 and 1.
         """
-        day = self.day_at_risk(risk)
+        try:
+            share = float(risk)
+        except (TypeError, ValueError):
+            share = math.nan
+        if not 0.0 <= share <= 1.0:
+            raise InputError("no risk between 0 and 1", value=risk, remedy="Write 10 % as 0.10.")
+        day = self.day_at_risk(share)
         if math.isnan(day):
             return None
         whole = math.ceil(day - 0.5) if self.side == "spring" else math.floor(day + 0.5)

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Sequence
 from string import Formatter
 from typing import Any
 
+from frostgate.errors import InputError
 from frostgate.model.gate import Reason
 from frostgate.model.records import RECENT_DAYS
 from frostgate.seasons import say_date, say_day
@@ -27,7 +28,7 @@ WORDS = {
     "never-reached": _IF_FED + " {over}; your limit is {limit:share}, and no date this season is within it.",
     "night-to-watch": "The night to watch ends on {morning}: {garden_c:low} forecast for the garden, chance "
     "of a damaging frost {chance:share}.",
-    "no-frosty-night": "No forecast night has a chance of frost above {chance:share}; the coldest ends on "
+    "no-frosty-night": "No forecast night has a chance of frost above {harmless:share}; the coldest ends on "
     "{morning}: {garden_c:low} in the garden.",
     "by-curve-alone": "By the station's past alone, a frost of {damage_temp_c:temp} or less still comes "
     "after today in {risk:share} of springs.",
@@ -95,12 +96,19 @@ def say_reasons(reasons: Iterable[Reason], unit: TemperatureUnit = "C") -> list[
     unit : {"C", "F"}
         Of the temperatures in the sentences.
 
+    Raises
+    ------
+    InputError
+        Where there is no such unit.
+
     Examples
     --------
     >>> night = {"morning": dt.date(2026, 5, 12), "garden_c": -1.1, "chance": 0.32}
     >>> say_reasons([Reason("night-to-watch", night)], "F")
     ['The night to watch ends on Tue 12 May: 30 °F forecast for the garden, chance of a damaging frost 32 %.']
     """
+    if unit not in {"C", "F"}:
+        raise InputError("no such unit of temperature", value=unit, remedy="Write C or F.")
     return [say_reason(reason, unit) for reason in reasons]
 
 

@@ -37,7 +37,7 @@ class Fetched:
         """Say how old it is."""
         hours = (now - self.fetched_at) / dt.timedelta(hours=1)
         if hours < 0.0:
-            return "of unknown age, since this machine's clock was set back,"
+            return "of unknown age (this machine's clock was set back)"
         if hours < 1 / 60:
             return "less than a minute old"
         number, unit = (hours * 60, "minute") if hours < 1.5 else (hours, "hour")
@@ -76,7 +76,7 @@ def fetch_list(
     from frostgate.sources.stations import parse_inventory, parse_stations
 
     document = Document(
-        name="list of stations",
+        name="list of stations" if name == "ghcnd-stations.txt" else "inventory of stations",
         url=f"{network.archive.rstrip('/')}/{name}",
         path=folder / "lists" / name,
         limit=dt.timedelta(days=network.list_days),
