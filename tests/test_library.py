@@ -283,7 +283,7 @@ def test_a_day_alone_means_its_morning(site, now):
 
 @pytest.mark.parametrize(
     ("ask", "what"),
-    [(lambda site, _: fg.ask(record, now="2026-04-22"), "no site"),
+    [(lambda _, record: fg.ask(record, now="2026-04-22"), "no site"),
      (lambda site, _: fg.ask(site, "forecast.json", now="2026-04-22"), "no forecast"),
      (lambda site, _: fg.ask(site, now=20260422), "not a moment"),
      (lambda site, _: fg.ask(site, now="2026-04-22", risk=None), "no number for risk"),
