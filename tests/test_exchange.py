@@ -226,6 +226,7 @@ OBJECT = json.dumps({"id": ID, "made_at": "2026-04-12T07:00", "on": "2026-04-12"
         (f"[\n{OBJECT},\n\n7]", 4, "not the fields of an entry"),
         (f"[\n{OBJECT},\n{{\"id\": \"1\", \"colour\": \"red\"}}]", 3, "not the fields of an entry"),
         ('[\n{"id": "1", "id": "2"}]', 2, "not JSON"),
+        ('[\n{"id": "1",\n"kind"\n: minimum}]', 4, "not JSON"),
         ("[\n" + "[" * 100_000, 2, "not JSON"),
         ('[\n{"id": 7}]', 2, "no text as id"),
         (f"[\n\n{OBJECT.replace('1.0', 'NaN')}]", 3, "not plain JSON"),

@@ -198,6 +198,17 @@ def test_a_stock_is_as_many_times_stronger_as_its_ratio():
     assert stock.per_pot_mg == {}
 
 
+@pytest.mark.parametrize(
+    ("units", "words"), [("us", "42 g (1.5 oz) on a scale"), ("metric", "42 g on a scale")]
+)
+def test_a_stock_is_weighed_in_the_units_of_the_garden(units, words):
+    garden = make_garden("Salt feed 12-11-13 soluble 0.21 g/l", units=units)
+
+    stock = make_stock(garden, full("Salt feed"), 10.0, 20.0)
+
+    assert words in stock.buckets[0].doses[0].spoons
+
+
 def test_powders_are_weighed_and_liquids_measured_whatever_the_scoops():
     garden = make_garden(scoops=["1 tbsp"])
     stock = make_stock(garden, full("First feed", "Fish feed", strength=0.5), 15.0, 20.0)

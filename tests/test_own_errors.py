@@ -58,6 +58,7 @@ def drawn(n, bias_c=1.0, sd_c=1.8, seed=1):
 def test_without_enough_closed_mornings_the_policy_is_unchanged_and_that_is_said(log):
     own = learn_site(POLICY, log, ON)
     assert own.policy is POLICY
+    assert own.mornings == (0 if log is None else np.isfinite(log.observed_c).sum())
     assert own.bias_weight == 0.0
     assert "as good as elsewhere" in say_reason(own.reason)
 

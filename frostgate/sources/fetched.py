@@ -76,7 +76,7 @@ def fetch_list(
     from frostgate.sources.stations import parse_inventory, parse_stations
 
     document = Document(
-        name="list of stations" if name == "ghcnd-stations.txt" else "inventory of stations",
+        name="list of stations" if name == "ghcnd-stations.txt" else "list of what stations measure",
         url=f"{network.archive.rstrip('/')}/{name}",
         path=folder / "lists" / name,
         limit=dt.timedelta(days=network.list_days),

@@ -222,7 +222,8 @@ def test_a_list_that_is_none_does_not_replace_the_kept_one(server, network, tmp_
 
     fetched = fetch_list(document, network, tmp_path, now=NOW)
 
-    assert "no newer list of stations came" in fetched.stale
+    of_what = "stations" if document == "ghcnd-stations.txt" else "what stations measure"
+    assert f"no newer list of {of_what} came" in fetched.stale
     assert contents(tmp_path) == {f"lists/{document}": whole}
 
 
