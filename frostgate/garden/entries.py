@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.feeding.labels import weigh
 from frostgate.feeding.phases import phase_named
 from frostgate.model.feedings import Done, FeedingKind, Phase
 from frostgate.model.garden import Entry, EntryKind, Garden, PotGroup
@@ -34,6 +33,8 @@ class Fed:
 
 def parse_fed(text: str, garden: Garden) -> Fed:
     """Read a product and its amount, such as ``First feed=30 g`` or ``First feed=2 tbsp``."""
+    from frostgate.feeding.labels import weigh  # a morning reads no label
+
     name, equals, amount = text.rpartition("=")
     if not equals:
         raise InputError("not a product and its amount", value=text, remedy='Write it as "NAME=30 g".')

@@ -14,7 +14,6 @@ from frostgate.errors import FrostgateError, InputError
 from frostgate.feeding.protection import tissue_of, warn_of_frost
 from frostgate.feeding.season import plan_season
 from frostgate.feeding.season_verdict import hold, judge_season
-from frostgate.feeding.shopping import MixedFeeding, mix_season
 from frostgate.feeding.stop import autumn_date, growing_year
 from frostgate.garden.entries import done_feedings, forecast_log, latest
 from frostgate.garden.journal import Journal, journal_file, new_entry
@@ -33,6 +32,7 @@ from frostgate.show.reasons import say_reasons
 from frostgate.units import TemperatureUnit
 
 if TYPE_CHECKING:
+    from frostgate.feeding.shopping import MixedFeeding
     from frostgate.gate.own_errors import OwnErrors
 
 LEARNED_FROM = dt.timedelta(days=120)  # a morning of two months ago counts half; older ones under a quarter
@@ -197,7 +197,7 @@ def look_over(season: Season, programme: Programme, morning: Morning) -> GardenM
         (group, tissue_of(group, season.facts, grown=season.grown, leaves_off=season.leaves_off))
         for group in garden.groups
     ]
-    due = mix_season(garden, (feeding for feeding in programme.feedings if feeding.status == "due"))
+    due = _mix_due(garden, programme)
     return GardenMorning(
         morning=morning,
         warnings=warn_of_frost(nights, tissues, morning.policy),
@@ -221,6 +221,16 @@ def _unlogged(season: Season, nights: Sequence[Night]) -> Iterator[str]:
             "No bud break is logged this year, so the trees are taken to be dormant. Once buds move, log it: "
             "frostgate log bud-break --group NAME."
         )
+
+
+def _mix_due(garden: Garden, programme: Programme) -> tuple[MixedFeeding, ...]:
+    """Mix what is due today; a morning on which nothing is due loads no mixing."""
+    due = [feeding for feeding in programme.feedings if feeding.status == "due"]
+    if not due:
+        return ()
+    from frostgate.feeding.shopping import mix_season
+
+    return mix_season(garden, due)
 
 
 def _to_log(due: Sequence[MixedFeeding], garden: Garden) -> Iterator[str]:

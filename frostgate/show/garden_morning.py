@@ -4,20 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from frostgate.feeding.protection import CAUTIONS, LEVELS, FrostWarning, Part
-from frostgate.feeding.shopping import MixedFeeding
 from frostgate.feeding.succession import LOG_BUDS
 from frostgate.gate.verdict import Morning
 from frostgate.model.feedings import Dose, Feeding, Mix
 from frostgate.model.gate import State
 from frostgate.seasons import say_day
-from frostgate.show.mixes import mixes_of, say_buckets
 from frostgate.show.morning import COUNSEL, headline, nights_ahead, say_low, sources
 from frostgate.show.reasons import say_reasons
 from frostgate.show.say import bullets, counted, once, section, wrapped
 from frostgate.units import TemperatureUnit, Units, say_mass, say_share, say_temperature
+
+if TYPE_CHECKING:
+    from frostgate.feeding.shopping import MixedFeeding
 
 UNDER_WAY: dict[State, str] = COUNSEL | {"open": "feeding may go on", "shut": "do not feed today"}
 _NEXT = 4
@@ -70,6 +71,8 @@ def garden_lines(shown: GardenMorning, *, full: bool = False) -> Iterator[str]:
 
 def mix_in_words(mix: Mix, units: Units) -> str:
     """Write a mix in one line: how many buckets, for how many pots, and what goes in."""
+    from frostgate.show.mixes import say_buckets  # not loaded where nothing is due
+
     return say_buckets(mix, "pot", units, _doses) if mix.buckets else f"{_doses(mix.per_pot, units)} each"
 
 
@@ -128,7 +131,7 @@ def _next(coming: Iterable[Feeding]) -> Iterator[str]:
 def _cautions(shown: GardenMorning, *, full: bool) -> Iterator[str]:
     if shown.warnings:
         yield from CAUTIONS
-    mixes = mixes_of(shown.due)
+    mixes = [due.mix for due in shown.due if due.mix is not None]
     cautions = once(mix.cautions for mix in mixes)
     if full:
         yield from (*once(mix.warnings for mix in mixes), *cautions)
