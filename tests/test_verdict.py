@@ -8,7 +8,7 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from frostgate.gate.verdict import RISKS, STANDING, cannot_know, judge
+from frostgate.gate.verdict import RISKS, STANDING, ask, cannot_know, judge
 from frostgate.model.gate import Outlook, Policy, Reason
 from frostgate.show.reasons import say_reason
 from tests.gate_cases import (
@@ -211,3 +211,9 @@ def test_one_frost_is_enough_to_leave_the_rule_of_three_aside():
 def test_a_damage_temperature_below_freezing_is_remarked_upon(damage_temp_c, said):
     found = cautions(make_site(), Policy(damage_temp_c=damage_temp_c))
     assert (Reason("below-freezing") in found) is said
+
+
+def test_an_answer_that_was_asked_of_the_curve_alone_says_so_even_where_there_is_none():
+    answer = ask(None, None, Policy(), dt.datetime(2026, 4, 12, 6), climate_only=True)
+
+    assert (answer.verdict.state, answer.verdict.climate_only) == ("unknown", True)

@@ -86,7 +86,7 @@ def ask(
     """Ask about a local moment; without a site the answer is unknown, and ``problem`` says why."""
     if site is None:
         reason = Reason("no-climate", {"problem": problem}) if problem else Reason("no-record")
-        outlook, verdict = None, cannot_know(now.date(), (reason,), policy)
+        outlook, verdict = None, cannot_know(now.date(), (reason,), policy, climate_only=climate_only)
     else:
         outlook = look_ahead(
             site.curve, forecast, policy, now, weather=site.weather, climate_only=climate_only
@@ -129,7 +129,12 @@ def judge(outlook: Outlook, policy: Policy, *, climate_only: bool = False) -> Ve
 
 
 def cannot_know(
-    today: dt.date, reasons: tuple[Reason, ...], policy: Policy, outlook: Outlook | None = None
+    today: dt.date,
+    reasons: tuple[Reason, ...],
+    policy: Policy,
+    outlook: Outlook | None = None,
+    *,
+    climate_only: bool = False,
 ) -> Verdict:
     """Return the verdict ``unknown``, with the curve's own dates where there is a curve."""
     return Verdict(
@@ -141,6 +146,7 @@ def cannot_know(
             (risk, None if outlook is None else outlook.date_at(risk, outlook.climate_alone))
             for risk in RISKS
         ),
+        climate_only=climate_only,
     )
 
 
