@@ -14,7 +14,7 @@ from frostgate.climate.site import know_site
 from frostgate.climate.years import choose_years
 from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import NORTH, SOUTH, SeasonStart
-from frostgate.sources.cache import kept_site
+from frostgate.service.morning import kept_site
 from tests.gate_cases import TODAY, make_curve, make_site, make_weather, ramp
 from tests.strategies import frost_dates
 
@@ -193,5 +193,5 @@ def test_another_setting_makes_another_climate(change, tmp_path):
 def test_another_record_or_another_form_of_what_is_kept_makes_it_anew(tmp_path, monkeypatch):
     kept_site(tmp_path, RECORD, lambda: SITES["plain"])
     assert kept_site(tmp_path, RECORD + b"\n", lambda: SITES["full"]) is SITES["full"]
-    monkeypatch.setattr("frostgate.sources.cache.FORM", 999_999)
+    monkeypatch.setattr("frostgate.service.morning.FORM", 999_999)
     assert kept_site(tmp_path, RECORD, lambda: SITES["southern"]) is SITES["southern"]

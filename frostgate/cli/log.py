@@ -145,7 +145,7 @@ def feed(
     products: tuple[str, ...],
     on: dt.date | None,
     again: bool,
-    **told: Any,  # noqa: ANN401
+    **told: Any,  # noqa: ANN401  # the rest of the options, as feeding_body takes it
 ) -> None:
     """Log a feeding of one group of pots."""
     fed = [parse_fed(text, book.garden) for text in products]

@@ -3,23 +3,26 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frostgate.errors import InputError, TooFewSeasonsError
-from frostgate.files import read_bytes
+from frostgate.files import kept_or_made, key_of, read_bytes
 from frostgate.gate.verdict import Morning, ask
 from frostgate.model.gate import Forecast
-from frostgate.model.records import SiteClimate
+from frostgate.model.records import BasisScore, FrostCurve, SiteClimate, Station, Trend, Weather, YearsChoice
+from frostgate.seasons import SeasonStart
 from frostgate.service.own_log import ReadLog, learn_from, with_reason
 from frostgate.service.request import Request, local_time, read_hinted
-from frostgate.sources.cache import kept_site
 from frostgate.sources.forecasts import read_forecast
 
 if TYPE_CHECKING:
     from frostgate.gate.own_errors import OwnErrors
 
 ANOTHER_TIME = dt.timedelta(days=14)
+FORM = 7  # of a kept climate; raise it when one would come out differently
+_KEPT = (SiteClimate, Station, FrostCurve, SeasonStart, YearsChoice, BasisScore, Trend, Weather)
 
 
 def ask_site(
@@ -96,6 +99,16 @@ def know_climate(request: Request, cache: Path, *, autumn: bool = False) -> Site
     read = ("unit", "station", "hemisphere", "drop_contradictions")
     reading = {name: getattr(request, name) for name in read}
     return kept_site(cache, content, fit, name=record.name, **reading, **settings)
+
+
+def kept_site(
+    folder: Path, content: bytes, make: Callable[[], SiteClimate], **settings: object
+) -> SiteClimate:
+    """Return the climate that a record and the settings make, as an earlier morning kept it or made and kept.
+
+    ``content`` is the record's; nothing that shapes the climate may be missing from ``settings``.
+    """
+    return kept_or_made(folder, key_of(content, form=FORM, **settings), make, _KEPT)
 
 
 def ask_files(

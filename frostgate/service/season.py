@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 import functools
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -288,8 +289,8 @@ def _forecast(forecast: Forecast) -> dict[str, Any]:
         "source": forecast.source,
         "issued_at": forecast.issued_at.isoformat(),
         "nights": [
-            {"morning": day.isoformat(), "tmin_c": tmin_c, "sd_c": None if sd_c != sd_c else sd_c}  # noqa: PLR0124  # NaN
+            {"morning": day.isoformat(), "tmin_c": tmin_c, "sd_c": None if math.isnan(sd_c) else sd_c}
             for day, tmin_c, sd_c in nights
-            if tmin_c == tmin_c  # noqa: PLR0124  # NaN
+            if not math.isnan(tmin_c)
         ],
     }
