@@ -63,7 +63,7 @@ def test_an_error_is_told_and_not_thrown(command, capsys, error, said):
 
 
 def test_a_reader_that_went_away_is_no_traceback(command, monkeypatch):
-    command(raising(BrokenPipeError()))
+    command(raising(door.OutputClosedError()))
     monkeypatch.setattr(sys, "argv", ["frostgate", "today"])
     closed = []
     monkeypatch.setattr(os, "dup2", lambda source, target: closed.append((source, target)))
@@ -74,6 +74,20 @@ def test_a_reader_that_went_away_is_no_traceback(command, monkeypatch):
 
     assert left.value.code == 2
     assert closed[0][1] == 1
+
+
+def test_a_reader_that_went_away_is_told_from_shut(samples):
+    """Exit status 1 means shut and nothing else, also where nobody reads the answer to its end."""
+    asked = ["today", "--record", str(samples / "oskelmere.dly"), "--climate-only", "--on", "2026-05-16"]
+    code = "import sys; from frostgate.cli.main import run; run()"
+    ran = subprocess.Popen(
+        [sys.executable, "-c", code, *asked], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    )
+    ran.stdout.close()
+
+    _, told = ran.communicate()
+
+    assert (ran.returncode, told) == (2, b"")
 
 
 @pytest.mark.parametrize(

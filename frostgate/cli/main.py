@@ -49,6 +49,10 @@ def write_plainly(error: UnicodeError) -> tuple[str, int]:
 codecs.register_error(PLAINLY, write_plainly)
 
 
+class OutputClosedError(Exception):
+    """The reader of our standard output went away."""
+
+
 class Commands(click.Group):
     """Commands that are loaded when they are asked for, so that each loads only what it needs."""
 
@@ -62,6 +66,13 @@ class Commands(click.Group):
             return None
         command: click.Command = getattr(importlib.import_module(f"frostgate.cli.{cmd_name}"), cmd_name)
         return command
+
+    def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401  # as its parent has it
+        """Run a command; of a closed output click would make exit status 1, which means shut."""
+        try:
+            return super().invoke(ctx)
+        except BrokenPipeError as error:
+            raise OutputClosedError from error
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -84,7 +95,7 @@ def main(arguments: Sequence[str]) -> int:
     except click.exceptions.Abort:
         click.echo("Stopped.", err=True)
         return ERROR
-    except BrokenPipeError:
+    except OutputClosedError:
         raise
     except Exception as fault:  # a fault of the program is neither an answer nor a traceback
         own = FrostgateError(
@@ -113,7 +124,7 @@ def run() -> None:
     try:
         status = main(sys.argv[1:])
         sys.stdout.flush()
-    except BrokenPipeError:  # the reader of a pipe went away
+    except (OutputClosedError, BrokenPipeError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         status = ERROR
     sys.exit(status)
