@@ -18,7 +18,7 @@ def garden(garden: Path | None, form: str) -> None:
     Every mistake is named at once, with its line and what to write instead; so is a record or a forecast that
     no command could read.
     """
-    from frostgate.service.garden import check_files
+    from frostgate.service.documents import check_files
     from frostgate.show.gardens import garden_answer, garden_lines
 
     read = options.garden_here(garden)

@@ -11,8 +11,8 @@ import click
 from frostgate.cli import options
 from frostgate.cli.options import FILE, option, shared
 from frostgate.feeding.shopping import season_shopping
-from frostgate.service.plan import plan_garden
 from frostgate.service.request import Request
+from frostgate.service.season import plan_garden
 from frostgate.show.programmes import programme_answer, programme_lines, shopping_answer, write_shopping
 
 

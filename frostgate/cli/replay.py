@@ -100,7 +100,7 @@ def _kept_c(path: Path, springs: Springs, policy: Policy, horizon: int | None) -
     """Lay the kept forecasts out [°C]; a log that tells of none of the springs is an error."""
     from frostgate.proof.forecasts import lay_out_kept
     from frostgate.proof.replay import HABIT_NIGHTS
-    from frostgate.service.own_log import read_any_log
+    from frostgate.service.morning import read_any_log
 
     nights = max(horizon or policy.window_days, HABIT_NIGHTS)
     kept_c = lay_out_kept(read_any_log(path), springs, policy, nights)

@@ -74,11 +74,9 @@ def today(given: TodayOptions) -> int:
     now, cache = options.clock(), options.cache_folder()
     if garden is None:
         from frostgate.service.morning import ask_files
-        from frostgate.service.own_log import named_log
         from frostgate.show.morning import morning_lines
 
-        log = named_log(given.forecast_log, given.observed, given.unit)
-        shown, (morning, own) = None, ask_files(given, now, cache, log)
+        shown, (morning, own) = None, ask_files(given, now, cache, given.forecast_log, given.observed)
         unit = given.unit_shown(morning.site.curve.step_c if morning.site else None)
         lines = morning_lines(morning, unit)
     else:
@@ -89,7 +87,7 @@ def today(given: TodayOptions) -> int:
         shown, own = ask_garden(garden, given, now, cache)
         morning, unit, lines = shown.morning, shown.unit, garden_lines(shown, full=given.full)
     if given.form == "json":
-        from frostgate.service.own_log import own_answer
+        from frostgate.service.morning import own_answer
         from frostgate.show.answers import garden_answer, morning_answer
 
         more = {"own_errors": own_answer(own)} | ({} if shown is None else garden_answer(shown))

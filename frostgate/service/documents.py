@@ -1,21 +1,23 @@
-"""Documents of the network: a site made fresh, stations near a place, records fetched."""
+"""Documents: a site's made fresh, stations near a place, records fetched, a garden's own files checked."""
 
 from __future__ import annotations
 
 import contextlib
 import functools
+import re
 from collections.abc import Callable
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from frostgate.errors import FrostgateError
+from frostgate.errors import FrostgateError, InputError
+from frostgate.service.request import read_hinted
 
 if TYPE_CHECKING:
     import datetime as dt
     from contextlib import AbstractContextManager
 
-    from frostgate.model.garden import Network, Site
+    from frostgate.model.garden import Garden, Network, Site
     from frostgate.model.stations import NearStation, Place, RecordFetched, StationsFound
     from frostgate.sources.fetched import Advance, Fetched, ListName
     from frostgate.sources.stations import StationList
@@ -148,3 +150,36 @@ def fetched_record(
         stale=fetched.stale,
         **asdict(count_record(fetched.path)),
     )
+
+
+def check_files(garden: Garden) -> None:
+    """Refuse a garden whose record or forecast no command could read, each on the line that names it."""
+    from frostgate.garden.file import on_their_lines
+    from frostgate.sources.forecasts import read_forecast
+    from frostgate.sources.records import read_minima
+
+    faults: dict[tuple[str | int, ...], FrostgateError] = {}
+    for at, site in enumerate(garden.sites):
+        for key, path, read in (
+            ("record", site.record, functools.partial(read_minima, station=site.station)),
+            ("forecast", site.forecast, functools.partial(read_forecast, time_zone=site.time_zone)),
+        ):
+            if path is None or not path.is_file():
+                continue
+            try:
+                read_hinted(functools.partial(read, path), site.unit)
+            except InputError as fault:
+                faults["site", at, key] = _on_a_key(fault, key, path)
+    if faults:
+        raise on_their_lines(garden.file, faults)
+
+
+def _on_a_key(fault: InputError, key: str, path: Path) -> InputError:
+    """Return the fault of a file as one of the key that names it: what an option would tell, a key tells."""
+    where = path.name if fault.line is None else f"{path.name}, line {fault.line}"
+    key_of_option = r"--(unit|station|time-zone) ([\w/-]+)"
+    remedy = re.sub(
+        key_of_option, lambda found: f'{found[1].replace("-", "_")} = "{found[2]}"', fault.remedy or ""
+    )
+    what = f"{key}: {where}: {fault.what}"
+    return InputError(what, value=fault.value, remedy=remedy or "Name another file.")

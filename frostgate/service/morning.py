@@ -1,20 +1,22 @@
-"""The morning's question put to the gate: is it safe to feed, by a place's record and forecast."""
+"""The morning's question put to the gate, and what a log of past forecasts has taught it."""
 
 from __future__ import annotations
 
 import datetime as dt
+import functools
+import math
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.files import kept_or_made, key_of, read_bytes
 from frostgate.gate.verdict import Morning, ask
-from frostgate.model.gate import Forecast
+from frostgate.model.gate import Forecast, ForecastLog
 from frostgate.model.records import BasisScore, FrostCurve, SiteClimate, Station, Trend, Weather, YearsChoice
 from frostgate.seasons import SeasonStart
-from frostgate.service.own_log import ReadLog, learn_from, with_reason
-from frostgate.service.request import Request, local_time, read_hinted
+from frostgate.service.request import Request, UnitHint, local_time, read_hinted
 from frostgate.sources.forecasts import read_forecast
 
 if TYPE_CHECKING:
@@ -24,12 +26,18 @@ ANOTHER_TIME = dt.timedelta(days=14)
 FORM = 7  # of a kept climate; raise it when one would come out differently
 _KEPT = (SiteClimate, Station, FrostCurve, SeasonStart, YearsChoice, BasisScore, Trend, Weather)
 
+# A log of forecasts here, brought up to date with the coming one as of today; None where it has no night.
+ReadLog: TypeAlias = "Callable[[Forecast | None, dt.date], ForecastLog | None]"
+
 
 def ask_site(
     request: Request, now: dt.datetime, cache: Path, *, autumn: bool = False, log: ReadLog | None = None
 ) -> tuple[Morning, OwnErrors | None]:
     """Return the gate's answer, and what the log has taught of how forecasts err in this garden."""
-    coming = _read_coming(request)
+    coming = None
+    if request.forecast is not None:
+        read = functools.partial(read_forecast, request.forecast, time_zone=request.time_zone)
+        coming = read_hinted(read, request.unit)
     local = local_time(now, request.time_zone or (coming.time_zone if coming else None), request.on)
     weighed = None if request.climate_only else coming
     climate, problem = None, None
@@ -40,7 +48,12 @@ def ask_site(
     if weighed is not None:
         _refuse_another_time(weighed, local.date())
     kept = None if log is None else log(weighed, local.date())
-    own = None if kept is None else learn_from(kept, request.policy, climate, local.date())
+    own = None
+    if kept is not None:
+        from frostgate.gate.own_errors import learn_site, scatter_on
+
+        scatter_c = math.inf if climate is None else scatter_on(climate.curve, kept.mornings)
+        own = learn_site(request.policy, kept, local.date(), scatter_c)
     morning = ask(
         climate,
         weighed,
@@ -50,13 +63,6 @@ def ask_site(
         problem=problem,
     )
     return morning, own
-
-
-def _read_coming(request: Request) -> Forecast | None:
-    path = request.forecast
-    if path is None:
-        return None
-    return read_hinted(lambda unit: read_forecast(path, unit=unit, time_zone=request.time_zone), request.unit)
 
 
 def _refuse_another_time(coming: Forecast, today: dt.date) -> None:
@@ -112,8 +118,69 @@ def kept_site(
 
 
 def ask_files(
-    request: Request, now: dt.datetime, cache: Path, log: ReadLog | None = None
+    request: Request, now: dt.datetime, cache: Path, log: Path | None = None, observed: Path | None = None
 ) -> tuple[Morning, OwnErrors | None]:
     """Return the answer by the files that are named, and what the own log tells once it is up to date."""
-    morning, own = ask_site(request, now, cache, log=log)
+    if observed is not None and log is None:
+        remedy = "Name the log with --forecast-log."
+        raise InputError("--observed closes the nights of a log, and none is named", remedy=remedy)
+    read = None if log is None else functools.partial(_up_to_date, log, observed, request.unit)
+    morning, own = ask_site(request, now, cache, log=read)
     return with_reason(morning, own), own
+
+
+def _up_to_date(
+    path: Path, observed: Path | None, unit: UnitHint | None, coming: Forecast | None, today: dt.date
+) -> ForecastLog:
+    """Close the nights that are past, keep the forecast, and read the log."""
+    from frostgate.sources.forecast_log import close_forecasts, keep_forecast, read_own_log
+
+    if observed is not None:
+        from frostgate.sources.records import read_minima
+
+        minima = read_hinted(functools.partial(read_minima, observed), unit)
+        close_forecasts(path, minima.dates, minima.tmin_c, today)
+    if coming is not None:
+        keep_forecast(path, coming)
+    return read_own_log(path)
+
+
+def read_any_log(path: Path) -> ForecastLog:
+    """Read a log of forecasts, or those in the journal of a garden."""
+    if path.suffix != ".sqlite" or not path.exists():
+        from frostgate.sources.forecast_log import read_log
+
+        return read_log(path)
+    from frostgate.garden.entries import forecast_log
+    from frostgate.garden.journal import Journal
+
+    with Journal.open(path) as journal:
+        log = forecast_log(journal.entries(kinds=("forecast", "minimum")))
+    if log is None:
+        raise InputError(
+            "no forecast in the journal", file=path, remedy="`frostgate today` keeps one a morning."
+        )
+    return log
+
+
+def with_reason(morning: Morning, own: OwnErrors | None) -> Morning:
+    """Put what was learned among the morning's reasons."""
+    if own is None or morning.forecast is None:
+        return morning
+    reasons = (*morning.verdict.reasons, own.reason)
+    return replace(morning, verdict=replace(morning.verdict, reasons=reasons))
+
+
+def own_answer(own: OwnErrors | None) -> dict[str, Any] | None:
+    """Return what was learned as plain values; None where no log was named."""
+    if own is None:
+        return None
+    return {
+        "mornings": own.mornings,
+        "far_off": own.far_off,
+        "mean_error_c": None if own.mornings == 0 or own.bias_weight == 0.0 else round(own.mean_error_c, 3),
+        "bias_weight": round(own.bias_weight, 4),
+        "bias_c": round(own.policy.error_bias_c, 3),
+        "spread_weight": round(own.spread_weight, 4),
+        "spread_factor": round(own.spread_factor, 4),
+    }

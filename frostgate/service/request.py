@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -26,14 +27,14 @@ UnitHint = Literal["F", "C", "tenths-C"]
 Degrees = tuple[float, TemperatureUnit]  # in [°C], and the unit they were written in
 
 
-def read_hinted(read: Callable[[Any], Read], unit: UnitHint | None) -> Read:
+def read_hinted(read: Callable[..., Read], unit: UnitHint | None) -> Read:
     """Read a file by its own word, and by the stated unit only where it has none."""
     try:
-        return read(None)
+        return read(unit=None)
     except UnstatedUnitError:
         if unit is None:
             raise
-        return read(unit)
+        return read(unit=unit)
 
 
 def local_time(now: dt.datetime, time_zone: str | None, on: dt.date | None = None) -> dt.datetime:
@@ -102,7 +103,7 @@ class Request:
 
     def parse_hinted(self, content: bytes, file: Path) -> DailyMinima:
         """Read all minima from a file's content, by the stated unit only where the file states none."""
-        return read_hinted(lambda unit: self.parse(content, file, unit), self.unit)
+        return read_hinted(functools.partial(self.parse, content, file), self.unit)
 
     def season_start(self, minima: DailyMinima) -> SeasonStart:
         """Return where seasons begin: in the stated hemisphere, or in that of the record."""

@@ -1,4 +1,4 @@
-"""A garden's morning: the gate's answer joined with the journal, what is due, and what the frost may hurt."""
+"""A garden's season on one morning: gate and journal joined into the plan, what is due and at risk."""
 
 from __future__ import annotations
 
@@ -25,11 +25,10 @@ from frostgate.model.gate import Forecast, ForecastLog, Night
 from frostgate.model.records import SiteClimate
 from frostgate.seasons import SOUTH
 from frostgate.service.documents import freshen
-from frostgate.service.morning import ask_site
-from frostgate.service.own_log import with_reason
+from frostgate.service.morning import ask_site, with_reason
 from frostgate.service.request import Request, local_time
 from frostgate.show.garden_morning import GardenMorning
-from frostgate.show.reasons import say_reasons
+from frostgate.show.reasons import say_reason, say_reasons
 from frostgate.units import TemperatureUnit
 
 if TYPE_CHECKING:
@@ -39,6 +38,8 @@ if TYPE_CHECKING:
 LEARNED_FROM = dt.timedelta(days=120)  # a morning of two months ago counts half; older ones under a quarter
 LEAVES_OFF_RISK = 0.5  # by the middle date of the first autumn frost the leaves are taken to be off
 NO_RECORD = "The garden names no station record, so the gate cannot say when feeding may begin."
+
+BY_CURVE = "By the curve alone, the gate's date opens nothing: feed only when frostgate today says open."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -54,6 +55,17 @@ class Season:
     leaves_off: dt.date | None = None  # from then on the trees are taken to be dormant
     notes: tuple[str, ...] = ()  # what is not known
     unit: TemperatureUnit = "C"  # of the temperatures in the answer
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """A garden's plan with what it was made from."""
+
+    garden: Garden
+    now: dt.datetime  # local time of the garden
+    facts: SeasonFacts
+    programme: Programme
+    mixed: tuple[MixedFeeding, ...]  # the programme's feedings with their mixes
 
 
 def know_season(garden: Garden, request: Request, now: dt.datetime, cache: Path) -> Season:
@@ -168,6 +180,39 @@ def planned(season: Season) -> tuple[Programme, Morning | None]:
         start = morning.site.curve.start
         morning = replace(morning, verdict=judge_season(morning.verdict, programme, season.facts, start))
     return hold(programme, morning.verdict), morning
+
+
+def plan_garden(garden: Garden, request: Request, now: dt.datetime, cache: Path) -> Plan:
+    """Plan a garden's season as of this morning.
+
+    Where this morning's verdict is unknown, the curve alone dates the gate, and nothing is due before a
+    verdict is.
+    """
+    from frostgate.feeding.shopping import mix_season
+
+    season = know_season(garden, request, now, cache)
+    facts, notes, morning = season.facts, season.notes, season.morning
+    if morning is not None and (request.climate_only or morning.verdict.state == "unknown"):
+        if not request.climate_only:
+            notes = (*notes, say_reason(morning.verdict.reasons[0], season.unit))
+        curve = know_season(garden, replace(request, climate_only=True), now, cache).facts
+        facts = replace(
+            facts,
+            gate=curve.gate,
+            gate_open=any(done.kind == "liquid" for done in facts.done),
+            first_autumn_frost=curve.first_autumn_frost,
+        )
+        notes = (*notes, *(() if facts.gate_open or facts.gate is None else (BY_CURVE,)))
+    programme, _ = planned(replace(season, facts=facts))
+    mixed = mix_season(season.garden, programme.feedings)
+    feedings = tuple(one.feeding for one in mixed)
+    return Plan(
+        garden=season.garden,
+        now=season.now,
+        facts=facts,
+        programme=replace(programme, feedings=feedings, notes=(*notes, *programme.notes)),
+        mixed=mixed,
+    )
 
 
 def ask_garden(
