@@ -52,9 +52,9 @@ def test_every_line_fits_the_screen_however_many_groups():
 
 
 def test_a_reason_stands_below_where_it_tells_more_than_the_interval():
-    text, _, _ = shown(facts(frost_on=(GATE,)))
+    text, _, _ = shown(facts(frost_on=(GATE + DAY,)))
     said = " ".join(line.strip() for line in text)
-    assert "held back by the frost forecast for the morning of Sat 16 May)" in said
+    assert "held back by the frost forecast for the morning of Sun 17 May)" in said
     assert "days after the last one" not in said
 
 

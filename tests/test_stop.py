@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from frostgate.feeding.season import plan_season
 from frostgate.feeding.stop import autumn_date, growing_year
 from frostgate.model.feedings import NoFeeding
+from frostgate.model.gate import Policy
 from frostgate.model.records import FrostCurve
 from frostgate.seasons import NORTH, SOUTH
 from tests.season_cases import DAY, FIRST_FROST, GATE, STOP, dates, facts, fed, garden, plan, to_come
@@ -23,15 +24,21 @@ def test_feedings_are_held_until_the_last_forecast_frost_has_passed():
     programme = plan(frost_on=frosts)
 
     first = to_come(programme, "wake-up")[0]
-    assert (first.date, first.status) == (GATE + 5 * DAY, "held")
+    assert (first.date, first.status) == (GATE + 4 * DAY, "held")  # fed that day, once the morning is over
     assert "held back by the frost forecast for the morning of Wed 20 May" in first.reason
-    assert dates(to_come(programme)[1:3]) == ["05-31", "06-18"]
+    assert dates(to_come(programme)[1:3]) == ["05-30", "06-17"]
     assert to_come(programme, kind="top-dressing")[0].date == first.date
 
 
-def test_a_frost_that_is_past_holds_nothing_and_one_this_morning_does():
-    assert to_come(plan(frost_on=(GATE - DAY,)))[0].status == "due"
-    assert to_come(plan(frost_on=(GATE,)))[0].date == GATE + DAY
+@pytest.mark.parametrize(
+    ("exposed", "frost", "date"),
+    [(0, 3, 4), (1, 3, 3), (2, 3, 2), (7, 9, 3), (0, 0, 1), (1, 0, 0), (2, 1, 0)],
+)
+def test_a_frost_holds_a_feeding_as_long_as_the_gate_counts_it_as_exposed(exposed, frost, date):
+    """Pots fed on d are exposed to the minima dated d + `first_exposed_days` and later."""
+    policy = Policy(first_exposed_days=exposed)
+    first = to_come(plan(frost_on=(GATE + frost * DAY,), policy=policy))[0]
+    assert (first.date, first.status) == (GATE + date * DAY, "held" if date else "due")
 
 
 def test_a_local_rule_moves_a_feeding_to_the_first_day_after_it():

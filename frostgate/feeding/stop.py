@@ -70,8 +70,10 @@ class Days:
 
     @property
     def last_frost(self) -> dt.date | None:
-        """The last morning with a forecast frost that is not past."""
-        return max((day for day in self.facts.frost_on if day >= self.facts.today), default=None)
+        """The last morning with a forecast frost that pots fed today are exposed to."""
+        last = max(self.facts.frost_on, default=None)
+        exposed = last is not None and self.facts.policy.clear_of(last) > self.facts.today
+        return last if exposed else None
 
     @property
     def taper_from(self) -> dt.date:
@@ -83,10 +85,10 @@ class Days:
         """Find the first day from the one wanted that is open; None where the season has none left."""
         date = max(wanted, self.first)
         shifts = [] if date == wanted else [self._why_late(wanted)]
-        is_held = self.last_frost is not None and date <= self.last_frost
+        is_held = self.last_frost is not None and date < self.facts.policy.clear_of(self.last_frost)
         if self.last_frost is not None and is_held:
             shifts.append(f"held back by the frost forecast for the morning of {say_day(self.last_frost)}")
-            date = self.last_frost + _DAY
+            date = self.facts.policy.clear_of(self.last_frost)
         before = date
         while date <= self.stop and (rule := next((one for one in self.rules if one.forbids(date)), None)):
             date += _DAY

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 from frostgate.errors import InputError
+from frostgate.model.gate import Policy
 from frostgate.model.products import Element, Product
 from frostgate.seasons import is_month_day
 
@@ -192,7 +193,8 @@ class SeasonFacts:
     gate: dt.date | None = None  # the earliest safe date, or the day it was found open; None unknown
     gate_open: bool = False  # whether it is open today, or a first feeding was already done
     first_autumn_frost: dt.date | None = None  # at the chosen risk; None where none is known
-    frost_on: tuple[dt.date, ...] = ()  # forecast damaging frosts; feedings wait until they are past
+    frost_on: tuple[dt.date, ...] = ()  # mornings of forecast damaging frosts; feedings wait for them
+    policy: Policy = field(default_factory=Policy)  # tells from which day on pots are clear of a frost
     bud_break: tuple[tuple[str, dt.date], ...] = ()  # by group name, as logged
     fruit_set: tuple[tuple[str, dt.date], ...] = ()  # by group name, as logged
     done: tuple[Done, ...] = ()  # feedings of this season, in order

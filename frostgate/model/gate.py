@@ -295,6 +295,10 @@ class Policy:
         """Garden minimum less forecast minimum [°C]."""
         return self.offset_c if self.forecast_offset_c is None else self.forecast_offset_c
 
+    def clear_of(self, frost: dt.date) -> dt.date:
+        """Return the first day on which pots that are fed are not exposed to the frost of a morning."""
+        return frost + dt.timedelta(days=1 - self.first_exposed_days)
+
 
 _ROUNDING = 1e-9  # a risk passes through a logarithm and back
 

@@ -146,6 +146,7 @@ def season_facts(
         if autumn is None or risk is None
         else autumn_date(autumn, risk, max(gate or today, since)),
         frost_on=tuple(night.morning for night in _nights(morning) if night.margin_c <= 0.0),
+        policy=morning.policy if morning else garden.home.policy,
         bud_break=latest(entries, "bud break", since),
         fruit_set=latest(entries, "fruit set", since),
         done=done,

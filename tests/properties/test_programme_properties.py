@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from frostgate.feeding.phases import default_phases
 from frostgate.feeding.season import nitrogen_g, plan_season
 from frostgate.model.feedings import Done, NoFeeding, Phase, Portion
+from frostgate.model.gate import Policy
 from tests.season_cases import DAY, PRODUCTS, ROW, facts, garden, group
 
 law = settings(derandomize=True, deadline=None, max_examples=80)
@@ -85,6 +86,7 @@ def seasons(draw, done=True):
             st.one_of(st.none(), st.integers(0, 330).map(lambda days: (gate or today) + days * DAY))
         ),
         frost_on=tuple(today + days * DAY for days in draw(st.sets(st.integers(-3, 14), max_size=3))),
+        policy=Policy(first_exposed_days=draw(st.integers(0, 3))),
         bud_break=tuple(draw(seen)),
         fruit_set=tuple(draw(seen)),
         done=draw(histories(today)) if done else (),
@@ -118,11 +120,10 @@ def test_nothing_is_dated_before_the_gate_in_the_past_or_after_the_stop(where, k
 @law
 @given(gardens(), seasons())
 def test_nothing_is_dated_on_a_day_that_a_rule_forbids_or_until_a_forecast_frost_has_passed(where, known):
-    last_frost = max((day for day in known.frost_on if day >= known.today), default=dt.date.min)
-
     for feeding in to_come(plan_season(where, known)):
         assert not any(rule.forbids(feeding.date) for rule in where.no_feeding)
-        assert feeding.date > last_frost
+        exposed_from = feeding.date + known.policy.first_exposed_days * DAY
+        assert not any(frost >= exposed_from for frost in known.frost_on)
 
 
 @law
