@@ -8,8 +8,7 @@ import pytest
 from frostgate.climate.siting import Pairs, find_shift, pair_up
 from frostgate.errors import InputError, UnstatedUnitError
 from frostgate.model.records import DailyMinima, Station
-from frostgate.sources.pairs import read_garden
-from frostgate.sources.records import read_minima
+from frostgate.sources.records import read_garden, read_minima
 from tests.siting_cases import days_from
 
 
@@ -80,9 +79,10 @@ def test_one_morning_marked_both_ways_is_an_error(write, marks):
         read_garden(path)
 
 
-def test_marks_need_a_column_of_dates(write):
-    with pytest.raises(InputError, match="without a column of dates"):
-        read_garden(write("year,month,day,tmin_c,clear\n2026,4,1,-2,yes\n"))
+def test_marks_are_read_beside_dates_of_any_kind(write):
+    garden = read_garden(write("year,month,day,tmin_c,clear\n2026,4,2,-2,yes\n2026,4,1,3,no\n"))
+
+    assert garden.clear.tolist() == [False, True]
 
 
 def test_two_columns_of_marks_are_refused(write):

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from frostgate.climate.siting import ExposureName
     from frostgate.model.records import DailyMinima
     from frostgate.show.siting import Siting
-    from frostgate.sources.pairs import GardenMinima
+    from frostgate.sources.records import GardenMinima
 
 LOWEST_M, HIGHEST_M = -450.0, 9000.0  # the lowest shore and the highest peak, rounded outward
 
@@ -108,7 +108,7 @@ def _find(given: SitingOptions) -> Siting:
 
 
 def _read_garden(given: SitingOptions) -> GardenMinima | None:
-    from frostgate.sources.pairs import read_garden
+    from frostgate.sources.records import read_garden
 
     path, drop = given.garden, given.drop_contradictions
     if path is None:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-import contextlib
 import csv
 import math
 import re
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from itertools import compress
 from pathlib import Path
 
+import numpy as np
+
 from frostgate.errors import InputError
+from frostgate.seasons import Floats
 
 MISSING_WORDS = frozenset({"", "na", "n/a", "nan", "null", "none"})  # as spreadsheets and R write it
 SEPARATORS = ";\t,"
@@ -94,6 +96,10 @@ class Table:
             raise self.spot(row, column).fault("not a number", text, remedy)
         return float(plain)
 
+    def numbers(self, column: int) -> Floats:
+        """Read a column of numbers."""
+        return np.array([self.number(row, column) for row in range(len(self.rows))])
+
 
 def split_lines(text: str) -> list[str]:
     """Split a text into the lines that an editor counts."""
@@ -125,37 +131,32 @@ def read_table(
     short rows and mends quotation marks in silence.
     """
     first = next((number for number, line in enumerate(lines) if line.strip()), 0)
-    separator, above = find_separator(lines[first]), above + first
+    separator = find_separator(lines[first])
     rows: list[list[str]] = []
     numbers = []
-    for number, row in _split_rows(lines[first:], separator, path, above):
+    for number, line in enumerate(lines[first:], start=above + first + 1):
+        spot = Spot(file=path, line=number)
+        try:
+            row = next(csv.reader([line], delimiter=separator, strict=True), [])
+        except csv.Error:
+            what, remedy = "a quotation mark out of place or never closed", "Close it, or remove it."
+            raise spot.fault(what, line, remedy) from None
         width = len(names or (rows[0] if rows else row))
         if (names or rows) and len(row) <= width and not any(cell.strip() for cell in row):
             continue  # a blank line, or one of separators alone
         if len(row) != width:
             cells = "1 cell" if len(row) == 1 else f"{len(row)} cells"
-            what = f"a row of {cells}, where the header has {width}"
-            shown, remedy = lines[number - above + first - 1], "Correct the line, or fetch the file again."
-            raise Spot(file=path, line=number).fault(what, shown, remedy)
+            remedy = "Correct the line, or fetch the file again."
+            raise spot.fault(f"a row of {cells}, where the header has {width}", line, remedy)
         rows.append(row)
         numbers.append(number)
     if names is None:
         names, rows, numbers = [name.strip() for name in rows[0]], rows[1:], numbers[1:]
     return Table(
-        path=path, separator=separator, names=tuple(names), rows=rows, lines=numbers, first_line=above + 1
+        path=path,
+        separator=separator,
+        names=tuple(names),
+        rows=rows,
+        lines=numbers,
+        first_line=above + first + 1,
     )
-
-
-def _split_rows(
-    lines: Sequence[str], separator: str, path: Path, above: int
-) -> Iterator[tuple[int, list[str]]]:
-    """Split each line into its cells, with the line's number; refuse a row that reaches beyond its line."""
-    reader = csv.reader(lines, delimiter=separator, strict=True)
-    while (at := reader.line_num) < len(lines):
-        row = None
-        with contextlib.suppress(csv.Error):
-            row = next(reader)
-        if row is None or reader.line_num > at + 1:
-            what, remedy = "a quotation mark out of place or never closed", "Close it, or remove it."
-            raise Spot(file=path, line=above + at + 1).fault(what, lines[at], remedy)
-        yield above + at + 1, row

@@ -9,16 +9,23 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from frostgate.errors import InputError
 from frostgate.files import AnyPath, read_bytes, refuse_what_is_not_text
 from frostgate.model.records import DailyMinima
+from frostgate.sources.records.contradictions import Mask, Readings, UnitHint, merge
 from frostgate.sources.records.dly import looks_like_dly, parse_dly
-from frostgate.sources.records.element_rows import looks_like_element_rows, parse_element_rows
-from frostgate.sources.records.rows import Readings, UnitHint, merge
-from frostgate.sources.records.tables import looks_like_access, looks_like_table, parse_columns
+from frostgate.sources.records.tables import (
+    clear_nights,
+    looks_like_access,
+    looks_like_element_rows,
+    looks_like_table,
+    parse_columns,
+    parse_element_rows,
+)
 
-__all__ = ["FORMS", "Form", "UnitHint", "parse_minima", "read_minima"]
+__all__ = ["FORMS", "Form", "GardenMinima", "UnitHint", "parse_minima", "read_garden", "read_minima"]
 
 _LONGEST_HEAD = 65_536  # characters; the widest header of the archive has about 3,000
 _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
@@ -117,3 +124,19 @@ def parse_minima(
     known = ", ".join(form.name for form in FORMS)
     remedy = f"Forms that can be read: {known}."
     raise InputError("not a record of daily minima", file=path, value=head, remedy=remedy)
+
+
+class GardenMinima(NamedTuple):
+    """What the grower's thermometer showed."""
+
+    minima: DailyMinima
+    clear: Mask | None  # whether each of its nights was clear and calm; None without such a column
+
+
+def read_garden(
+    path: AnyPath, *, unit: UnitHint | None = None, drop_contradictions: bool = False
+) -> GardenMinima:
+    """Read a garden's own record in any form that `read_minima` reads, and the marks of a plain table."""
+    path, content = Path(path), read_bytes(path)
+    minima = parse_minima(content, path, unit=unit, drop_contradictions=drop_contradictions)
+    return GardenMinima(minima, clear_nights(content, path, minima.dates))

@@ -16,7 +16,7 @@ import numpy.typing as npt
 from frostgate.errors import InputError
 from frostgate.model.records import Station
 from frostgate.seasons import Dates, Ints
-from frostgate.sources.records.rows import (
+from frostgate.sources.records.contradictions import (
     MISSING_TENTHS,
     Mask,
     Readings,

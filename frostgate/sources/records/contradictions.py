@@ -1,4 +1,4 @@
-"""Rows of any form put in order: units, missing values, flags, contradictions."""
+"""Rows of any form put in order, and what becomes of days that stand twice or contradict themselves."""
 
 from __future__ import annotations
 

@@ -10,7 +10,7 @@ import pytest
 from frostgate.errors import InputError
 from frostgate.model.records import DailyMinima, Station
 from frostgate.sources.records import parse_minima
-from frostgate.sources.records.rows import Readings, UnitHint, merge
+from frostgate.sources.records.contradictions import Readings, UnitHint, merge
 
 FILE = Path("invented.csv")
 NAN = float("nan")
