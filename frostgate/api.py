@@ -19,7 +19,7 @@ from frostgate.climate.fits import POOLED, falling_days
 from frostgate.climate.quality import find_hemisphere
 from frostgate.climate.site import know_site
 from frostgate.errors import InputError
-from frostgate.gate.outlook import MORNING
+from frostgate.gate.outlook import MORNING, refuse_another_time
 from frostgate.gate.verdict import Morning
 from frostgate.gate.verdict import ask as ask_gate
 from frostgate.model.feedings import Mix, Programme
@@ -485,8 +485,8 @@ def ask(
     Raises
     ------
     InputError
-        Where ``now`` is no local time, or the numbers want another station minimum, or another certainty of
-        it, than the site's curve was made for.
+        Where ``now`` is no local time, the forecast is for another time, or the numbers want another station
+        minimum, or another certainty of it, than the site's curve was made for.
 
     Examples
     --------
@@ -509,7 +509,10 @@ def ask(
             raise InputError(what, value=type(given).__name__, remedy=remedy)
     agreed = _policy(policy or site.policy, numbers)
     _refuse_another_curve(site, agreed)
-    return ask_gate(site, forecast, agreed, _moment(now), climate_only=climate_only)
+    moment = _moment(now)
+    if forecast is not None and not climate_only:
+        refuse_another_time(forecast, moment.date())
+    return ask_gate(site, forecast, agreed, moment, climate_only=climate_only)
 
 
 def replay(

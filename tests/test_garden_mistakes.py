@@ -40,6 +40,9 @@ MISTAKES = {
     "half a day": ("exposed_from = 2", "exposed_from = 1.5", line_of("exposed_from"), "whole number", "= 1"),
     "no age": ("max_age_hours = 36", "max_age_hours = nan", line_of("max_age"), "a number", "48"),
     "endless age": ("max_age_hours = 36", "max_age_hours = inf", line_of("max_age"), "a number", "48"),
+    "too short an age": (
+        "max_age_hours = 36", "max_age_hours = 0.09", line_of("max_age"), "0.1 or more", "48"
+    ),
     "no trees": ("count = 9", "count = 0", line_of("count"), "1 or more", "count = 9"),
     "trees by the million": ("count = 9", "count = 1000000", line_of("count"), "or less", "count = 9"),
     "count in quotes": ("count = 9", 'count = "9"', line_of("count"), "whole number", "count = 9"),

@@ -162,6 +162,13 @@ def test_a_site_is_asked_with_the_numbers_it_was_made_for(site, forecast):
     assert fg.ask(site, now="2026-07-20 06:00", climate_only=True).verdict.state == "open"
 
 
+@pytest.mark.parametrize("now", ["2026-03-31", "2026-06-01"])
+def test_a_forecast_for_another_time_is_refused_as_the_command_refuses_it(site, forecast, now):
+    with pytest.raises(fg.InputError, match=f"a forecast for another time than {now}"):
+        fg.ask(site, forecast, now=now)
+    assert fg.ask(site, forecast, now=now, climate_only=True).verdict.state != "unknown"
+
+
 @pytest.mark.parametrize(
     ("numbers", "said"),
     [({"damage": "28F"}, "another station minimum"), ({"offset": "0F"}, "another station minimum"),

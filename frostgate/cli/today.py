@@ -37,11 +37,11 @@ class TodayOptions(options.PlaceOptions):
         type=options.OFFSET, help="Garden less forecast, where it is not as --offset."
     )
     exposed_from: int | None = option(
-        type=click.IntRange(0, 7),
+        type=int,
         help="Days from feeding to the first minimum that can do harm.  [default: 1]",
     )
     max_age: float | None = option(
-        type=click.FloatRange(min=0, min_open=True),
+        type=float,
         help="Hours after which a forecast is too old to trust.  [default: 48]",
     )
     climate_only: bool = option(is_flag=True, help="Answer by the curve alone, without any forecast.")

@@ -13,7 +13,7 @@ from frostgate.model.garden import Garden, Network, PotGroup, Scoop, Site
 from frostgate.model.gate import Policy
 from frostgate.model.products import Analysis, Product, Rate
 
-FORM = 5  # of what is kept; raise it when a check or a key of the garden file changes
+FORM = 6  # of what is kept; raise it when a check or a key of the garden file changes
 LARGEST = 128 * 2**10  # bytes; a garden file has a few thousand
 _NOUNS = (
     *(Garden, Site, PotGroup, Scoop, Network, Policy, NoFeeding, Phase, Portion, SeasonRules),

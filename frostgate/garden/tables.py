@@ -30,7 +30,7 @@ from frostgate.garden.mistakes import IN_WORDS, explain, read_statements, sugges
 from frostgate.garden.template import examples
 from frostgate.model.feedings import Anchor, NoFeeding, Phase, Portion, SeasonRules
 from frostgate.model.garden import Garden, Network, PotGroup, Scoop, Site, Stage, Winters
-from frostgate.model.gate import Policy
+from frostgate.model.gate import LIMITS, Policy
 from frostgate.model.products import Product, ProductForm
 from frostgate.seasons import parse_month_day
 from frostgate.units import Units, say_volume
@@ -107,6 +107,11 @@ def _named_in(table: str, missing: str) -> AfterValidator:
 def _key(alias: str | None = None, **more: Any) -> Any:  # noqa: ANN401  # as pydantic types its Field
     """Let a key be left out."""
     return Field(None, alias=alias, **more)
+
+
+def _within(number: str) -> dict[str, Any]:
+    """Return the bounds of one of the policy's numbers, as `_key` takes them."""
+    return dict(zip(("ge", "le"), LIMITS[number], strict=True))
 
 
 def _scoop(text: str) -> Scoop:
@@ -191,8 +196,8 @@ class _SiteTable(_Table):
     offset_c: Difference = _key("offset")
     offset_sd_c: Annotated[str, _by(written.parse_spread_c)] = _key("offset_spread")
     forecast_offset_c: Difference = _key("forecast_offset")
-    first_exposed_days: int = _key("exposed_from", ge=0, le=7)
-    max_age_hours: float = _key(ge=1, le=1000)
+    first_exposed_days: int = _key("exposed_from", **_within("first_exposed_days"))
+    max_age_hours: float = _key(**_within("max_age_hours"))
 
     def make(self) -> Site:
         """Return the site."""

@@ -10,7 +10,7 @@ from typing import TypeAlias
 
 import numpy as np
 
-from frostgate.errors import FrostgateError
+from frostgate.errors import FrostgateError, InputError
 from frostgate.gate.forecast_errors import (
     WEATHER_LINK,
     chance_of_any,
@@ -26,6 +26,7 @@ from frostgate.seasons import SLOTS, Dates, Floats, date_of, date_range, season_
 Cdf: TypeAlias = Callable[[Floats], Floats]
 
 MORNING = dt.time(MORNING_HOUR)
+ANOTHER_TIME = dt.timedelta(days=14)  # so far off the day, a forecast is not meant for it
 FEWEST_RECENT = 30  # known minima in the past 60 days, below which they are not used
 MOST_TOLD = 2.0  # a forecast that knows little cannot promise much: in units of its own spread
 FARTHEST = -2.5  # from here on the curve's own tail is surer than that of a Gaussian
@@ -190,6 +191,18 @@ def check_forecast(forecast: Forecast | None, policy: Policy, now: dt.datetime) 
     elif missing := _missing_mornings(forecast, policy, today, first):
         checks.append(Reason("forecast-gaps", {"mornings": missing}))
     return tuple(checks)
+
+
+def refuse_another_time(forecast: Forecast, today: dt.date) -> None:
+    """Refuse a forecast for quite another time of the year: it is the wrong file, not a stale one."""
+    first: dt.date = forecast.dates[0].astype(object)
+    if first - ANOTHER_TIME > today or forecast.through + ANOTHER_TIME < today:
+        raise InputError(
+            f"a forecast for another time than {today}",
+            file=forecast.source,
+            value=f"{first} to {forecast.through}",
+            remedy="Give the forecast of the coming nights, or check the day that is asked about.",
+        )
 
 
 def age_hours(forecast: Forecast, now: dt.datetime) -> float:

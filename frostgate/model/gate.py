@@ -165,8 +165,8 @@ ERROR_SD_C = (
     *((4.0, 1.93), (5.0, 2.39), (6.0, 2.73), (7.0, 3.24), (8.0, 3.59)),
     (10.0, 4.29),
 )
-# What can be meant by each number of a policy; NaN lies in no range.
-_LIMITS = {
+# What can be meant by each number of a policy, whoever states it; NaN lies in no range.
+LIMITS = {
     "damage_temp_c": (COLDEST_C, HOTTEST_C),
     "offset_c": (-20.0, 20.0),
     "offset_sd_c": (0.0, 10.0),
@@ -269,7 +269,7 @@ class Policy:
                 value=f"{self.risk_tolerance:g}",
                 remedy="Above 50 % a damaging frost is more likely than not; write for example 10%.",
             )
-        for name, (low, high) in _LIMITS.items():
+        for name, (low, high) in LIMITS.items():
             value = getattr(self, name)
             if value is not None and not low <= value <= high:
                 raise InputError(f"{name.replace('_', ' ')} lies between {low:g} and {high:g}", value=value)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.files import kept_or_made, key_of, read_bytes
+from frostgate.gate.outlook import refuse_another_time
 from frostgate.gate.verdict import Morning, ask
 from frostgate.model.gate import Forecast, ForecastLog
 from frostgate.model.records import BasisScore, FrostCurve, SiteClimate, Station, Trend, Weather, YearsChoice
@@ -22,7 +23,6 @@ from frostgate.sources.forecasts import read_forecast
 if TYPE_CHECKING:
     from frostgate.gate.own_errors import OwnErrors
 
-ANOTHER_TIME = dt.timedelta(days=14)
 FORM = 7  # of a kept climate; raise it when one would come out differently
 _KEPT = (SiteClimate, Station, FrostCurve, SeasonStart, YearsChoice, BasisScore, Trend, Weather)
 
@@ -46,7 +46,7 @@ def ask_site(
     except TooFewSeasonsError as error:
         problem = str(error)[:1].upper() + str(error)[1:]
     if weighed is not None:
-        _refuse_another_time(weighed, local.date())
+        refuse_another_time(weighed, local.date())
     kept = None if log is None else log(weighed, local.date())
     own = None
     if kept is not None:
@@ -63,18 +63,6 @@ def ask_site(
         problem=problem,
     )
     return morning, own
-
-
-def _refuse_another_time(coming: Forecast, today: dt.date) -> None:
-    """Refuse a forecast for quite another time of the year: it is the wrong file, not a stale one."""
-    first: dt.date = coming.dates[0].astype(object)
-    if first - ANOTHER_TIME > today or coming.through + ANOTHER_TIME < today:
-        raise InputError(
-            f"a forecast for another time than {today}",
-            file=coming.source,
-            value=f"{first} to {coming.through}",
-            remedy="Give the forecast of the coming nights, or check --on.",
-        )
 
 
 def know_climate(request: Request, cache: Path, *, autumn: bool = False) -> SiteClimate:
