@@ -37,11 +37,12 @@ if TYPE_CHECKING:
     from frostgate.garden.file import read_garden
     from frostgate.garden.journal import Journal
     from frostgate.gate.verdict import Morning
+    from frostgate.model.curves import FrostCurve, SiteClimate
     from frostgate.model.feedings import Feeding, Mix, Programme
     from frostgate.model.garden import Entry, Garden, PotGroup
     from frostgate.model.gate import Forecast, ForecastLog, Outlook, Policy, Verdict
     from frostgate.model.products import Analysis, Product
-    from frostgate.model.records import DailyMinima, FrostCurve, FrostDates, SiteClimate, Station
+    from frostgate.model.records import DailyMinima, FrostDates, Station
     from frostgate.proof.replay import Replay
     from frostgate.show.charts.curves import draw_curves, draw_frost_dates, draw_year
     from frostgate.show.charts.outlooks import draw_outlook
@@ -60,11 +61,12 @@ _HOMES = {
     "garden.file": "read_garden",
     "garden.journal": "Journal",
     "gate.verdict": "Morning",
+    "model.curves": "FrostCurve SiteClimate",
     "model.feedings": "Feeding Mix Programme",
     "model.garden": "Entry Garden PotGroup",
     "model.gate": "Forecast ForecastLog Outlook Policy Verdict",
     "model.products": "Analysis Product",
-    "model.records": "DailyMinima FrostCurve FrostDates SiteClimate Station",
+    "model.records": "DailyMinima FrostDates Station",
     "proof.replay": "Replay",
     "show.charts.curves": "draw_curves draw_frost_dates draw_year",
     "show.charts.outlooks": "draw_outlook",

@@ -22,19 +22,11 @@ from frostgate.errors import InputError
 from frostgate.gate.outlook import MORNING, refuse_another_time
 from frostgate.gate.verdict import Morning
 from frostgate.gate.verdict import ask as ask_gate
+from frostgate.model.curves import BasisOption, FrostCurve, SiteClimate
 from frostgate.model.feedings import Mix, Programme
 from frostgate.model.garden import Garden, Stage
 from frostgate.model.gate import Forecast, Policy
-from frostgate.model.records import (
-    BasisOption,
-    Completeness,
-    DailyMinima,
-    FrostCurve,
-    FrostDates,
-    Side,
-    SiteClimate,
-    Station,
-)
+from frostgate.model.records import Completeness, DailyMinima, FrostDates, Side, Station
 from frostgate.seasons import Floats
 from frostgate.units import (
     COLDEST_C,

@@ -10,8 +10,9 @@ from scipy import stats
 
 from frostgate.gate.outlook import look_ahead
 from frostgate.gate.verdict import ask, judge
+from frostgate.model.curves import FrostCurve, SiteClimate, Weather
 from frostgate.model.gate import Forecast, Outlook, Policy, Seen
-from frostgate.model.records import FrostCurve, SiteClimate, Station, Weather
+from frostgate.model.records import Station
 from frostgate.seasons import NORTH, SLOTS, season_day_of
 from frostgate.show.reasons import say_reasons
 

@@ -8,7 +8,8 @@ import numpy as np
 from hypothesis import strategies as st
 from numpy.typing import ArrayLike
 
-from frostgate.model.records import DailyMinima, FrostCurve, FrostDates, Side, Station
+from frostgate.model.curves import FrostCurve
+from frostgate.model.records import DailyMinima, FrostDates, Side, Station
 from frostgate.seasons import NORTH, SLOTS, Floats, SeasonStart, date_of
 
 LEAP_SLOTS = (28, 212)  # of a southern and a northern season

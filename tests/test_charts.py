@@ -18,8 +18,9 @@ from scipy.special import ndtr
 from frostgate.errors import InputError
 from frostgate.gate.forecast_errors import frost_chance
 from frostgate.gate.outlook import look_ahead
+from frostgate.model.curves import FrostCurve, risk_by_day
 from frostgate.model.gate import Forecast, Outlook, Policy
-from frostgate.model.records import FrostCurve, FrostDates, Side, Station, risk_by_day
+from frostgate.model.records import FrostDates, Side, Station
 from frostgate.seasons import NORTH, SOUTH, SeasonStart, season_day_of
 from frostgate.show.charts.curves import draw_curves, draw_frost_dates, draw_year
 from frostgate.show.charts.outlooks import draw_outlook

@@ -22,8 +22,9 @@ from frostgate.climate.years import find_trend
 from frostgate.climate.zones import mean_extreme, zones_named
 from frostgate.errors import InputError
 from frostgate.gate.verdict import ask
+from frostgate.model.curves import SiteClimate
 from frostgate.model.gate import Policy
-from frostgate.model.records import DailyMinima, SiteClimate, Station
+from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import NORTH, SOUTH, SeasonStart
 from frostgate.show.comparisons import (
     Comparison,

@@ -12,7 +12,7 @@ import pytest
 from scipy.special import ndtr
 
 from frostgate.errors import InputError
-from frostgate.model.records import FrostCurve
+from frostgate.model.curves import FrostCurve
 from frostgate.seasons import SOUTH
 from frostgate.show.charts.comparison import COLORS, LONGEST, draw_comparison
 from frostgate.show.paper import DASHES, PALETTE, save_chart

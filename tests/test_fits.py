@@ -20,7 +20,7 @@ from frostgate.climate.fits import (
     l_moments,
     plotting_positions,
 )
-from frostgate.model.records import day_at_risk
+from frostgate.model.curves import day_at_risk
 
 TEN = np.array([95.0, 100, 102, 104, 105, 108, 110, 112, 118, 126])  # ten made-up days of the year
 SEEDS = range(5)

@@ -21,8 +21,8 @@ from frostgate.gate.outlook import (
     recent_anomaly,
     weigh,
 )
+from frostgate.model.curves import risk_by_day
 from frostgate.model.gate import Policy
-from frostgate.model.records import risk_by_day
 from frostgate.seasons import NORTH, SLOTS, season_day_of
 from tests.gate_cases import (
     DAY,

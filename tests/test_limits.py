@@ -12,8 +12,9 @@ from scipy.special import ndtr
 
 from frostgate.gate.outlook import look_ahead
 from frostgate.gate.tolerance import Stakes
+from frostgate.model.curves import FrostCurve, risk_by_day
 from frostgate.model.gate import Policy
-from frostgate.model.records import FrostCurve, Station, risk_by_day
+from frostgate.model.records import Station
 from frostgate.proof.limits import advise, lay_out_limits
 from frostgate.proof.replay import Openings, Replay
 from frostgate.seasons import NORTH, date_of

@@ -12,8 +12,9 @@ from numpy.testing import assert_allclose, assert_array_equal
 
 from frostgate.errors import InputError
 from frostgate.gate.outlook import look_ahead
+from frostgate.model.curves import SiteClimate, day_at_risk
 from frostgate.model.gate import Forecast, Night, Outlook, Policy, Reason, Verdict, is_within
-from frostgate.model.records import DailyMinima, FrostDates, SiteClimate, Station, day_at_risk
+from frostgate.model.records import DailyMinima, FrostDates, Station
 from frostgate.seasons import NORTH, SLOTS, SOUTH, slot_of
 from frostgate.units import STORED_STEP_C, WHOLE_F_STEP_C, celsius
 from tests.gate_cases import NOW, TODAY, make_forecast, make_seen, make_weather

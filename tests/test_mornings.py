@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from frostgate.gate.outlook import look_ahead
+from frostgate.model.curves import RECENT_DAYS, FrostCurve, Weather, risk_by_day
 from frostgate.model.gate import Forecast, Policy
-from frostgate.model.records import RECENT_DAYS, FrostCurve, Weather, risk_by_day
 from frostgate.proof.forecasts import draw_mornings
 from frostgate.proof.replay import HABIT_NIGHTS, MIDWINTER, Mornings, ask_each_morning, worth_asking
 from frostgate.proof.springs import Springs, lay_out_springs

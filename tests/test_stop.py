@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from frostgate.feeding.season import plan_season
 from frostgate.feeding.stop import autumn_date, growing_year
+from frostgate.model.curves import FrostCurve
 from frostgate.model.feedings import NoFeeding
 from frostgate.model.gate import Policy
-from frostgate.model.records import FrostCurve
 from frostgate.seasons import NORTH, SOUTH
 from tests.season_cases import DAY, FIRST_FROST, GATE, STOP, dates, facts, fed, garden, plan, to_come
 

@@ -21,7 +21,8 @@ from frostgate.climate.years import (
     theil_sen,
 )
 from frostgate.errors import InputError
-from frostgate.model.records import BasisScore, FrostDates
+from frostgate.model.curves import BasisScore
+from frostgate.model.records import FrostDates
 from frostgate.seasons import SLOTS
 from tests.strategies import frost_dates
 

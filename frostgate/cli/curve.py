@@ -10,7 +10,8 @@ import click
 
 from frostgate.cli import options
 from frostgate.cli.options import option, shared
-from frostgate.model.records import BASES, BasisOption, Completeness, DailyMinima, Side
+from frostgate.model.curves import BASES, BasisOption
+from frostgate.model.records import Completeness, DailyMinima, Side
 from frostgate.service.request import Degrees
 from frostgate.units import TemperatureUnit
 

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeVar
 import click
 
 from frostgate.errors import InputError
-from frostgate.model.records import BASES, BasisOption
+from frostgate.model.curves import BASES, BasisOption
 from frostgate.service.request import Degrees, Request, UnitHint
 from frostgate.units import TemperatureUnit, parse_offset, parse_share, parse_temperature
 

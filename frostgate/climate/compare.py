@@ -14,15 +14,8 @@ from frostgate.climate.site import find_autumns
 from frostgate.climate.years import find_trend, frosts_on
 from frostgate.climate.zones import MeanExtreme, mean_extreme
 from frostgate.errors import TooFewSeasonsError
-from frostgate.model.records import (
-    BasisOption,
-    Completeness,
-    DailyMinima,
-    FrostCurve,
-    SiteClimate,
-    Station,
-    Trend,
-)
+from frostgate.model.curves import BasisOption, FrostCurve, SiteClimate, Trend
+from frostgate.model.records import Completeness, DailyMinima, Station
 from frostgate.seasons import SeasonStart
 
 MEDIAN = 0.5

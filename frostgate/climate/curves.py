@@ -28,17 +28,8 @@ from frostgate.climate.fits import (
 from frostgate.climate.frosts import first_frosts, last_frosts, season_lengths
 from frostgate.climate.years import CHOSEN_AT_C, choose_years, find_trend, frosts_on
 from frostgate.errors import InputError, TooFewSeasonsError
-from frostgate.model.records import (
-    BasisOption,
-    Completeness,
-    DailyMinima,
-    FrostCurve,
-    FrostDates,
-    Side,
-    Trend,
-    YearsChoice,
-    day_at_risk,
-)
+from frostgate.model.curves import BasisOption, FrostCurve, Trend, YearsChoice, day_at_risk
+from frostgate.model.records import Completeness, DailyMinima, FrostDates, Side
 from frostgate.seasons import Floats, SeasonStart
 from frostgate.units import celsius
 

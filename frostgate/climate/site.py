@@ -16,15 +16,8 @@ from frostgate.climate.quality import find_suspects
 from frostgate.climate.weather import know_weather
 from frostgate.climate.years import CHOSEN_AT_C, choose_years, frosts_on
 from frostgate.errors import TooFewSeasonsError
-from frostgate.model.records import (
-    Basis,
-    BasisOption,
-    Completeness,
-    DailyMinima,
-    FrostCurve,
-    FrostDates,
-    SiteClimate,
-)
+from frostgate.model.curves import Basis, BasisOption, FrostCurve, SiteClimate
+from frostgate.model.records import Completeness, DailyMinima, FrostDates
 from frostgate.seasons import Floats, SeasonStart, date_of
 from frostgate.units import WHOLE_F_STEP_C
 

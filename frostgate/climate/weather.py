@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from frostgate.model.records import RECENT_DAYS, DailyMinima, Weather
+from frostgate.model.curves import RECENT_DAYS, Weather
+from frostgate.model.records import DailyMinima
 from frostgate.seasons import SLOTS, Floats, SeasonStart, season_grid
 
 NEARBY_DAYS = 15  # each side of a day of the year

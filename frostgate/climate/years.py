@@ -11,7 +11,8 @@ from scipy import special
 
 from frostgate.climate.fits import BEST, FEWEST_FROSTS, FITS, POOLED, check_kind, crps_of_tables, falling_days
 from frostgate.errors import InputError
-from frostgate.model.records import BASES, Basis, BasisScore, FrostDates, Side, Trend, YearsChoice
+from frostgate.model.curves import BASES, Basis, BasisScore, Trend, YearsChoice
+from frostgate.model.records import FrostDates, Side
 from frostgate.seasons import Floats, Ints
 
 CONFIDENCE = 0.95

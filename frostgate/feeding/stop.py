@@ -7,9 +7,9 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from frostgate.model.curves import FrostCurve
 from frostgate.model.feedings import NoFeeding, SeasonFacts
 from frostgate.model.garden import Garden
-from frostgate.model.records import FrostCurve
 from frostgate.seasons import SeasonStart, date_of, say_date, say_day, season_day_of
 
 MIDWINTER = 153  # season day: 1 January in the north, 3 July in the south

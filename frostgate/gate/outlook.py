@@ -19,8 +19,8 @@ from frostgate.gate.forecast_errors import (
     link_errors,
     part_tails,
 )
+from frostgate.model.curves import RECENT_DAYS, FrostCurve, Weather, risk_by_day
 from frostgate.model.gate import MORNING_HOUR, Forecast, Night, Outlook, Policy, Reason, Seen
-from frostgate.model.records import RECENT_DAYS, FrostCurve, Weather, risk_by_day
 from frostgate.seasons import SLOTS, Dates, Floats, date_of, date_range, season_day_of, split_dates
 
 Cdf: TypeAlias = Callable[[Floats], Floats]

@@ -50,8 +50,8 @@ import numpy.typing as npt
 
 from frostgate.errors import InputError
 from frostgate.gate.forecast_errors import error_spread
+from frostgate.model.curves import FrostCurve
 from frostgate.model.gate import ForecastLog, Policy, Reason
-from frostgate.model.records import FrostCurve
 from frostgate.seasons import Dates, Floats, split_dates
 
 Flags = npt.NDArray[np.bool_]

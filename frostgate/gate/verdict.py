@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from frostgate.gate.outlook import beyond_by_curve, look_ahead, past_nights_c, weigh
+from frostgate.model.curves import SiteClimate
 from frostgate.model.gate import (
     LARGEST_TOLERANCE,
     Forecast,
@@ -20,7 +21,6 @@ from frostgate.model.gate import (
     Verdict,
     is_within,
 )
-from frostgate.model.records import SiteClimate
 from frostgate.units import WHOLE_F_STEP_C, say_share
 
 RISKS = (0.50, 0.30, 0.20, 0.10, 0.05, 0.02, 0.01)

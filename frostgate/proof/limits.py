@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from frostgate.gate.tolerance import CostLoss, Stakes, Weighed, cheapest, feed_or_wait, weigh_limits
-from frostgate.model.records import FrostCurve
+from frostgate.model.curves import FrostCurve
 from frostgate.proof.replay import Openings, Replay, risk_if_fed
 
 

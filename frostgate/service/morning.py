@@ -14,8 +14,9 @@ from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.files import kept_or_made, key_of, read_bytes
 from frostgate.gate.outlook import refuse_another_time
 from frostgate.gate.verdict import Morning, ask
+from frostgate.model.curves import BasisScore, FrostCurve, SiteClimate, Trend, Weather, YearsChoice
 from frostgate.model.gate import Forecast, ForecastLog
-from frostgate.model.records import BasisScore, FrostCurve, SiteClimate, Station, Trend, Weather, YearsChoice
+from frostgate.model.records import Station
 from frostgate.seasons import SeasonStart
 from frostgate.service.request import Request, UnitHint, local_time, read_hinted
 from frostgate.sources.forecasts import read_forecast

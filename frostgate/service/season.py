@@ -19,10 +19,10 @@ from frostgate.feeding.stop import autumn_date, growing_year
 from frostgate.garden.entries import done_feedings, forecast_log, latest
 from frostgate.garden.journal import Journal, journal_file, new_entry
 from frostgate.gate.verdict import Morning
+from frostgate.model.curves import SiteClimate
 from frostgate.model.feedings import Programme, SeasonFacts
 from frostgate.model.garden import Entry, Garden, Site
 from frostgate.model.gate import Forecast, ForecastLog, Night
-from frostgate.model.records import SiteClimate
 from frostgate.seasons import SOUTH
 from frostgate.service.documents import freshen
 from frostgate.service.morning import ask_site, with_reason

@@ -15,8 +15,9 @@ import numpy as np
 from frostgate.files import csv_text
 from frostgate.gate.outlook import age_hours, beyond_by_curve, past_nights_c
 from frostgate.gate.verdict import Morning
+from frostgate.model.curves import FrostCurve, SiteClimate, Trend, YearsChoice
 from frostgate.model.gate import Forecast, Outlook
-from frostgate.model.records import DailyMinima, FrostCurve, SiteClimate, Trend, YearsChoice
+from frostgate.model.records import DailyMinima
 from frostgate.show.reasons import say_reasons
 from frostgate.units import TemperatureUnit
 

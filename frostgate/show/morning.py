@@ -7,8 +7,8 @@ from collections.abc import Iterator
 
 from frostgate.gate.outlook import age_hours
 from frostgate.gate.verdict import Morning
+from frostgate.model.curves import FrostCurve, SiteClimate
 from frostgate.model.gate import Forecast, Policy, State, Verdict
-from frostgate.model.records import FrostCurve, SiteClimate
 from frostgate.seasons import say_date, say_day
 from frostgate.show.reasons import say_reasons
 from frostgate.show.say import bullets, say_month_day, say_side, section

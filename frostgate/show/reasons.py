@@ -9,8 +9,8 @@ from string import Formatter
 from typing import Any
 
 from frostgate.errors import InputError
+from frostgate.model.curves import RECENT_DAYS
 from frostgate.model.gate import Reason
-from frostgate.model.records import RECENT_DAYS
 from frostgate.seasons import say_date, say_day
 from frostgate.show.say import counted, listed
 from frostgate.units import TemperatureUnit, fahrenheit, say_offset, say_share, say_temperature

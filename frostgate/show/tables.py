@@ -12,7 +12,8 @@ from rich.text import Text
 from frostgate.climate.curves import LEVELS, LengthLevel, SideTable
 from frostgate.climate.quality import RecordSummary, Suspects
 from frostgate.climate.years import say_pace
-from frostgate.model.records import DailyMinima, FrostCurve
+from frostgate.model.curves import FrostCurve
+from frostgate.model.records import DailyMinima
 from frostgate.seasons import SLOTS, month_day_text
 from frostgate.show.say import or_dash, say_month_day, wrapped
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, say_share, say_temperature

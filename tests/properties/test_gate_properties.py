@@ -12,8 +12,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from frostgate.gate.forecast_errors import chance_of_any
+from frostgate.model.curves import FrostCurve
 from frostgate.model.gate import Forecast, Policy, Reason
-from frostgate.model.records import FrostCurve
 from frostgate.seasons import NORTH, date_of, season_day_of
 from frostgate.show.reasons import say_reasons
 from tests.gate_cases import DAY, decide, look, make_curve, make_forecast, ramp, warmed

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from frostgate.climate.years import choose_years, find_trend, frosts_on
-from frostgate.model.records import BASES
+from frostgate.model.curves import BASES
 from frostgate.seasons import SLOTS
 from tests.strategies import frost_dates, frost_days
 

@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
+from frostgate.model.curves import FrostCurve, Weather
 from frostgate.model.gate import Forecast, Policy
-from frostgate.model.records import FrostCurve, Weather
 from frostgate.seasons import NORTH, SLOTS, date_of
 from tests.gate_cases import DAY, decide, look, make_curve, make_forecast, make_weather
 

@@ -11,7 +11,7 @@ import altair as alt
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.model.records import FrostCurve
+from frostgate.model.curves import FrostCurve
 from frostgate.seasons import NORTH, SLOTS, Dates
 from frostgate.show import paper
 from frostgate.show.charts.curves import AXES, EDGE, TICKS, draw_rules, moving_days

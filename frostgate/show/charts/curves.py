@@ -9,7 +9,8 @@ import altair as alt
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.model.records import FrostCurve, FrostDates, Station, risk_by_day
+from frostgate.model.curves import FrostCurve, risk_by_day
+from frostgate.model.records import FrostDates, Station
 from frostgate.seasons import SLOTS, Dates
 from frostgate.show import paper
 from frostgate.show.say import say_month_day
