@@ -12,9 +12,8 @@ import pytest
 from frostgate.gate.outlook import look_ahead
 from frostgate.model.curves import RECENT_DAYS, FrostCurve, Weather, risk_by_day
 from frostgate.model.gate import Forecast, Policy
-from frostgate.proof.forecasts import draw_mornings
 from frostgate.proof.replay import HABIT_NIGHTS, MIDWINTER, Mornings, ask_each_morning, worth_asking
-from frostgate.proof.springs import Springs, lay_out_springs
+from frostgate.proof.springs import Springs, draw_mornings, lay_out_springs
 from frostgate.seasons import NORTH, SLOTS, date_of
 from tests.replay_cases import made_record, made_springs
 

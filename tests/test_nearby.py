@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from frostgate.climate.frosts import last_frosts
-from frostgate.climate.nearby import combine_stations
-from frostgate.climate.siting import GardenOffset
+from frostgate.climate.siting import GardenOffset, combine_stations
 from frostgate.errors import InputError
 from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import NORTH

@@ -14,7 +14,6 @@ from frostgate.climate.quality import find_hemisphere
 from frostgate.errors import InputError
 from frostgate.model.gate import Policy
 from frostgate.model.records import Station
-from frostgate.proof.forecasts import draw_mornings
 from frostgate.proof.replay import (
     HABIT_NIGHTS,
     TOLERANCES,
@@ -23,7 +22,7 @@ from frostgate.proof.replay import (
     worth_asking,
     wrong_springs,
 )
-from frostgate.proof.springs import Springs, lay_out_springs
+from frostgate.proof.springs import Springs, draw_mornings, lay_out_springs
 from frostgate.seasons import NORTH, SLOTS, SOUTH, season_day_of
 from frostgate.show.charts.reliability import draw_reliability
 from frostgate.show.replays import replay_answer, replay_parts

@@ -13,8 +13,7 @@ from scipy import integrate, stats
 from frostgate.climate import site as room
 from frostgate.climate.curves import fit_curve, put_bounds
 from frostgate.climate.frosts import last_frosts
-from frostgate.climate.site import NODES, blur_curve, know_site
-from frostgate.climate.weather import know_weather
+from frostgate.climate.site import NODES, blur_curve, know_site, know_weather
 from frostgate.climate.years import choose_years, frosts_on
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.model.records import DailyMinima, Station

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from frostgate.climate.weather import (
+from frostgate.climate.site import (
     MOST_EXPLAINED,
     SEASONS_WORTH,
     SMALLEST_SPREAD_C,

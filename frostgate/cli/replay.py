@@ -98,8 +98,8 @@ def replay(given: ReplayOptions) -> None:
 
 def _kept_c(path: Path, springs: Springs, policy: Policy, horizon: int | None) -> Floats:
     """Lay the kept forecasts out [°C]; a log that tells of none of the springs is an error."""
-    from frostgate.proof.forecasts import lay_out_kept
     from frostgate.proof.replay import HABIT_NIGHTS
+    from frostgate.proof.springs import lay_out_kept
     from frostgate.service.morning import read_any_log
 
     nights = max(horizon or policy.window_days, HABIT_NIGHTS)

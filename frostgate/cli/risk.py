@@ -10,8 +10,8 @@ import click
 from frostgate.cli import options
 from frostgate.cli.options import option, progress_bar
 from frostgate.errors import InputError, TooFewSeasonsError
-from frostgate.gate.tolerance import Stakes
 from frostgate.model.gate import Policy
+from frostgate.proof.limits import Stakes
 from frostgate.service.request import Past
 
 if TYPE_CHECKING:

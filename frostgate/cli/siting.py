@@ -92,7 +92,7 @@ def siting(given: SitingOptions) -> None:
 
 def _find(given: SitingOptions) -> Siting:
     """Find the difference from the station, or from the best-known of several."""
-    from frostgate.climate.nearby import combine_stations
+    from frostgate.climate.siting import combine_stations
 
     if given.combined is not None and not given.nearby:
         raise InputError("nothing to combine", value=given.combined, remedy="Name another station: --nearby.")

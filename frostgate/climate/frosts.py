@@ -22,7 +22,6 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import numpy.typing as npt
 
-from frostgate.climate.weather import sum_nearby
 from frostgate.errors import InputError
 from frostgate.model.records import Completeness, DailyMinima, FrostDates
 from frostgate.seasons import SLOTS, Floats, Ints, SeasonStart, season_grid
@@ -34,6 +33,7 @@ Bools = npt.NDArray[np.bool_]
 Below = Callable[[Floats, float], Bools]
 
 HIDDEN_FROST_LIMIT = 0.05  # expected number of frosts that missing days may hide
+NEARBY_DAYS = 15  # each side of a day of the year
 BLOCK = 6  # days searched together; divides a season's 366
 
 
@@ -170,3 +170,11 @@ def _chance_by_day(frost: Bools, missing: Bools) -> Floats:
     frosts = sum_nearby(frost.sum(axis=-1))
     days = sum_nearby((~missing).sum(axis=-1))
     return np.where(days > 0, (frosts + 0.5) / (days + 1.0), 1.0)
+
+
+def sum_nearby(daily: npt.NDArray[np.number]) -> Floats:
+    """Sum each season day with those within 15 days of it, round the year."""
+    wrapped = np.concatenate([daily[-NEARBY_DAYS:], daily, daily[:NEARBY_DAYS]]).astype(np.float64)
+    sums = np.cumsum(np.concatenate([np.zeros((1, *daily.shape[1:])), wrapped]), axis=0)
+    near: Floats = sums[2 * NEARBY_DAYS + 1 :] - sums[: -2 * NEARBY_DAYS - 1]
+    return near

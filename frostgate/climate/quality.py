@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from frostgate.climate.weather import NEARBY_DAYS
+from frostgate.climate.frosts import NEARBY_DAYS
 from frostgate.errors import InputError
 from frostgate.model.records import DailyMinima
 from frostgate.seasons import NORTH, SLOTS, SOUTH, Dates, Floats, Ints, SeasonStart, season_grid, split_dates

@@ -23,7 +23,7 @@ from itertools import pairwise
 import numpy as np
 from scipy import special
 
-from frostgate.climate.weather import NEARBY_DAYS, sum_nearby
+from frostgate.climate.frosts import NEARBY_DAYS, sum_nearby
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.model.records import DailyMinima
 from frostgate.seasons import Floats, Ints, SeasonStart, freeze, season_grid

@@ -17,9 +17,8 @@ from frostgate.gate.forecast_errors import SMALLEST_SD_C, error_spread
 from frostgate.gate.outlook import curve_hazards, hazard_adjustment, weigh
 from frostgate.model.curves import RECENT_DAYS, risk_by_day
 from frostgate.model.gate import Policy, Seen, is_within
-from frostgate.proof.forecasts import draw_mornings
 from frostgate.proof.reliability import exact_interval
-from frostgate.proof.springs import Springs
+from frostgate.proof.springs import Springs, draw_mornings
 from frostgate.seasons import SLOTS, Floats, Ints, date_of
 from frostgate.units import as_stored
 

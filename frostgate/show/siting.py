@@ -9,8 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from frostgate.climate.nearby import CombinedStations
-from frostgate.climate.siting import GardenOffset, Pairs
+from frostgate.climate.siting import CombinedStations, GardenOffset, Pairs
 from frostgate.files import csv_text, write_whole
 from frostgate.model.records import DailyMinima, Station
 from frostgate.show.answers import DIGITS, Plain, named, plain

@@ -6,11 +6,10 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from frostgate.gate.tolerance import CostLoss, Stakes, Weighed, chance_in_years, cheapest
 from frostgate.model.curves import FrostCurve
 from frostgate.model.gate import LARGEST_TOLERANCE, Policy
 from frostgate.model.records import Station
-from frostgate.proof.limits import Advice, Limit
+from frostgate.proof.limits import Advice, CostLoss, Limit, Stakes, Weighed, chance_in_years, cheapest
 from frostgate.proof.replay import Replay
 from frostgate.seasons import month_day_or_none
 from frostgate.show.answers import DIGITS, Plain, curve_facts, named, plain

@@ -14,9 +14,8 @@ from frostgate.gate.outlook import look_ahead
 from frostgate.model.curves import RECENT_DAYS, FrostCurve, Weather
 from frostgate.model.gate import Forecast, Policy
 from frostgate.model.records import DailyMinima, Station
-from frostgate.proof.forecasts import draw_mornings
 from frostgate.proof.replay import TOLERANCES, ask_each_morning
-from frostgate.proof.springs import Springs, lay_out_springs
+from frostgate.proof.springs import Springs, draw_mornings, lay_out_springs
 from frostgate.seasons import NORTH, date_of
 
 POLICY = Policy()

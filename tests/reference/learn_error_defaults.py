@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from frostgate.climate.weather import know_weather
+from frostgate.climate.site import know_weather
 from frostgate.gate.forecast_errors import error_spread
 from frostgate.gate.own_errors import BIAS_EFFECTIVE, BIAS_N0, SPREAD_EFFECTIVE, SPREAD_N0, near_frost
 from frostgate.model.gate import ForecastLog, Policy

@@ -18,7 +18,7 @@ import pandas as pd
 from scipy import optimize, stats
 
 from frostgate.climate.quality import find_hemisphere
-from frostgate.climate.weather import FIRST, LAST, know_weather
+from frostgate.climate.site import FIRST, LAST, know_weather
 from frostgate.gate.forecast_errors import part_tails
 from frostgate.model.gate import Policy
 from frostgate.model.records import DailyMinima, Station

@@ -4,7 +4,7 @@ import warnings
 
 import pytest
 
-from frostgate.climate.weather import USUAL_PERSISTENCE
+from frostgate.climate.site import USUAL_PERSISTENCE
 from frostgate.gate.forecast_errors import WEATHER_LINK
 from frostgate.model.gate import Policy
 
