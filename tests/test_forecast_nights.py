@@ -8,19 +8,10 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from frostgate.errors import InputError
-from frostgate.sources.forecasts.documents import JsonValue
-from frostgate.sources.forecasts.nights import (
-    find_zone,
-    mean_and_sd,
-    minimum_c,
-    mornings,
-    parse_date,
-    parse_instant,
-    parse_interval,
-    parse_time,
-    spread_c,
-    stated_unit,
-)
+from frostgate.sources.forecasts.documents import mornings, parse_instant, parse_interval, parse_unit
+from frostgate.sources.forecasts.nights import find_zone, mean_and_sd, minimum_c, parse_date, parse_time
+from frostgate.sources.forecasts.strict_json import JsonValue
+from frostgate.sources.forecasts.tables import spread_c
 from frostgate.sources.text import Spot
 
 FILE = Path("f.csv")
@@ -36,13 +27,13 @@ EASTERN = ZoneInfo("America/New_York")
      ("Fahrenheit", "F"), (" °F ", "F")],
 )  # fmt: skip
 def test_a_unit_is_known_by_its_names(text, unit):
-    assert stated_unit(JsonValue(value=text, spot=SPOT)) == (unit, SPOT)
+    assert parse_unit(JsonValue(value=text, spot=SPOT)) == (unit, SPOT)
 
 
 @pytest.mark.parametrize("text", ["K", "", "wmoUnit:K", "degrees", "°"])
 def test_another_unit_is_refused_with_its_place(text):
     with pytest.raises(InputError, match="not °F or °C") as caught:
-        stated_unit(JsonValue(value=text, spot=SPOT))
+        parse_unit(JsonValue(value=text, spot=SPOT))
     assert (caught.value.line, caught.value.value) == (7, text)
 
 
@@ -102,7 +93,7 @@ def test_a_time_without_offset_stays_as_it_stands(text):
 
 @pytest.mark.parametrize("text", ["2026-04-10T06:00:00Z", "2026-04-10T02:00-04:00", "2026-04-10T07:30+0130"])
 def test_an_instant_is_the_same_in_every_offset(text):
-    assert parse_instant(text, LINE_4) == _utc(4, 10, 6)
+    assert parse_instant(JsonValue(value=text, spot=LINE_4)) == _utc(4, 10, 6)
 
 
 @pytest.mark.parametrize(
@@ -118,7 +109,7 @@ def test_what_is_no_time_is_refused(text):
 
 def test_an_instant_needs_its_offset():
     with pytest.raises(InputError, match="a time without its offset from UTC: '2026-04-10T06:00'"):
-        parse_instant("2026-04-10T06:00", LINE_4)
+        parse_instant(JsonValue(value="2026-04-10T06:00", spot=LINE_4))
 
 
 @pytest.mark.parametrize(
@@ -178,7 +169,8 @@ def test_the_offset_in_which_an_interval_is_written_does_not_matter():
     [("PT13H", 13), ("P1D", 24), ("P1DT2H", 26), ("PT90M", 1.5), ("P1DT1H30M", 25.5), ("P46D", 46 * 24)],
 )
 def test_a_duration_is_read_in_days_hours_and_minutes(lasting, hours):
-    start, end = parse_interval(f"2026-04-08T00:00:00+00:00/{lasting}", LINE_4)
+    stated = JsonValue(value=f"2026-04-08T00:00:00+00:00/{lasting}", spot=LINE_4)
+    start, end = parse_interval(stated)
     assert end - start == dt.timedelta(hours=hours)
 
 
@@ -190,11 +182,11 @@ def test_a_duration_is_read_in_days_hours_and_minutes(lasting, hours):
 def test_what_is_no_such_duration_is_refused(lasting):
     text = f"2026-04-08T00:00:00+00:00/{lasting}"
     with pytest.raises(InputError, match="interval") as caught:
-        parse_interval(text, LINE_4)
+        parse_interval(JsonValue(value=text, spot=LINE_4))
     assert (caught.value.line, caught.value.value) == (4, text)
 
 
 @pytest.mark.parametrize("text", ["PT13H", "2026-04-08T00:00:00/PT13H", "2026-04-08/PT13H", "/PT13H"])
 def test_an_interval_without_an_instant_is_refused(text):
     with pytest.raises(InputError, match=r"f\.csv, line 4: (not|a time without) "):
-        parse_interval(text, LINE_4)
+        parse_interval(JsonValue(value=text, spot=LINE_4))

@@ -9,8 +9,8 @@ import pytest
 
 from frostgate.errors import InputError
 from frostgate.sources.forecasts import FORMS, form_of, read_forecast
-from frostgate.sources.forecasts.documents import JsonValue, parse_json
 from frostgate.sources.forecasts.nights import Opened
+from frostgate.sources.forecasts.strict_json import JsonValue, parse_json
 from frostgate.sources.text import Spot
 
 FIRST = dt.date(2026, 4, 8)

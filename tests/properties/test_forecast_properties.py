@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from frostgate.errors import InputError
 from frostgate.sources.forecasts import read_forecast
-from frostgate.sources.forecasts.nights import mornings, parse_interval
+from frostgate.sources.forecasts.documents import mornings, parse_interval
+from frostgate.sources.forecasts.strict_json import JsonValue
 from frostgate.sources.text import Spot
 
 ZONES = ["America/New_York", "America/Anchorage", "Europe/Berlin", "Asia/Kolkata", "Australia/Lord_Howe",
@@ -113,9 +114,9 @@ def test_an_interval_is_as_long_as_it_is_written(days, hours, minutes, start):
     text = f"{start.isoformat()}/P{days}D{time}"
     if not days + hours + minutes:
         with pytest.raises(InputError, match="not an interval"):
-            parse_interval(text, Spot(file=None))
+            parse_interval(JsonValue(value=text, spot=Spot(file=None)))
         return
-    begins, ends = parse_interval(text, Spot(file=None))
+    begins, ends = parse_interval(JsonValue(value=text, spot=Spot(file=None)))
     assert begins == start
     assert ends - begins == dt.timedelta(days=days, hours=hours, minutes=minutes)
 

@@ -6,15 +6,17 @@ contract tests then run over it.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from importlib import import_module
 from pathlib import Path
 
 from frostgate.errors import InputError
 from frostgate.files import AnyPath, decode, read_bytes
 from frostgate.model.gate import Forecast
-from frostgate.sources.forecasts.documents import JsonValue, parse_json
+from frostgate.sources.forecasts.documents import read_daily_arrays, read_gridpoint, read_periods
 from frostgate.sources.forecasts.nights import Opened, Stated, find_zone, to_forecast
+from frostgate.sources.forecasts.strict_json import JsonValue, parse_json
+from frostgate.sources.forecasts.tables import looks_like_table, read_table_of_nights
 from frostgate.sources.text import Spot
 from frostgate.units import TemperatureUnit
 
@@ -28,23 +30,13 @@ class Form:
     name: str  # as `Forecast.form` has it
     shape: str  # what it looks like, in words
     holds: tuple[str, ...] | None  # the path in a JSON document that tells it; None for a text
-    reader: str  # the module here and its function, loaded when such a file is met
+    read: Callable[[Opened], Stated]
 
     def fits(self, opened: Opened) -> bool:
         """Return whether an opened file is of this form."""
         if self.holds is not None:
             return opened.tree.has(*self.holds)
-        if opened.tree.given:
-            return False
-        from frostgate.sources.forecasts.tables import looks_like_table  # not loaded for a document
-
-        return looks_like_table(opened.text)
-
-    def read(self, opened: Opened) -> Stated:
-        """Read an opened file of this form."""
-        module, _, function = self.reader.partition(".")
-        stated: Stated = getattr(import_module(f"{__name__}.{module}"), function)(opened)
-        return stated
+        return opened.tree.value is None and looks_like_table(opened.text)
 
 
 FORMS = (
@@ -52,25 +44,25 @@ FORMS = (
         name="table",
         shape="a table with the columns date and tmin_c or tmin_f",
         holds=None,
-        reader="tables.read_nights",
+        read=read_table_of_nights,
     ),
     Form(
         name="US National Weather Service forecast",
         shape="a US National Weather Service forecast (JSON with properties.periods)",
         holds=("properties", "periods"),
-        reader="weather_service.read_periods",
+        read=read_periods,
     ),
     Form(
         name="US National Weather Service gridpoint data",
         shape="its gridpoint data (JSON with properties.minTemperature)",
         holds=("properties", "minTemperature"),
-        reader="weather_service.read_gridpoint",
+        read=read_gridpoint,
     ),
     Form(
         name="daily arrays",
         shape="daily arrays (JSON with daily.time and daily.temperature_2m_min)",
         holds=("daily", "time"),
-        reader="daily_arrays.read_days",
+        read=read_daily_arrays,
     ),
 )
 

@@ -1,153 +1,309 @@
-"""JSON to the letter, read into values that know where they stand, so that an error can name the place."""
+"""Documents of weather services that state minima: the US National Weather Service's two, and daily arrays.
+
+Each is JSON, and dates its nights by instants or by days of a zone.
+"""
 
 from __future__ import annotations
 
+import datetime as dt
 import itertools
-import json
 import math
 import re
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from pathlib import Path
-from typing import TypeVar
 
-from frostgate.errors import InputError
+from frostgate.sources.forecasts.nights import (
+    FEWEST_MEMBERS,
+    FIRST_YEAR,
+    LAST_YEAR,
+    MORNING,
+    MOST_DAYS,
+    SAY_ZONE,
+    Night,
+    Opened,
+    Stated,
+    agree_on_unit,
+    find_zone,
+    mean_and_sd,
+    minimum_c,
+    parse_date,
+    parse_time,
+)
+from frostgate.sources.forecasts.strict_json import FETCH_AGAIN, JsonValue
 from frostgate.sources.text import Spot
+from frostgate.units import TemperatureUnit
 
-Kind = TypeVar("Kind")
+MINIMUM = "temperature_2m_min"
+MOST_HOURS_BEHIND = 3.0  # no clock in use is so far behind the sun; common knowledge, no source
 
-_LONGEST_NUMBER = 40  # characters; no temperature, time or longitude needs more
-_FETCH = "Fetch the file again."
+_ISSUED = ("updateTime", "generatedAt", "updated")
+_NOON, _HOUR, _DAY = dt.time(12), dt.timedelta(hours=1), dt.timedelta(days=1)
+_UNIT = r"((wmo)?unit:)?(deg|°)?\s*(?P<unit>[CF]|celsius|fahrenheit)"
+_DURATION = r"P(?=[0-9]|T)(([0-9]{1,4})D)?(T(?=[0-9])(([0-9]{1,4})H)?(([0-9]{1,4})M)?)?"
+
+
+def parse_instant(stated: JsonValue) -> dt.datetime:
+    """Read an instant: a date with its time and its offset from UTC."""
+    time = parse_time(stated.read(str), stated.spot)
+    if time.tzinfo is None:
+        raise stated.spot.fault("a time without its offset from UTC", stated.value, FETCH_AGAIN)
+    return time
+
+
+def parse_interval(stated: JsonValue) -> tuple[dt.datetime, dt.datetime]:
+    """Read an ISO 8601 interval of a start and a duration in days, hours and minutes."""
+    first, _, lasting = stated.read(str).partition("/")
+    match = re.fullmatch(_DURATION, lasting)
+    days, hours, minutes = (0, 0, 0) if match is None else (int(match[part] or 0) for part in (2, 5, 7))
+    length = dt.timedelta(days=days, hours=hours, minutes=minutes)
+    if not length:
+        what = "not an interval such as 2026-04-08T00:00:00+00:00/PT13H"
+        raise stated.spot.fault(what, stated.value, FETCH_AGAIN)
+    start = parse_instant(JsonValue(value=first, spot=stated.spot))
+    return start, start + length
+
+
+def parse_unit(stated: JsonValue) -> tuple[TemperatureUnit, Spot]:
+    """Read the name of a temperature unit, and where it stands."""
+    match = re.fullmatch(_UNIT, stated.read(str).strip(), re.IGNORECASE)
+    if match is None:
+        raise stated.spot.fault("not °F or °C", stated.value, "Ask the service for °C.")
+    return ("F" if match["unit"][0].upper() == "F" else "C"), stated.spot
+
+
+def mornings(start: dt.datetime, end: dt.datetime, zone: dt.tzinfo) -> tuple[dt.date, ...]:
+    """The local dates of the nights in an interval of instants: those whose 06:00 lies in (start, end].
+
+    An interval that holds no 06:00 belongs to the local date on which it ends.
+    """
+    first, last = start.astimezone(zone).date(), end.astimezone(zone).date()
+    days = [first + dt.timedelta(days=k) for k in range((last - first).days + 1)]
+    begin, stop = start.astimezone(dt.UTC), end.astimezone(dt.UTC)
+    held = tuple(
+        day for day in days if begin < dt.datetime.combine(day, MORNING, zone).astimezone(dt.UTC) <= stop
+    )
+    return held or (last,)
+
+
+def _stated_zone(stated: JsonValue) -> dt.tzinfo | None:
+    """Find the time zone that a document names; None where it names none."""
+    return None if stated.value is None else find_zone(stated.read(str), stated.spot)
+
+
+# The US National Weather Service: the night periods of a `forecast`, and gridpoint data.
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class JsonValue:
-    """A value of a JSON document, read only as the type that is due."""
+class Period:
+    """A night period of a `forecast` document, its times on the place's own clock."""
 
-    value: object  # None for null and for a name that is not there
-    spot: Spot
-
-    @property
-    def given(self) -> bool:
-        """Whether anything but null stands there."""
-        return self.value is not None
-
-    def names(self) -> list[str]:
-        """Return the names in an object, in the file's order; none where it is no object."""
-        return list(self.value) if isinstance(self.value, dict) else []
-
-    def has(self, *path: str) -> bool:
-        """Return whether names lead from object to object to something that is there."""
-        found = self.value
-        for name in path:
-            if not isinstance(found, dict) or name not in found:
-                return False
-            found = found[name]
-        return True
-
-    def at(self, name: str) -> JsonValue:
-        """Return what an object holds under a name."""
-        held = self._as(dict, "an object {...}").get(name)
-        joint = "" if not self.spot.name else ", " if re.search(r"entry \d+$", self.spot.name) else "."
-        return JsonValue(value=held, spot=Spot(file=self.spot.file, name=f"{self.spot.name}{joint}{name}"))
-
-    def required(self, name: str) -> JsonValue:
-        """Return what an object holds under a name that may hold null, but not be left out."""
-        found = self.at(name)
-        if not self.has(name):
-            raise found.spot.fault("missing", remedy=_FETCH)
-        return found
-
-    def elements(self) -> list[JsonValue]:
-        """Return the entries of an array."""
-        held = self._as(list, "an array [...]")
-        names = (f"{self.spot.name}, entry {n}" for n in itertools.count(1))
-        return [JsonValue(value=one, spot=Spot(file=self.spot.file, name=next(names))) for one in held]
-
-    def number(self) -> float:
-        """Return a number; NaN for null."""
-        if self.value is None:
-            return math.nan
-        return float(self.value if type(self.value) is int else self._as(float, "a number or null"))
-
-    def whole(self) -> int:
-        """Return a whole number."""
-        return self._as(int, "a whole number")
-
-    def text(self) -> str:
-        """Return a text."""
-        return self._as(str, "a text")
-
-    def truth(self) -> bool:
-        """Return true or false."""
-        return self._as(bool, "true or false")
-
-    def _as(self, kind: type[Kind], due: str) -> Kind:
-        if type(self.value) is kind:  # and no subclass: true is no number
-            return self.value
-        if self.value is None:
-            raise self.spot.fault(f"missing or null where {due} is due", remedy=_FETCH)
-        raise self.spot.fault(f"not {due}", json.dumps(self.value, ensure_ascii=False), _FETCH)
+    start: dt.datetime
+    end: dt.datetime
+    stated: JsonValue
 
 
-def parse_json(text: str, file: Path) -> JsonValue:
-    """Read JSON to the letter: no name twice in an object, no NaN, no number too large to hold."""
-
-    def unfit(what: str, shown: str, line: int | None) -> InputError:
-        remedy = "Fetch it again, or write null where a value is missing."
-        return InputError(what, file=file, line=line, value=shown, remedy=remedy)
-
-    def number(token: str) -> float:
-        found = float(token) if len(token) <= _LONGEST_NUMBER else math.inf
-        if not math.isfinite(found):
-            raise unfit("a number that is none, or too large", token, _line_of_word(text, token))
-        return found
-
-    def whole(token: str) -> int:
-        number(token)
-        return int(token)
-
-    def single(pairs: list[tuple[str, object]]) -> dict[str, object]:
-        names = [name for name, _ in pairs]
-        for name in names if len(set(names)) < len(names) else ():
-            if names.count(name) > 1:
-                raise unfit("a name that stands twice in one object", name, _line_of_repeat(text))
-        return dict(pairs)
-
-    try:
-        value = json.loads(
-            text, parse_float=number, parse_int=whole, parse_constant=number, object_pairs_hook=single
-        )
-    except json.JSONDecodeError as fault:
-        rest = text[fault.pos : fault.pos + 30].strip() or "the end of the file"
-        what, remedy = f"not complete JSON: {fault.msg}", "Fetch it again; it may have been cut short."
-        raise InputError(what, file=file, line=fault.lineno, value=rest, remedy=remedy) from None
-    except RecursionError:
-        what = "JSON nested too deeply for a forecast"
-        raise InputError(what, file=file, remedy="Fetch it again.") from None
-    return JsonValue(value=value, spot=Spot(file=file))
+def read_periods(opened: Opened) -> Stated:
+    """Read the night periods of a `forecast` document, each dated by the local date on which it ends."""
+    properties = opened.tree.at("properties")
+    zone = opened.zone or _stated_zone(properties.at("timeZone"))
+    stated = properties.at("periods").elements()
+    periods = [_period(entry, zone) for entry in stated if not entry.at("isDaytime").read(bool)]
+    _refuse_other_periods(periods)
+    own = zone or (periods[0].end.tzinfo if periods else None)
+    nights = [_period_night(period, opened.unit) for period in periods]
+    return Stated(nights=nights, issued=_issued(properties, own), zone=own)
 
 
-def _line_of_word(text: str, word: str) -> int | None:
-    for match in re.finditer(r'"(?:[^"\\]|\\.)*"|[-+.\w]+', text):
-        if match[0] == word:
-            return _line_at(text, match.start())
-    return None
+def _period(entry: JsonValue, zone: dt.tzinfo | None) -> Period:
+    ends = entry.at("endTime")
+    start, end = parse_instant(entry.at("startTime")), parse_instant(ends)
+    if not start < end:
+        raise ends.spot.fault("a period that ends before it starts", ends.value, FETCH_AGAIN)
+    return Period(start=start, end=end.astimezone(zone) if zone else end, stated=entry)
 
 
-def _line_of_repeat(text: str) -> int | None:
-    seen: list[set[str]] = []
-    for match in re.finditer(r'("(?:[^"\\]|\\.)*")(\s*:)?|[{}\[\]]', text):
-        if match[0] in "{[":
-            seen.append(set())
-        elif match[0] in "}]":
-            seen.pop()
-        elif match[2]:
-            name = json.loads(match[1])
-            if name in seen[-1]:
-                return _line_at(text, match.start())
-            seen[-1].add(name)
-    return None
+def _refuse_other_periods(periods: Sequence[Period]) -> None:
+    if len(periods) > 1 and all(period.end - period.start <= _HOUR for period in periods):
+        remedy = "Fetch the forecast by half days, not the hourly one."
+        raise periods[0].stated.spot.fault("an hourly forecast, which states no minima", remedy=remedy)
+    for period in periods:
+        if period.end.time() > _NOON:
+            ends = period.stated.at("endTime")
+            raise ends.spot.fault("a night that ends after noon, local time", ends.value, SAY_ZONE)
+    for before, after in itertools.pairwise(periods):
+        if after.start < before.end:
+            starts = after.stated.at("startTime")
+            what = f"a night that begins before the one in {before.stated.spot.words} ends"
+            raise starts.spot.fault(what, starts.value, FETCH_AGAIN)
 
 
-def _line_at(text: str, position: int) -> int:
-    return text.count("\n", 0, position) + 1
+def _period_night(period: Period, asked: TemperatureUnit | None) -> Night:
+    degrees, unit = period.stated.required("temperature"), period.stated.at("temperatureUnit")
+    if isinstance(degrees.value, dict):
+        degrees, unit = degrees.required("value"), degrees.at("unitCode")
+    agreed = agree_on_unit([parse_unit(unit)], asked, unit.spot)
+    tmin_c = minimum_c(degrees.number(), agreed, degrees.spot)
+    return Night(date=period.end.date(), spot=period.stated.spot, tmin_c=tmin_c)
+
+
+def _issued(properties: JsonValue, zone: dt.tzinfo | None) -> dt.datetime | None:
+    given = next((stated for stated in map(properties.at, _ISSUED) if stated.value is not None), None)
+    if given is None or zone is None:
+        return None
+    return parse_instant(given).astimezone(zone).replace(tzinfo=None)
+
+
+def read_gridpoint(opened: Opened) -> Stated:
+    """Read the minima of a gridpoint document, each dated by the local mornings its interval holds."""
+    properties = opened.tree.at("properties")
+    layer = properties.at("minTemperature")
+    unit = agree_on_unit([parse_unit(layer.at("uom"))], opened.unit, layer.spot)
+    zone, notes = _gridpoint_zone(opened)
+    nights = [night for entry in layer.at("values").elements() for night in _grid_nights(entry, unit, zone)]
+    return Stated(nights=nights, issued=_issued(properties, zone), zone=zone, notes=notes)
+
+
+def _grid_nights(entry: JsonValue, unit: TemperatureUnit, zone: dt.tzinfo) -> Iterator[Night]:
+    valid, degrees = entry.at("validTime"), entry.required("value")
+    start, end = parse_interval(valid)
+    if end - start > MOST_DAYS * _DAY:
+        raise valid.spot.fault(f"an interval of more than {MOST_DAYS} days", valid.value, FETCH_AGAIN)
+    tmin_c = minimum_c(degrees.number(), unit, degrees.spot)
+    for date in mornings(start, end, zone):
+        yield Night(date=date, spot=valid.spot, tmin_c=tmin_c)
+
+
+def _gridpoint_zone(opened: Opened) -> tuple[dt.tzinfo, list[str]]:
+    zone = opened.zone or _stated_zone(opened.tree.at("properties").at("timeZone"))
+    if zone is not None:
+        return zone, []
+    longitude = _longitude(opened.tree.at("geometry"))
+    if longitude is None:
+        what = "neither a time zone nor a place is stated"
+        raise Spot(file=opened.path, name="properties.timeZone").fault(what, remedy=SAY_ZONE)
+    # The sun's whole-hour zone: it differs from the clock's by less than 3 hours, and a minimum comes in the
+    # morning, so both give the same date.
+    zone = dt.timezone(dt.timedelta(hours=round(longitude / 15.0)))
+    note = f"No time zone is stated; the nights are dated by the sun at longitude {longitude:.1f} ({zone})."
+    return zone, [note]
+
+
+def _longitude(geometry: JsonValue) -> float | None:
+    """Return the longitude of a point [degrees east], or of a corner of the grid's small cell."""
+    if not geometry.has("coordinates") or geometry.at("type").read(str) not in ("Point", "Polygon"):
+        return None
+    found = geometry.at("coordinates")
+    while isinstance(found.value, list):
+        if not found.value:
+            return None
+        found = found.elements()[0]
+    if not -180.0 <= found.number() <= 180.0:
+        raise found.spot.fault("not a longitude between -180 and 180", found.number(), SAY_ZONE)
+    return found.number()
+
+
+# Daily arrays: parallel arrays of days and minima, with or without ensemble members.
+
+
+def read_daily_arrays(opened: Opened) -> Stated:
+    """Read an open daily-array document."""
+    daily = opened.tree.at("daily")
+    arrays, members = _arrays(daily)
+    named = [name for name in dict.fromkeys([MINIMUM, *arrays]) if opened.tree.has("daily_units", name)]
+    units = [parse_unit(opened.tree.at("daily_units").at(name)) for name in named]
+    unstated = Spot(file=opened.path, name=f"daily_units.{next(iter(arrays))}")
+    unit = agree_on_unit(units, opened.unit, unstated)
+    times, dates, zone, notes = _days(opened)
+    for name, values in arrays.items():
+        if len(values) != len(times):
+            what = f"{len(values)} values for the {len(times)} days of daily.time"
+            raise daily.at(name).spot.fault(what, len(values), FETCH_AGAIN)
+    columns = [[minimum_c(v.number(), unit, v.spot) for v in values] for values in arrays.values()]
+    nights = []
+    for time, its_mornings, minima_c in zip(times, dates, zip(*columns, strict=True), strict=True):
+        tmin_c, sd_c = mean_and_sd(minima_c) if members else (minima_c[0], math.nan)
+        nights += [Night(date=date, spot=time.spot, tmin_c=tmin_c, sd_c=sd_c) for date in its_mornings]
+    if members:
+        if daily.has(MINIMUM):
+            notes.append(f"Not read: daily.{MINIMUM}, which is one run beside the members.")
+        notes.append(f"Each minimum is the mean of {len(arrays)} members, its sd theirs.")
+    return Stated(nights=nights, issued=None, zone=zone, notes=notes)
+
+
+def _arrays(daily: JsonValue) -> tuple[dict[str, list[JsonValue]], bool]:
+    """Return the arrays of minima, and whether they are those of members."""
+    names = [name for name in daily.names() if re.fullmatch(rf"{MINIMUM}_member[0-9]+", name)]
+    if 0 < len(names) < FEWEST_MEMBERS:
+        raise daily.spot.fault(f"fewer than {FEWEST_MEMBERS} members", ", ".join(names), "Fetch them all.")
+    if not names and not daily.has(MINIMUM):
+        remedy = f"Ask the service for {MINIMUM}."
+        raise daily.spot.fault("no array of minima", ", ".join(daily.names()), remedy)
+    return {name: daily.at(name).elements() for name in names or [MINIMUM]}, bool(names)
+
+
+Days = tuple[Sequence[JsonValue], Sequence[tuple[dt.date, ...]], dt.tzinfo | None, list[str]]
+
+
+def _days(opened: Opened) -> Days:
+    """Return the days as they stand, the mornings that each means, their zone, and what to note of it."""
+    times = opened.tree.at("daily").at("time").elements()
+    own = _own_zone(opened.tree)
+    zone = opened.zone or own
+    seconds = _in_seconds(opened.tree, times)
+    if zone is None:
+        if seconds and times:
+            raise times[0].spot.fault("Unix seconds, and no time zone is known", times[0].value, SAY_ZONE)
+        return times, [(parse_date(time.read(str), time.spot),) for time in times], None, []
+    starts = [_unix_time(time) if seconds else _midnight(time, own or zone) for time in times]
+    if opened.zone is None and starts:
+        _refuse_days_of_elsewhere(opened.tree, starts[0].astimezone(zone))
+    notes = []
+    if own is not None and str(own) != str(zone):
+        notes = [f"The document's days are those of {own}; they are dated by the mornings of {zone}."]
+    return times, [mornings(start, start + _DAY, zone) for start in starts], zone, notes
+
+
+def _midnight(time: JsonValue, zone: dt.tzinfo) -> dt.datetime:
+    return dt.datetime.combine(parse_date(time.read(str), time.spot), dt.time(0), zone)
+
+
+def _unix_time(time: JsonValue) -> dt.datetime:
+    seconds = time.read(int)
+    earliest, latest = (dt.datetime(year, 1, 1, tzinfo=dt.UTC) for year in (FIRST_YEAR, LAST_YEAR))
+    if not earliest.timestamp() <= seconds < latest.timestamp():
+        raise time.spot.fault("not Unix seconds of this age", seconds, FETCH_AGAIN)
+    return dt.datetime.fromtimestamp(0, dt.UTC) + dt.timedelta(seconds=seconds)
+
+
+def _in_seconds(root: JsonValue, times: Sequence[JsonValue]) -> bool:
+    if root.has("daily_units", "time"):
+        stated = root.at("daily_units").at("time")
+        if stated.read(str) not in ("iso8601", "unixtime"):
+            raise stated.spot.fault("neither iso8601 nor unixtime", stated.value, FETCH_AGAIN)
+        return stated.value == "unixtime"
+    if times and isinstance(times[0].value, int):
+        what = "a number, and daily_units.time does not say unixtime"
+        raise times[0].spot.fault(what, times[0].value, "Fetch the file again, with its units.")
+    return False
+
+
+def _own_zone(root: JsonValue) -> dt.tzinfo | None:
+    named, offset = _stated_zone(root.at("timezone")), root.at("utc_offset_seconds")
+    if named is not None or offset.value is None:
+        return named
+    if abs(offset.read(int)) >= 24 * 3600:
+        raise offset.spot.fault("no offset from UTC", offset.value, SAY_ZONE)
+    return dt.timezone(dt.timedelta(seconds=offset.read(int)))
+
+
+def _refuse_days_of_elsewhere(root: JsonValue, first: dt.datetime) -> None:
+    """Refuse days cut at the place's own dawn or noon, as days of UTC are east of India."""
+    longitude, offset = root.at("longitude"), first.utcoffset()
+    if longitude.value is None or offset is None:
+        return
+    behind = longitude.number() / 15.0 - offset / _HOUR
+    behind = (behind + 12.0) % 24.0 - 12.0  # across the date line
+    if behind > MOST_HOURS_BEHIND:
+        what = f"days of {first.tzinfo}, which begin {behind:.0f} hours after midnight here"
+        remedy = f"Fetch it with the place's own time zone. {SAY_ZONE}"
+        raise longitude.spot.fault(what, longitude.number(), remedy)

@@ -1,4 +1,4 @@
-"""Readings of a forecast into nights: local time, units, spreads, doubles."""
+"""What every form of a forecast states: dates, times, zone, unit, minima; and the forecast made of it."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ import numpy as np
 from frostgate import seasons
 from frostgate.errors import InputError, UnstatedUnitError
 from frostgate.model.gate import MORNING_HOUR, Forecast
-from frostgate.sources.forecasts.documents import JsonValue
+from frostgate.sources.forecasts.strict_json import JsonValue
 from frostgate.sources.text import Spot
 from frostgate.units import COLDEST_C, HOTTEST_C, TemperatureUnit, celsius
 
@@ -26,14 +26,10 @@ SAY_ZONE = "Say --time-zone, for example America/New_York."
 MORNING = dt.time(MORNING_HOUR)  # a night's minimum comes near sunrise; every night holds this hour
 FIRST_YEAR, LAST_YEAR = 1900, 2199  # a forecast for another century is a slip of the pen
 MOST_DAYS = 46  # no weather service states nights further ahead
-MOST_SPREAD_C = 30.0  # wider than any climate's own spread; common sense, no source
 FEWEST_MEMBERS = 3
 
-# Patterns, compiled by what first needs one: no morning needs them all.
 _DATE = r"[0-9]{4}-[0-9]{2}-[0-9]{2}"
 _TIME = _DATE + r"[T ][0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,6})?)?(Z|[+-][0-9]{2}:?[0-9]{2})?"
-_UNIT = r"((wmo)?unit:)?(deg|°)?\s*(?P<unit>[CF]|celsius|fahrenheit)"
-_DURATION = r"P(?=[0-9]|T)(([0-9]{1,4})D)?(T(?=[0-9])(([0-9]{1,4})H)?(([0-9]{1,4})M)?)?"
 
 
 def parse_date(text: str, spot: Spot) -> dt.date:
@@ -59,51 +55,12 @@ def _parse(text: str, read: Callable[[str], Day], pattern: str, fault: InputErro
     return day
 
 
-def parse_instant(text: str, spot: Spot) -> dt.datetime:
-    """Read an instant: a date with its time and its offset from UTC."""
-    time = parse_time(text, spot)
-    if time.tzinfo is None:
-        raise spot.fault("a time without its offset from UTC", text, "Fetch the file again.")
-    return time
-
-
-def parse_interval(text: str, spot: Spot) -> tuple[dt.datetime, dt.datetime]:
-    """Read an ISO 8601 interval of a start and a duration in days, hours and minutes."""
-    first, _, lasting = text.partition("/")
-    match = re.fullmatch(_DURATION, lasting)
-    days, hours, minutes = (0, 0, 0) if match is None else (int(match[part] or 0) for part in (2, 5, 7))
-    length = dt.timedelta(days=days, hours=hours, minutes=minutes)
-    if not length:
-        raise spot.fault("not an interval such as 2026-04-08T00:00:00+00:00/PT13H", text, "Fetch it again.")
-    start = parse_instant(first, spot)
-    return start, start + length
-
-
 def find_zone(name: str, spot: Spot) -> dt.tzinfo:
     """Find a time zone by the name that a document or the grower states."""
     try:
         return seasons.find_zone(name)
     except InputError as error:
         raise spot.fault(error.what, name, SAY_ZONE) from None
-
-
-def stated_zone(stated: JsonValue) -> dt.tzinfo | None:
-    """Find the time zone that a document names; None where it names none."""
-    return find_zone(stated.text(), stated.spot) if stated.given else None
-
-
-def mornings(start: dt.datetime, end: dt.datetime, zone: dt.tzinfo) -> tuple[dt.date, ...]:
-    """The local dates of the nights in an interval of instants: those whose 06:00 lies in (start, end].
-
-    An interval that holds no 06:00 belongs to the local date on which it ends.
-    """
-    first, last = start.astimezone(zone).date(), end.astimezone(zone).date()
-    days = [first + dt.timedelta(days=k) for k in range((last - first).days + 1)]
-    begin, stop = start.astimezone(dt.UTC), end.astimezone(dt.UTC)
-    held = tuple(
-        day for day in days if begin < dt.datetime.combine(day, MORNING, zone).astimezone(dt.UTC) <= stop
-    )
-    return held or (last,)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,14 +94,6 @@ class Stated:
     notes: Sequence[str] = ()
 
 
-def stated_unit(stated: JsonValue) -> tuple[TemperatureUnit, Spot]:
-    """Read the name of a temperature unit, and where it stands."""
-    match = re.fullmatch(_UNIT, stated.text().strip(), re.IGNORECASE)
-    if match is None:
-        raise stated.spot.fault("not °F or °C", stated.text(), "Ask the service for °C.")
-    return ("F" if match["unit"][0].upper() == "F" else "C"), stated.spot
-
-
 def agree_on_unit(
     stated: Sequence[tuple[TemperatureUnit, Spot]], asked: TemperatureUnit | None, spot: Spot
 ) -> TemperatureUnit:
@@ -169,15 +118,6 @@ def minimum_c(degrees: float, unit: TemperatureUnit, spot: Spot) -> float:
         remedy = "Leave a missing value empty (null in JSON)."
         raise spot.fault("no place on earth has such a temperature", f"{degrees:g} °{unit}", remedy)
     return temp_c
-
-
-def spread_c(degrees: float, unit: TemperatureUnit, spot: Spot) -> float:
-    """Bring a standard deviation, which is a difference, to [°C]; NaN stays NaN."""
-    sd_c = degrees / 1.8 if unit == "F" else degrees
-    if sd_c < 0.0 or sd_c > MOST_SPREAD_C:
-        what = "a spread is never negative" if sd_c < 0.0 else "a spread wider than any climate's"
-        raise spot.fault(what, f"{degrees:g} °{unit}", "Leave a missing spread empty.")
-    return sd_c
 
 
 def mean_and_sd(members: Sequence[float]) -> tuple[float, float]:

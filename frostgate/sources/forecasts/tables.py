@@ -6,7 +6,7 @@ import datetime as dt
 import itertools
 import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal, get_args
 
@@ -22,7 +22,6 @@ from frostgate.sources.forecasts.nights import (
     minimum_c,
     parse_date,
     parse_time,
-    spread_c,
 )
 from frostgate.sources.text import Spot, Table, read_table, split_line, split_lines
 from frostgate.units import TemperatureUnit
@@ -33,6 +32,7 @@ _NAME = r"""(?xi: (?P<date>date) | (?P<issued>issued)
   | (?: (?P<minimum>tmin | low) | (?P<spread>sd | spread)
       | (?: (?P<quantile>q | p) | (?P<member>m | member) ) _? (?P<number>[0-9]+(\.[0-9]+)?) )
     (?: _(?P<letter>[cf]) | \s* [(\[] \s* °? \s* (?P<bracketed>[cf]) \s* [)\]] )? )"""
+MOST_SPREAD_C = 30.0  # wider than any climate's own spread; common sense, no source
 _REMARK = r"\s*#\s*(issued|time[ _]?zone)\s*:\s*(.*?)\s*"
 
 
@@ -54,7 +54,7 @@ def looks_like_table(text: str) -> bool:
     return "date" in [cell.lower() for cell in split_line(header)]
 
 
-def read_nights(opened: Opened) -> Stated:
+def read_table_of_nights(opened: Opened) -> Stated:
     """Read a plain table."""
     lines = split_lines(opened.text)
     remarks = _remarks(lines)
@@ -99,20 +99,21 @@ def known_columns(header: Sequence[str], spot: Spot) -> dict[Kind, list[Column]]
 
 
 def _refuse_what_cannot_be(kinds: dict[Kind, list[Column]], spot: Spot) -> None:
-    def names(*chosen: Kind) -> str:
-        return ", ".join(column.name for kind in chosen for column in kinds[kind])
-
     spreads: list[Kind] = [kind for kind in ("spread", "quantile", "member") if kind in kinds]
     levels = [column.number for column in kinds.get("quantile", [])]
-    if len(spreads) > 1:
-        raise spot.fault("more than one kind of spread", names(*spreads), "Keep sd, quantiles or members.")
-    if 0 < len(kinds.get("member", [])) < FEWEST_MEMBERS:
-        raise spot.fault(f"fewer than {FEWEST_MEMBERS} members", names("member"), "Add the others.")
-    if levels and not 0.0 < levels[0] <= levels[-1] < 100.0:
-        raise spot.fault("a quantile lies between 0 and 100", names("quantile"), "Leave it out.")
-    if "minimum" not in kinds and "member" not in kinds and 50.0 not in levels:
-        remedy = "Name it tmin_c, tmin_f, low, q50 or member_1, member_2, member_3."
-        raise spot.fault("no column of minima", names(*kinds), remedy)
+    beyond = bool(levels) and not 0.0 < levels[0] <= levels[-1] < 100.0
+    few = 0 < len(kinds.get("member", [])) < FEWEST_MEMBERS
+    no_minima = not kinds.keys() & {"minimum", "member"} and 50.0 not in levels
+    say_minima = "Name it tmin_c, tmin_f, low, q50 or member_1, member_2, member_3."
+    checks: tuple[tuple[bool, str, Iterable[Kind], str], ...] = (
+        (len(spreads) > 1, "more than one kind of spread", spreads, "Keep sd, quantiles or members."),
+        (few, f"fewer than {FEWEST_MEMBERS} members", ["member"], "Add the others."),
+        (beyond, "a quantile lies between 0 and 100", ["quantile"], "Leave it out."),
+        (no_minima, "no column of minima", kinds, say_minima),
+    )
+    for wrong, what, shown, remedy in checks:
+        if wrong:
+            raise spot.fault(what, ", ".join(c.name for kind in shown for c in kinds[kind]), remedy)
 
 
 def _night(table: Table, row: int, kinds: dict[Kind, list[Column]], unit: TemperatureUnit) -> Night:
@@ -138,6 +139,15 @@ def _night(table: Table, row: int, kinds: dict[Kind, list[Column]], unit: Temper
     date = kinds["date"][0].index
     spot = table.spot(row, date)
     return Night(date=parse_date(table.rows[row][date].strip(), spot), spot=spot, tmin_c=tmin_c, sd_c=sd_c)
+
+
+def spread_c(degrees: float, unit: TemperatureUnit, spot: Spot) -> float:
+    """Bring a standard deviation, which is a difference, to [°C]; NaN stays NaN."""
+    sd_c = degrees / 1.8 if unit == "F" else degrees
+    if sd_c < 0.0 or sd_c > MOST_SPREAD_C:
+        what = "a spread is never negative" if sd_c < 0.0 else "a spread wider than any climate's"
+        raise spot.fault(what, f"{degrees:g} °{unit}", "Leave a missing spread empty.")
+    return sd_c
 
 
 def sd_from_quantiles(at: dict[float, float]) -> float:
@@ -189,7 +199,8 @@ def _issued(
 
 
 def _notes(table: Table, kinds: dict[Kind, list[Column]]) -> Iterator[str]:
-    unread = [name for index, name in enumerate(table.names) if known_column(index, name) is None]
+    known = {column.index for columns in kinds.values() for column in columns}
+    unread = [name for index, name in enumerate(table.names) if index not in known]
     if "member" in kinds:
         unread += [column.name for column in kinds.get("minimum", [])]
         yield f"Each minimum is the mean of {len(kinds['member'])} members, its sd theirs."
