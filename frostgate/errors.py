@@ -50,8 +50,8 @@ class FrostgateError(Exception):
         return {name: getattr(self, name) for name in ("what", "file", "line", "value", "remedy")}
 
 
-class InputError(FrostgateError):
-    """A file, a value or an option that cannot be used as it stands."""
+class InputError(FrostgateError, ValueError):
+    """A file, a value or an option that cannot be used as it stands, for pydantic too."""
 
 
 class GardenFileError(InputError):

@@ -17,6 +17,7 @@ from frostgate.cli.options import NAME
 from frostgate.errors import InputError
 from frostgate.feeding.labels import read_product
 from frostgate.garden import written
+from frostgate.garden.file import read_statements
 from frostgate.garden.tables import check_rates, read_tables
 from frostgate.garden.template import EXAMPLES, fill_template, refuse_existing, save_new
 from frostgate.model.garden import STAGES, WINTERS
@@ -60,7 +61,7 @@ def init(file: Path, **given: Any) -> None:  # noqa: ANN401  # texts, and whethe
     if not file.parent.is_dir():
         raise InputError("no such folder", file=file.parent, remedy="Make it first, or name another file.")
     text = _fill(functools.partial(ask, given), file.parent)
-    read_tables(text, file)
+    read_tables(read_statements(text), file)
     save_new(file, text)
     click.echo(f"Wrote {file}: it was checked, and is sound.")
     click.echo("Every key is explained in it. Edit it, then look at it with: frostgate garden")

@@ -1,14 +1,15 @@
-"""The tables of a garden file: each is checked by its validators, which return the noun it describes."""
+"""The tables of a garden file: validators that return the noun each describes; what they refuse, in words."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import difflib
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, TypeVar, get_args
 
+from pydantic import AfterValidator as By
 from pydantic import (
-    AfterValidator,
     BaseModel,
     BeforeValidator,
     ConfigDict,
@@ -26,7 +27,7 @@ from frostgate.errors import GardenFileError, InputError
 from frostgate.feeding.labels import make_product
 from frostgate.feeding.phases import ONCE_DAYS
 from frostgate.garden import written
-from frostgate.garden.mistakes import IN_WORDS, explain, read_statements, suggest
+from frostgate.garden.file import Place, Statements
 from frostgate.garden.template import examples
 from frostgate.model.feedings import Anchor, NoFeeding, Phase, Portion, SeasonRules
 from frostgate.model.garden import Garden, Network, PotGroup, Scoop, Site, Stage, Winters
@@ -35,11 +36,11 @@ from frostgate.model.products import Product, ProductForm
 from frostgate.seasons import parse_month_day
 from frostgate.units import Units, say_volume
 
-_WRITE_FULL = 'Write strength = "full"'
-SUITS = {"liquid": ("soluble", "liquid"), "top-dressing": ("granular",)}
 if TYPE_CHECKING:
     Info = ValidationInfo["_Known"]  # an older pydantic's is no generic at run time
 
+_IN_WATER = ("soluble", "liquid")
+SUITS = {"liquid": _IN_WATER, "top-dressing": ("granular",)}
 _NOT_IN_THE_GROUND = {"pot_l": "have none", "movable": "are not"}
 _POLICY = {number.name for number in fields(Policy)}
 _FORMS: tuple[ProductForm, ...] = get_args(ProductForm)
@@ -55,53 +56,37 @@ class _Known:
     products: dict[str, Product] = field(default_factory=dict)  # those without a mistake
 
 
-def _wrong(what: str, remedy: str | None, value: object = None, **more: str) -> PydanticCustomError:
-    """Make a mistake in words; ``key`` stands for its place's own, ``lacks`` names a key that is wanting."""
-    return PydanticCustomError(IN_WORDS, "{what}", {"what": what, "remedy": remedy, "value": value, **more})
-
-
 def _lacks(key: str, hint: str = "") -> PydanticCustomError:
+    """Make the mistake of a key that only what stands beside it makes necessary."""
     return PydanticCustomError("missing", "{key}", {"key": key, "hint": hint})
 
 
-def _by(read: Callable[[str], object]) -> AfterValidator:
-    """Read a text by its reader, whose error keeps its words."""
-
-    def _read(text: str) -> object:
-        try:
-            return read(text)
-        except InputError as error:
-            raise _wrong(error.what, error.remedy, error.value) from None
-
-    return AfterValidator(_read)
-
-
-def _once(kind: str, told: Callable[[Any], object], remedy: str) -> AfterValidator:
+def _once(kind: str, told: Callable[[Any], object], remedy: str) -> By:
     """Let a thing of one kind stand only once in the file."""
 
     def _check(value: object, info: Info) -> object:
         if (kind, told(value)) in info.context.seen:
-            raise _wrong("it stands twice", remedy)
+            raise InputError("it stands twice", remedy=remedy)
         info.context.seen.add((kind, told(value)))
         return value
 
-    return AfterValidator(_check)
+    return By(_check)
 
 
-def _own_name(table: str) -> AfterValidator:
+def _own_name(table: str) -> By:
     return _once(table, str.casefold, "Give each a name of its own.")
 
 
-def _named_in(table: str, missing: str) -> AfterValidator:
+def _named_in(table: str, missing: str) -> By:
     """Let only a name stand that one of the file's tables has."""
 
     def _check(name: str, info: Info) -> str:
         known = info.context.names[table]
         if known is not None and name not in known:
-            raise _wrong(missing, suggest(name, known))
+            raise InputError(missing, remedy=suggest(name, known))
         return name
 
-    return AfterValidator(_check)
+    return By(_check)
 
 
 def _key(alias: str | None = None, **more: Any) -> Any:  # noqa: ANN401  # as pydantic types its Field
@@ -131,13 +116,13 @@ Number = Annotated[
     float, WrapValidator(_as_written)
 ]  # a whole number stays whole, in the JSON of a garden too
 LONG = Field(max_length=written.LONGEST_FILE_NAME)
-Name = Annotated[str, _by(written.parse_name)]
-FileName = Annotated[str, LONG, _by(lambda text: Path(written.parse_file_name(text)))]
-Forecast = Annotated[str, LONG, _by(_forecast)]
-Difference = Annotated[str, _by(written.parse_offset_c)]
-Risk = Annotated[str, _by(written.parse_tolerance)]
-MonthDay = Annotated[str, _by(parse_month_day)]
-AScoop = Annotated[str, _by(_scoop), _once("scoops", lambda scoop: scoop.volume_ml, "Leave it once.")]
+Name = Annotated[str, By(written.parse_name)]
+FileName = Annotated[str, LONG, By(lambda text: Path(written.parse_file_name(text)))]
+Forecast = Annotated[str, LONG, By(_forecast)]
+Difference = Annotated[str, By(written.parse_offset_c)]
+Risk = Annotated[str, By(written.parse_tolerance)]
+MonthDay = Annotated[str, By(parse_month_day)]
+AScoop = Annotated[str, By(_scoop), _once("scoops", lambda scoop: scoop.volume_ml, "Leave it once.")]
 AGroup = Annotated[Name, _named_in("pots", "no group of pots has this name")]
 AProduct = Annotated[Name, _named_in("product", "none of this name is listed")]
 
@@ -161,22 +146,19 @@ class _Table(BaseModel):
 
 
 def _make(table: _Table, info: Info) -> object:
-    """Return a table's noun, which may refuse what it describes, and let the phases know the products."""
-    try:
-        noun = table.make()
-    except InputError as error:
-        raise _wrong(error.what, error.remedy, error.value) from None
+    """Return a table's noun, and let the phases know the products."""
+    noun = table.make()
     if isinstance(noun, Product):
         info.context.products[noun.name] = noun
     return noun
 
 
 ATable = TypeVar("ATable", bound=_Table)
-One = Annotated[ATable, AfterValidator(_make)]
+One = Annotated[ATable, By(_make)]
 Several = Annotated[
     list[One[ATable]],
     BeforeValidator(lambda stated: [stated] if isinstance(stated, dict) else stated),
-    AfterValidator(tuple),
+    By(tuple),
 ]
 
 
@@ -184,17 +166,17 @@ class _SiteTable(_Table):
     """A ``[[site]]``."""
 
     name: Annotated[Name, _own_name("site")]
-    elevation_m: Annotated[str, _by(written.parse_elevation_m)] = _key("elevation")
+    elevation_m: Annotated[str, By(written.parse_elevation_m)] = _key("elevation")
     record: FileName = _key()
     forecast: Forecast = _key()
     station: Name = _key()
     hemisphere: Literal["north", "south"] = _key()
-    time_zone: Annotated[str, _by(written.parse_zone)] = _key()
+    time_zone: Annotated[str, By(written.parse_zone)] = _key()
     unit: Literal["F", "C", "tenths-C"] = _key()
     risk_tolerance: Risk = _key("risk")
-    damage_temp_c: Annotated[str, _by(written.parse_damage_temp_c)] = _key("damage_temp")
+    damage_temp_c: Annotated[str, By(written.parse_damage_temp_c)] = _key("damage_temp")
     offset_c: Difference = _key("offset")
-    offset_sd_c: Annotated[str, _by(written.parse_spread_c)] = _key("offset_spread")
+    offset_sd_c: Annotated[str, By(written.parse_spread_c)] = _key("offset_spread")
     forecast_offset_c: Difference = _key("forecast_offset")
     first_exposed_days: int = _key("exposed_from", **_within("first_exposed_days"))
     max_age_hours: float = _key(**_within("max_age_hours"))
@@ -218,9 +200,9 @@ class _PotsTable(_Table):
     count: int = Field(ge=1, le=100_000)
     stage: Stage
     winters: Winters | None = _key(validate_default=True)
-    pot_l: Annotated[str, _by(written.parse_pot_l)] | None = _key("pot", validate_default=True)
-    per_pot_l: Annotated[str, _by(written.parse_per_pot_l)] = _key("per_pot")
-    height_m: Annotated[str, _by(written.parse_height_m)] = _key("height")
+    pot_l: Annotated[str, By(written.parse_pot_l)] | None = _key("pot", validate_default=True)
+    per_pot_l: Annotated[str, By(written.parse_per_pot_l)] = _key("per_pot")
+    height_m: Annotated[str, By(written.parse_height_m)] = _key("height")
     movable: bool = _key()
 
     @field_validator("winters", "pot_l", "movable")
@@ -229,7 +211,7 @@ class _PotsTable(_Table):
         stage, key = info.data.get("stage"), str(info.field_name)
         if stage == "in the ground" and stated and key in _NOT_IN_THE_GROUND:
             what = f"trees in the ground {_NOT_IN_THE_GROUND[key]}"
-            raise _wrong(what, "Leave it out, or write another stage.")
+            raise InputError(what, remedy="Leave it out, or write another stage.")
         if stage not in {None, "in the ground"} and stated is None:
             raise _lacks(key.removesuffix("_l"))
         return stated
@@ -240,7 +222,7 @@ class _PotsTable(_Table):
         pot_l = info.data.get("pot_l")
         if pot_l is not None and per_pot_l > pot_l:
             holds = f"The pot holds {say_volume(pot_l, info.context.units)}."
-            raise _wrong("more solution than the pot holds", holds)
+            raise InputError("more solution than the pot holds", remedy=holds)
         return per_pot_l
 
 
@@ -267,27 +249,20 @@ class _ProductTable(_Table):
         """Make the product of this and what was right before it, so that each mistake is named by itself."""
         before = info.data
         if info.field_name == "density_from" and before.get("density", "wrong") is None:
-            raise _wrong("there is no density", 'Add density = "5.1 g/tsp".', lacks="density")
+            raise _lacks("density", "; density_from tells where it is from")
         label: dict[str, Any] = {name: told for name, told in before.items() if told is not None}
         label[str(info.field_name)] = stated
         if "density" not in before and info.field_name != "density":
             label.pop("density_from", None)
-        faults = [
-            _fault_of({"analysis": "1-1-1"} | label | {"name": "it", "form": form})
-            for form in ([before["form"]] if "form" in before else _FORMS)
-        ]
-        if all(faults):
-            fault = next(fault for fault in faults if fault)
-            raise _wrong(fault.what, fault.remedy, fault.value)
-        return stated
-
-
-def _fault_of(label: dict[str, Any]) -> InputError | None:
-    try:
-        check_rates(make_product(**label))
-    except InputError as error:
-        return error
-    return None
+        faults = []
+        for form in (before["form"],) if "form" in before else _FORMS:
+            try:
+                check_rates(make_product(**{"analysis": "1-1-1"} | label | {"name": "it", "form": form}))
+            except InputError as fault:
+                faults.append(fault)
+            else:
+                return stated
+        raise faults[0]
 
 
 def check_rates(product: Product) -> None:
@@ -303,8 +278,8 @@ def check_rates(product: Product) -> None:
 class _ToolsTable(_Table):
     """The ``[tools]``."""
 
-    vessel_l: Annotated[str, _by(written.parse_vessel_l)] = _key("bucket")
-    scoops: Annotated[list[AScoop], AfterValidator(tuple)] = _key()
+    vessel_l: Annotated[str, By(written.parse_vessel_l)] = _key("bucket")
+    scoops: Annotated[list[AScoop], By(tuple)] = _key()
     water_ec_ms_cm: Number = _key("water_ec", ge=0, le=10)
 
 
@@ -322,7 +297,7 @@ class _PortionTable(_Table):
 
     noun = Portion
     product: AProduct
-    strength: Annotated[str, _by(written.parse_strength)] = _key()
+    strength: Annotated[str, By(written.parse_strength)] = _key()
     n_ppm: Number = _key(ge=1, le=2000)
 
 
@@ -334,11 +309,11 @@ class _PhaseTable(_Table):
     name: Annotated[Name, _own_name("phase")]
     kind: Literal["liquid", "top-dressing"]
     anchor: Anchor = Field(alias="starts")
-    after_days: Annotated[str, _by(written.parse_days)] = _key("after")
+    after_days: Annotated[str, By(written.parse_days)] = _key("after")
     feedings: int = _key(ge=1, le=366)
-    every_days: Annotated[str, _by(written.parse_interval)] | None = _key("every", validate_default=True)
+    every_days: Annotated[str, By(written.parse_interval)] | None = _key("every", validate_default=True)
     portions: Several[_PortionTable] = Field(alias="feed", min_length=1)
-    groups: Annotated[list[AGroup], AfterValidator(tuple)] = _key()
+    groups: Annotated[list[AGroup], By(tuple)] = _key()
 
     @field_validator("every_days")
     @classmethod
@@ -358,17 +333,19 @@ class _PhaseTable(_Table):
 
 
 def _check_use(portion: Portion, kind: str, product: Product) -> None:
+    is_measured, write_full = portion.n_ppm is not None, 'Write strength = "full".'
     if product.form not in SUITS[kind]:
-        what = f"a {kind} phase cannot use a {product.form} product"
         remedy = f"It takes a product that is {' or '.join(SUITS[kind])}."
-        raise _wrong(what, remedy, product.name, key="product")
-    if portion.n_ppm is None and product.rate is None:
-        what, share = "a share of a rate that the product does not state", (portion.strength or 0.0) * 100.0
-        raise _wrong(what, f"Add the rate of {product.name!r}.", f"{share:g} %", key="strength")
-    if portion.n_ppm is not None and kind == "top-dressing":
-        raise _wrong("a top-dressing is no solution", f"{_WRITE_FULL}.", portion.n_ppm, key="n_ppm")
-    if portion.n_ppm is not None and product.analysis.n == 0.0:
-        raise _wrong("the product holds no nitrogen", f"{_WRITE_FULL}.", product.analysis.grade, key="n_ppm")
+        what = f"a {kind} phase cannot use a {product.form} product"
+        raise InputError(what, value=product.name, remedy=remedy)
+    if not is_measured and product.rate is None:
+        what = f"{(portion.strength or 0.0) * 100.0:g} % of a rate that the product does not state"
+        raise InputError(what, value=product.name, remedy=f"Add the rate of {product.name!r}.")
+    if is_measured and kind == "top-dressing":
+        raise InputError("a top-dressing is no solution", value=f"n_ppm = {portion.n_ppm}", remedy=write_full)
+    if is_measured and product.analysis.n == 0.0:
+        what = f"{product.name!r} holds no nitrogen"
+        raise InputError(what, value=product.analysis.grade, remedy=write_full)
 
 
 class _RulesTable(_Table):
@@ -377,7 +354,7 @@ class _RulesTable(_Table):
     noun = SeasonRules
     stop_weeks: Number = _key(ge=0, le=40)
     least_days: int = _key(ge=1, le=90)
-    n_per_pot_g: Annotated[str, _by(written.parse_nitrogen_g)] = _key("n_per_pot")
+    n_per_pot_g: Annotated[str, By(written.parse_nitrogen_g)] = _key("n_per_pot")
     ec_limit_ms_cm: Number = _key("ec_limit", ge=0.1, le=20)
     autumn_risk: Risk = _key()
 
@@ -386,7 +363,7 @@ class _NetworkTable(_Table):
     """The ``[network]``."""
 
     noun = Network
-    archive: Annotated[str, _by(written.parse_address)] = _key()
+    archive: Annotated[str, By(written.parse_address)] = _key()
     record_days: Number = _key(ge=0.01, le=3650)
     forecast_hours: Number = _key(ge=0.01, le=1000)
     wait_s: Number = _key(ge=0.1, le=600)
@@ -444,9 +421,8 @@ KEYS = {
 }  # of each table, the top's under the empty name, with an example of the value; None for a table
 
 
-def read_tables(text: str, file: Path) -> Garden:
-    """Return the garden that a text describes, or name every mistake in it."""
-    said = read_statements(text)
+def read_tables(said: Statements, file: Path) -> Garden:
+    """Return the garden that a file's statements describe, or name every mistake in it."""
     mistakes = list(said.faults)
     if said.values is not None:
         values = said.values
@@ -458,7 +434,7 @@ def read_tables(text: str, file: Path) -> Garden:
         try:
             garden = _GardenTable.model_validate(values, context=known).make()
         except ValidationError as error:
-            mistakes += explain(error.errors(include_url=False), KEYS, said)
+            mistakes += _explain(error, said)
         if not mistakes:
             return garden
     raise GardenFileError(file, mistakes)
@@ -474,3 +450,119 @@ def _names(tables: object) -> list[str] | None:
         return [written.parse_name(name if isinstance(name, str) else "") for name in names]
     except InputError:
         return None
+
+
+_TABLE = "a table"
+_KINDS = {
+    "string_type": "a text in quotes",
+    "string_too_long": "a shorter text",
+    "int_type": "a whole number",
+    "int_from_float": "a whole number",
+    "float_type": "a number",
+    "finite_number": "a number",
+    "bool_type": "true or false",
+    "list_type": "a list in brackets",
+    "dict_type": "a table in braces",
+    "model_type": _TABLE,
+    "model_attributes_type": _TABLE,
+    "greater_than_equal": "{ge:g} or more",
+    "less_than_equal": "{le:g} or less",
+}  # what is wanted, by pydantic's name of the error
+
+
+def _explain(refused: ValidationError, said: Statements) -> Iterator[InputError]:
+    """Say pydantic's errors in the grower's words, each with its line; what is misspelt is not missing."""
+    errors = [(_place_of(error), error) for error in refused.errors(include_url=False)]
+    meant = {
+        (*place[:-1], _nearest(str(place[-1]), KEYS[_table_and_key(place)[0]]))
+        for place, error in errors
+        if error["type"] == "extra_forbidden"
+    }
+    for place, error in errors:
+        if error["type"] != "missing" or (place not in meant and place[-1] not in said.lost):
+            fault = _say(*_table_and_key(place), error["type"], error["input"], error.get("ctx", {}))
+            yield InputError(fault.what, line=said.line_of(place), value=fault.value, remedy=fault.remedy)
+
+
+def _place_of(error: Mapping[str, Any]) -> Place:
+    """Return where a value stands, or should: pydantic names a default by its field, not by its key."""
+    place: Place = error["loc"]
+    return (*place[:-1], error["ctx"]["key"]) if error["type"] == "missing" and "ctx" in error else place
+
+
+def _table_and_key(place: Place) -> tuple[str, str]:
+    """Return the table that a value stands in, the top's name being empty, and the value's key."""
+    *outer, key = (part for part in place if isinstance(part, str))
+    return next((part for part in reversed(outer) if part in KEYS), ""), key
+
+
+def _say(table: str, key: str, kind: str, stated: object, details: Mapping[str, Any]) -> InputError:
+    """Say what is wrong with what is stated, and what to do."""
+    value, example, is_table = say_value(stated), KEYS[table].get(key), not table and key in KEYS
+    remedy = f"Write it as {key} = {example}." if example else None
+    if is_table:
+        remedy = f"Write {_named(key)} on a line of its own, and its keys below."
+    wanted = _TABLE if is_table else _KINDS.get(kind, "another value").format_map(details)
+    what = f"{key}: {wanted} is wanted"
+    if kind == "value_error":  # one of our own
+        fault = details["error"]
+        value = fault.value or (None if value == _TABLE else value)
+        what, remedy = f"{key}: {fault.what}", fault.remedy or remedy
+    elif kind == "extra_forbidden":
+        what = "no such table" if value == _TABLE and not table else f"no such key {_inside(table)}"
+        value, remedy = key, _where_else(key, table)
+    elif kind == "missing":
+        value, what = None, f"no {_named(key)} in the file" if is_table else f"{_named(table)} lacks {key!r}"
+        remedy = remedy if is_table else f"Add {key} = {example}{details.get('hint', '')}."
+    elif kind == "literal_error":
+        words = details["expected"].replace(" or ", ", ").replace("'", "").split(", ")
+        what, remedy = f"{key}: not one of the words that can stand here", suggest(str(value), words)
+    elif kind == "too_short":
+        what, value = f"{key}: an empty list", None
+    return InputError(what, value=value, remedy=remedy)
+
+
+def say_value(value: object) -> str | None:
+    """Write a value of the file as it may be shown; tables and lists only by their kind."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, dict) or (isinstance(value, list) and value and isinstance(value[0], dict)):
+        return _TABLE
+    if isinstance(value, list):
+        return "a list"
+    try:
+        return None if value is None else str(value)
+    except ValueError:  # a number of more digits than Python writes
+        return "a number of thousands of digits"
+
+
+def _where_else(key: str, table: str) -> str:
+    nearest = _nearest(key, KEYS[table])
+    if nearest:
+        return f'Did you mean "{nearest}"?'
+    others = [_inside(name) for name, named in KEYS.items() if key in named]
+    return f"It belongs {' or '.join(others)}." if others else suggest(key, KEYS[table])
+
+
+def _inside(table: str) -> str:
+    return f"in {_named(table)}" if table else "at the top of the file, above the first table"
+
+
+def _named(table: str) -> str:
+    if table == "feed":
+        return "a product of feed"
+    return f"[{table}]" if table in {"tools", "rules", "network"} else f"[[{table}]]"
+
+
+def suggest(wrong: str, known: Iterable[str]) -> str:
+    """Say which word may have been meant, and which there are."""
+    words = list(known)
+    nearest = _nearest(wrong, words)
+    question = f'Did you mean "{nearest}"? ' if nearest else ""
+    return f"{question}Possible: {', '.join(words) or 'none'}."
+
+
+def _nearest(wrong: str, known: Iterable[str]) -> str | None:
+    alike = {word.lower().replace("-", "_"): word for word in known}
+    close = difflib.get_close_matches(wrong.lower().replace("-", "_"), alike, n=1)
+    return alike[close[0]] if close else None

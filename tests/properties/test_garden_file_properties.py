@@ -10,8 +10,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from frostgate.errors import GardenFileError
-from frostgate.garden.file import read_garden
-from frostgate.garden.mistakes import read_statements
+from frostgate.garden.file import read_garden, read_statements
 from frostgate.garden.tables import KEYS
 from frostgate.garden.template import fill_template
 from frostgate.model.garden import STAGES, WINTERS, Garden
