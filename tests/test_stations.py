@@ -17,7 +17,6 @@ from frostgate.errors import InputError
 from frostgate.model.stations import Counted, NearStation, Place
 from frostgate.sources.stations import (
     EARTH_RADIUS_KM,
-    StationList,
     count_record,
     find_nearest,
     great_circle_km,
@@ -43,12 +42,6 @@ def files(tmp_path):
     return write
 
 
-def every(stations: StationList) -> list[NearStation]:
-    """List them all by their ids."""
-    everywhere = find_nearest(stations, Place(latitude=0.0, longitude=0.0), within_km=1e6)
-    return sorted(everywhere, key=lambda one: one.id)
-
-
 def stripped(content: bytes) -> bytes:
     return b"\n".join(line.rstrip() for line in content.splitlines())
 
@@ -63,7 +56,7 @@ def test_every_station_is_read_as_it_was_written(files, form):
 
     read = [
         (one.id, one.latitude, one.longitude, one.elevation_m, one.name, one.first_year, one.last_year)
-        for one in every(listed)
+        for one in listed
     ]
     assert read == [(*row[:3], None if row[3] < -900 else row[3], *row[4:]) for row in STATIONS]
 
@@ -74,7 +67,7 @@ def test_stations_without_minima_are_left_out(files):
 
     listed = read_stations(*files(stations_txt() + others, inventory_txt()))
 
-    assert listed.ids.tolist() == [row[0].encode() for row in STATIONS]
+    assert [one.id for one in listed] == [row[0] for row in STATIONS]
 
 
 def test_the_inventory_may_stand_in_another_order(files):
@@ -84,15 +77,13 @@ def test_the_inventory_may_stand_in_another_order(files):
 
     listed = read_stations(*files(stations_txt(), shuffled + extra))
 
-    assert dict(zip(listed.ids.tolist(), listed.last_year.tolist(), strict=True)) == {
-        row[0].encode(): row[6] for row in STATIONS
-    }
+    assert {one.id: one.last_year for one in listed} == {row[0]: row[6] for row in STATIONS}
 
 
 def test_a_station_without_a_name_has_none():
     line = b"XX000000017  51.0000   -2.5000  112.0"
 
-    assert every(parse_stations(line, "list"))[0].name is None
+    assert parse_stations(line, "list")[0].name is None
 
 
 @pytest.mark.parametrize(
@@ -149,8 +140,8 @@ def test_what_is_no_text_is_refused(parse, content):
 def test_names_in_other_letters_are_read():
     line = "XX000000017  51.0000   -2.5000  112.0    ÖSKELMERE".encode()
 
-    assert every(parse_stations(line, "list"))[0].name == "ÖSKELMERE"
-    assert np.isnan(parse_stations(line.replace(b" 112.0", b"-999.9"), "list").elevation_m[0])
+    assert parse_stations(line, "list")[0].name == "ÖSKELMERE"
+    assert parse_stations(line.replace(b" 112.0", b"-999.9"), "list")[0].elevation_m is None
 
 
 latitudes = st.floats(-90.0, 90.0)
@@ -217,7 +208,8 @@ def test_a_station_at_the_very_distance_is_within_it():
 
 
 def test_a_station_is_told_to_be_higher_or_lower_than_the_place_unless_an_elevation_is_unknown():
-    two = replace(listed([(51.0, -2.5), (51.2, -2.5)]), elevation_m=np.array([112.0, 430.0]))
+    low, high = listed([(51.0, -2.5), (51.2, -2.5)])
+    two = [replace(low, elevation_m=112.0), replace(high, elevation_m=430.0)]
     known = find_nearest(two, Place(latitude=51.0, longitude=-2.5, elevation_m=200.0))
     unknown = find_nearest(two, Place(latitude=51.0, longitude=-2.5))
 
@@ -287,17 +279,21 @@ def test_a_record_may_be_asked_to_reach_an_earlier_year():
     assert rank(near, 2026)[0].reason == "its minima end in 1995"
 
 
-def listed(places: list[tuple[float, float]], years: list[tuple[int, int]] | None = None) -> StationList:
-    spans = np.array(years or [(1990, 2026)] * len(places)).reshape(-1, 2)
-    return StationList(
-        ids=np.array([f"XX{number:09d}".encode() for number in range(len(places))], dtype="S11"),
-        names=np.array([b"INVENTED"] * len(places)),
-        latitude=np.array([place[0] for place in places]),
-        longitude=np.array([place[1] for place in places]),
-        elevation_m=np.full(len(places), 100.0),
-        first_year=spans[:, 0],
-        last_year=spans[:, 1],
-    )
+def listed(
+    places: list[tuple[float, float]], years: list[tuple[int, int]] | None = None
+) -> list[NearStation]:
+    spans = years or [(1990, 2026)] * len(places)
+    return [
+        NearStation(
+            id=f"XX{number:09d}",
+            latitude=latitude,
+            longitude=longitude,
+            elevation_m=100.0,
+            first_year=first,
+            last_year=last,
+        )
+        for number, ((latitude, longitude), (first, last)) in enumerate(zip(places, spans, strict=True))
+    ]
 
 
 @pytest.fixture

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from dataclasses import dataclass
 
 from frostgate.errors import InputError
+from frostgate.model.records import Station
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,31 +36,23 @@ class Counted:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class NearStation:
-    """A station near a place, and by how many days it would be off there."""
+class NearStation(Station):
+    """A station of the archive's lists, and by how many days it would be off at a place near it."""
 
-    id: str
-    name: str | None
-    latitude: float
-    longitude: float
-    elevation_m: float | None
-    distance_km: float
-    station_less_place_m: float | None  # None where either elevation is unknown
     first_year: int  # of its minima, by the inventory
     last_year: int
-    off_days: float = float("nan")  # how far its middle date of last frost is likely off; NaN before judged
+    distance_km: float = math.nan  # from the place
+    station_less_place_m: float | None = None  # None where either elevation is unknown
+    off_days: float = math.nan  # how far its middle date of last frost is likely off; NaN before judged
     share: float | None = None  # of its days those with a good minimum; None where its record was not counted
     springs: int | None = None  # known
     reason: str | None = None  # why it is listed last
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StationsFound:
+class StationsFound(Place):
     """Stations near a place, the likely best first."""
 
-    latitude: float
-    longitude: float
-    elevation_m: float | None
     within_km: float
     to_year: int  # that a record should reach
     found: int  # how many there are; not all need be shown
@@ -68,7 +62,7 @@ class StationsFound:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RecordFetched:
+class RecordFetched(Counted):
     """A station's record among what is kept, and what it holds."""
 
     station: str
@@ -76,7 +70,3 @@ class RecordFetched:
     fetched_at: dt.datetime  # UTC
     age: str  # the same in words
     stale: str | None  # why an older copy had to serve
-    first: dt.date
-    last: dt.date
-    share: float
-    springs: int | None

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from frostgate.model.garden import Garden, Network, Site
     from frostgate.model.stations import NearStation, Place, RecordFetched, StationsFound
     from frostgate.sources.fetched import Advance, Fetched, ListName
-    from frostgate.sources.stations import StationList
 
     Bar = Callable[[str], AbstractContextManager[Advance | None]]  # shows under a label how far something is
 
@@ -86,7 +85,7 @@ def stations_near(
             value=f"{place.latitude} {place.longitude}",
             remedy="Look farther with --within, and check which is the latitude and which the longitude.",
         )
-    until, counted = to_year or int(listed.last_year.max()), dict[str, Counted]()
+    until, counted = to_year or max(one.last_year for one in listed), dict[str, Counted]()
 
     def count(near: NearStation, find: Callable[[], Fetched | None]) -> None:
         try:
@@ -117,7 +116,9 @@ def stations_near(
     )
 
 
-def _read_lists(network: Network, folder: Path, bar: Bar, now: dt.datetime) -> tuple[StationList, list[str]]:
+def _read_lists(
+    network: Network, folder: Path, bar: Bar, now: dt.datetime
+) -> tuple[list[NearStation], list[str]]:
     """Read the archive's two lists as one, and say where one of them is old."""
     from frostgate.sources.fetched import fetch_list
     from frostgate.sources.stations import read_stations

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields, replace
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
-from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
 from frostgate.climate.frosts import last_frosts
 from frostgate.climate.quality import find_hemisphere, find_suspects, summarise
@@ -17,122 +15,90 @@ from frostgate.climate.siting import UNKNOWN_ELEVATION_SD_M
 from frostgate.errors import InputError
 from frostgate.files import read_bytes, refuse_what_is_not_text
 from frostgate.model.stations import Counted, NearStation, Place
-from frostgate.seasons import NORTH, SOUTH, Floats, Ints
+from frostgate.seasons import NORTH, SOUTH, Floats
 from frostgate.sources.records import read_minima
-from frostgate.sources.records.dly import Bytes, fields_of
-
-Words = npt.NDArray[np.bytes_]
 
 LARGEST = 256 * 2**20  # bytes; the inventory has about 35 million
 UNKNOWN_BELOW_M = -900.0  # the list writes -999.9, and -999 in older copies
+REMEDY = "Fetch it again."
+
+# Columns of numbers: what they hold, where they stand (from 0, the end not counted), and what they may be.
+Column = tuple[str, int, int, float, float]
+LATITUDE: Column = ("latitude", 12, 20, -90.0, 90.0)
+LONGITUDE: Column = ("longitude", 21, 30, -180.0, 180.0)
+ELEVATION: Column = ("elevation", 31, 37, -1000.0, 9000.0)
+FIRST_YEAR: Column = ("year", 36, 40, 1700.0, 2200.0)
+LAST_YEAR: Column = ("year", 41, 45, 1700.0, 2200.0)
 
 
-class Column(NamedTuple):
-    """A column of numbers: where it stands (from 0, the end not counted), and what they may be."""
-
-    name: str
-    start: int
-    end: int
-    lowest: float
-    highest: float
-
-
-LATITUDE = Column("latitude", 12, 20, -90.0, 90.0)
-LONGITUDE = Column("longitude", 21, 30, -180.0, 180.0)
-ELEVATION = Column("elevation", 31, 37, -1000.0, 9000.0)
-FIRST_YEAR, LAST_YEAR = (Column("year", start, start + 4, 1700, 2200) for start in (36, 41))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class StationList:
-    """Stations that measure minima; all arrays of shape (n,)."""
-
-    ids: Words
-    names: Words
-    latitude: Floats  # degrees north
-    longitude: Floats  # degrees east
-    elevation_m: Floats  # above the sea; NaN where unknown
-    first_year: Ints  # of the minima
-    last_year: Ints
-
-    def at(self, index: Ints) -> StationList:
-        """Return some of them."""
-        return StationList(**{field.name: getattr(self, field.name)[index] for field in fields(self)})
-
-
-def read_stations(stations: Path, inventory: Path) -> StationList:
+def read_stations(stations: Path, inventory: Path) -> list[NearStation]:
     """Read both files, and keep the stations that measure minima."""
+    years = parse_inventory(read_bytes(inventory, largest=LARGEST), inventory)
     listed = parse_stations(read_bytes(stations, largest=LARGEST), stations)
-    ids, first_year, last_year = parse_inventory(read_bytes(inventory, largest=LARGEST), inventory)
-    _, here, there = np.intersect1d(listed.ids, ids, return_indices=True)
-    return replace(listed.at(here), first_year=first_year[there], last_year=last_year[there])
+    return [
+        replace(one, first_year=years[one.id][0], last_year=years[one.id][1])
+        for one in listed
+        if one.id in years
+    ]
 
 
-def parse_stations(content: bytes, path: Path) -> StationList:
+def parse_stations(content: bytes, path: Path) -> list[NearStation]:
     """Read the list of all stations; the years of their minima are not in it, and are 0."""
-    lines = _lay_out(content, path, 71, shortest=37)
-    elevation_m = _numbers(lines, ELEVATION, path)
-    none = np.zeros(len(lines), dtype=np.int64)
-    return StationList(
-        ids=fields_of(lines, 0, 11),
-        names=fields_of(lines, 41, 71),
-        latitude=_numbers(lines, LATITUDE, path),
-        longitude=_numbers(lines, LONGITUDE, path),
-        elevation_m=np.where(elevation_m < UNKNOWN_BELOW_M, np.nan, elevation_m),
-        first_year=none,
-        last_year=none,
-    )
+    stations = []
+    for number, line in _lines(content, path, shortest=37):
+        elevation_m = _number(line, ELEVATION, number, path)
+        station = NearStation(
+            id=_text(line[:11]),
+            name=_text(line[41:71]).strip() or None,
+            latitude=_number(line, LATITUDE, number, path),
+            longitude=_number(line, LONGITUDE, number, path),
+            elevation_m=None if elevation_m < UNKNOWN_BELOW_M else elevation_m,
+            first_year=0,
+            last_year=0,
+        )
+        stations.append(station)
+    return stations
 
 
-def parse_inventory(content: bytes, path: Path) -> tuple[Words, Ints, Ints]:
-    """Read which stations measure minima, and their first and last years."""
-    lines = _lay_out(content, path, 45, shortest=45)
-    minima = np.flatnonzero(fields_of(lines, 31, 35) == b"TMIN")
-    if minima.size == 0:
-        raise InputError("no station of it measures minima (TMIN)", file=path, remedy="Fetch it again.")
-    first, last = (
-        _numbers(lines, column, path, minima).astype(np.int64) for column in (FIRST_YEAR, LAST_YEAR)
-    )
-    return fields_of(lines[minima], 0, 11), first, last
+def parse_inventory(content: bytes, path: Path) -> dict[str, tuple[int, int]]:
+    """Read which stations measure minima, by their ids, and the first and last years of these."""
+    years = {
+        _text(line[:11]): (
+            int(_number(line, FIRST_YEAR, number, path)),
+            int(_number(line, LAST_YEAR, number, path)),
+        )
+        for number, line in _lines(content, path, shortest=45)
+        if line[31:35] == b"TMIN"
+    }
+    if not years:
+        raise InputError("no station of it measures minima (TMIN)", file=path, remedy=REMEDY)
+    return years
 
 
-def _lay_out(content: bytes, path: Path, width: int, *, shortest: int) -> Bytes:
-    """Lay the lines under each other, cut or filled to one width, shape (lines, width)."""
+def _lines(content: bytes, path: Path, *, shortest: int) -> Iterator[tuple[int, bytes]]:
+    """Number the lines, from 1; refuse one that was cut short."""
     refuse_what_is_not_text(content, path)
-    rows = content.splitlines()
-    lines = np.array(rows, dtype=f"S{width}")
-    lengths = np.char.str_len(lines)
-    if lengths.min() < shortest:
-        row = int(np.argmax(lengths < shortest))
-        what = f"a line cut short after {lengths[row]} of {shortest} characters"
-        raise _fault(what, path, row, rows[row])
-    return lines.view(np.uint8).reshape(-1, width)
+    for number, line in enumerate(content.splitlines(), start=1):
+        if len(line) < shortest:
+            what, shown = f"a line cut short after {len(line)} of {shortest} characters", _text(line)
+            raise InputError(what, file=path, line=number, value=shown, remedy=REMEDY)
+        yield number, line
 
 
-def _numbers(lines: Bytes, column: Column, path: Path, at: Ints | None = None) -> Floats:
-    """Read a column of numbers; ``at`` names the lines to read it from."""
-    words = fields_of(lines if at is None else lines[at], column.start, column.end)
+def _number(line: bytes, column: Column, line_number: int, path: Path) -> float:
+    name, start, end, lowest, highest = column
     try:
-        numbers = words.astype(np.float64)
+        number = float(line[start:end])
     except ValueError:
-        numbers = np.array([_number(word) for word in words])
-    sound = (numbers >= column.lowest) & (numbers <= column.highest)
-    if not sound.all():
-        row = int(np.argmin(sound))
-        raise _fault(f"not a station's {column.name}", path, row if at is None else int(at[row]), words[row])
-    return numbers
+        number = math.nan
+    if not lowest <= number <= highest:
+        what, shown = f"not a station's {name}", _text(line[start:end])
+        raise InputError(what, file=path, line=line_number, value=shown, remedy=REMEDY)
+    return number
 
 
-def _fault(what: str, path: Path, row: int, shown: bytes) -> InputError:
-    value = shown.decode("utf-8", "replace")
-    return InputError(what, file=path, line=row + 1, value=value, remedy="Fetch it again.")
-
-
-def _number(word: bytes) -> float:
-    try:
-        return float(word)
-    except ValueError:
-        return np.nan
+def _text(content: bytes) -> str:
+    return content.decode("utf-8", "replace")
 
 
 # Mean radius of the earth, IUGG (Moritz 2000, J. Geodesy 74, 128-133). Against the ellipsoid a distance on
@@ -150,28 +116,20 @@ def great_circle_km(latitude: Floats, longitude: Floats, place: Place) -> Floats
     return distance_km
 
 
-def find_nearest(listed: StationList, place: Place, *, within_km: float = 100.0) -> tuple[NearStation, ...]:
+def find_nearest(
+    listed: Sequence[NearStation], place: Place, *, within_km: float = 100.0
+) -> tuple[NearStation, ...]:
     """Find the stations near a place, the nearest first."""
-    distance_km = great_circle_km(listed.latitude, listed.longitude, place)
-    order = np.argsort(distance_km, kind="stable")
-    near = order[distance_km[order] <= within_km]
-    return tuple(_near(listed, int(at), float(distance_km[at]), place) for at in near)
-
-
-def _near(listed: StationList, at: int, distance_km: float, place: Place) -> NearStation:
-    elevation_m = float(listed.elevation_m[at])
-    height_m = elevation_m - (np.nan if place.elevation_m is None else place.elevation_m)
-    return NearStation(
-        id=listed.ids[at].decode("ascii", "replace"),
-        name=listed.names[at].decode("utf-8", "replace").strip() or None,
-        latitude=float(listed.latitude[at]),
-        longitude=float(listed.longitude[at]),
-        elevation_m=None if np.isnan(elevation_m) else elevation_m,
-        distance_km=distance_km,
-        station_less_place_m=None if np.isnan(height_m) else height_m,
-        first_year=int(listed.first_year[at]),
-        last_year=int(listed.last_year[at]),
-    )
+    latitude, longitude = np.array([(one.latitude, one.longitude) for one in listed], float).reshape(-1, 2).T
+    distance_km = great_circle_km(latitude, longitude, place)
+    near = []
+    for at in np.argsort(distance_km, kind="stable"):
+        if distance_km[at] > within_km:
+            break
+        one, here_m = listed[at], place.elevation_m
+        height_m = None if here_m is None or one.elevation_m is None else one.elevation_m - here_m
+        near.append(replace(one, distance_km=float(distance_km[at]), station_less_place_m=height_m))
+    return tuple(near)
 
 
 NEXT_DOOR_DAYS = 8.8  # root mean square between neighbours of one height; learned

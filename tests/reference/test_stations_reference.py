@@ -11,14 +11,13 @@ import pytest
 from pyproj import Geod
 from scipy.spatial import cKDTree
 
-from frostgate.model.stations import Place
+from frostgate.model.stations import NearStation, Place
 from frostgate.sources.stations import (
     DAYS_PER_100_M,
     EARTH_RADIUS_KM,
     KM_PER_SQUARE_DAY,
     NEXT_DOOR_DAYS,
     SPRING_SD_DAYS,
-    StationList,
     find_nearest,
     great_circle_km,
     parse_stations,
@@ -29,20 +28,21 @@ NEAR_KM = 150.0
 
 
 @pytest.fixture(scope="module")
-def every(reference: Path) -> StationList:
+def every(reference: Path) -> list[NearStation]:
     """Read all stations of the normals, whose list has the archive's own layout."""
     path = reference / "normals" / LIST
     return parse_stations(path.read_bytes(), path)
 
 
 @pytest.fixture(scope="module")
-def freezing(reference: Path, every: StationList) -> StationList:
+def freezing(reference: Path, every: list[NearStation]) -> list[NearStation]:
     """Return the 5,808 stations that have freeze dates."""
-    return chosen(every, np.isin(every.ids, ids_of(reference)))
+    ids = ids_of(reference)
+    return [one for one in every if one.id in ids]
 
 
 @pytest.fixture(scope="module")
-def median_days(reference: Path) -> dict[bytes, int]:
+def median_days(reference: Path) -> dict[str, int]:
     """Return middle dates of the last 32 °F freeze as days of a common year, from February on."""
     return days_of(reference, 50)
 
@@ -50,18 +50,17 @@ def median_days(reference: Path) -> dict[bytes, int]:
 def test_the_list_is_read_as_a_plain_reading_of_its_columns_has_it(reference, every):
     lines = (reference / "normals" / LIST).read_text(encoding="ascii").splitlines()
 
-    assert every.ids.tolist() == [line[:11].encode() for line in lines]
+    assert [one.id for one in every] == [line[:11] for line in lines]
     for column, start, end in (("latitude", 12, 20), ("longitude", 21, 30), ("elevation_m", 31, 37)):
-        plain = np.array([float(line[start:end]) for line in lines])
-        plain[plain < -900] = np.nan
-        np.testing.assert_array_equal(getattr(every, column), plain)
-    assert [name.decode().strip() for name in every.names.tolist()] == [line[41:71].strip() for line in lines]
+        plain = [float(line[start:end]) for line in lines]
+        assert [getattr(one, column) for one in every] == [None if x < -900 else x for x in plain]
+    assert [one.name for one in every] == [line[41:71].strip() or None for line in lines]
 
 
 def test_nearest_equals_another_formula_over_5808_stations(freezing):
-    assert freezing.ids.size == 5808
+    assert len(freezing) == 5808
     draw = np.random.default_rng(20260412)
-    towards = np.radians(freezing.latitude), np.radians(freezing.longitude)
+    towards = np.radians(positions(freezing))
     for _ in range(60):
         place = Place(latitude=float(draw.uniform(15, 70)), longitude=float(draw.uniform(-180, 180)))
         brute = brute_force_km(place, *towards)
@@ -72,7 +71,7 @@ def test_nearest_equals_another_formula_over_5808_stations(freezing):
 
         found = [one.distance_km for one in near]
         np.testing.assert_allclose(found, brute[order[:25]], rtol=1e-9, atol=1e-6)
-        assert {one.id.encode() for one in within} == set(freezing.ids[brute <= 300.0].tolist())
+        assert {one.id for one in within} == {freezing[at].id for at in np.flatnonzero(brute <= 300.0)}
 
 
 def test_distances_are_those_of_pyproj_on_the_same_sphere(freezing):
@@ -80,7 +79,7 @@ def test_distances_are_those_of_pyproj_on_the_same_sphere(freezing):
     sphere = Geod(a=EARTH_RADIUS_KM * 1000, b=EARTH_RADIUS_KM * 1000)
 
     np.testing.assert_allclose(
-        great_circle_km(freezing.latitude, freezing.longitude, place),
+        great_circle_km(*positions(freezing), place),
         by_pyproj_km(sphere, freezing, place),
         rtol=1e-9,
         atol=1e-6,
@@ -94,7 +93,7 @@ def test_the_sphere_is_within_0_6_percent_of_the_ellipsoid(freezing):
         exact = by_pyproj_km(ellipsoid, freezing, place)
         apart = exact > 1e-3
 
-        off = great_circle_km(freezing.latitude, freezing.longitude, place)[apart] / exact[apart] - 1.0
+        off = great_circle_km(*positions(freezing), place)[apart] / exact[apart] - 1.0
 
         assert np.abs(off).max() < 0.006
 
@@ -151,36 +150,37 @@ def vectors(lat: np.ndarray, lon: np.ndarray) -> np.ndarray:
     return np.stack([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)], axis=-1)
 
 
-def by_pyproj_km(earth: Geod, listed: StationList, place: Place) -> np.ndarray:
-    lon, lat = np.full(listed.ids.size, place.longitude), np.full(listed.ids.size, place.latitude)
-    return earth.inv(lon, lat, listed.longitude, listed.latitude)[2] / 1000.0
+def by_pyproj_km(earth: Geod, listed: list[NearStation], place: Place) -> np.ndarray:
+    lon, lat = np.full(len(listed), place.longitude), np.full(len(listed), place.latitude)
+    return earth.inv(lon, lat, *positions(listed)[::-1])[2] / 1000.0
 
 
-def pairs(listed: StationList, days: dict[bytes, int]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def pairs(listed: list[NearStation], days: dict[str, int]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return distance [km], difference of elevation [m] and of dates [d] of all pairs within 150 km."""
-    dated = chosen(listed, np.isin(listed.ids, list(days)) & np.isfinite(listed.elevation_m))
-    date = np.array([days[name] for name in dated.ids.tolist()], dtype=float)
-    at = vectors(np.radians(dated.latitude), np.radians(dated.longitude))
+    dated = [one for one in listed if one.id in days and one.elevation_m is not None]
+    date, height_m = np.array([(days[one.id], one.elevation_m) for one in dated]).T
+    at = vectors(*np.radians(positions(dated)))
     one, other = cKDTree(at).query_pairs(NEAR_KM / EARTH_RADIUS_KM, output_type="ndarray").T
     chord = np.linalg.norm(at[one] - at[other], axis=1)
     distance_km = 2 * EARTH_RADIUS_KM * np.arcsin(chord / 2)
-    return distance_km, dated.elevation_m[one] - dated.elevation_m[other], date[one] - date[other]
+    return distance_km, height_m[one] - height_m[other], date[one] - date[other]
 
 
-def chosen(listed: StationList, which: np.ndarray) -> StationList:
-    return StationList(**{name: getattr(listed, name)[which] for name in listed.__slots__})
+def positions(listed: list[NearStation]) -> np.ndarray:
+    """Return latitudes and longitudes, shape (2, n)."""
+    return np.array([(one.latitude, one.longitude) for one in listed]).T
 
 
-def ids_of(reference: Path) -> list[bytes]:
-    text = (reference / "normals" / LAST_FREEZES.format(50)).read_bytes()
-    return [line.split()[0] for line in text.splitlines()]
+def ids_of(reference: Path) -> set[str]:
+    text = (reference / "normals" / LAST_FREEZES.format(50)).read_text(encoding="ascii")
+    return {line.split()[0] for line in text.splitlines()}
 
 
-def days_of(reference: Path, chance: int) -> dict[bytes, int]:
-    rows = (reference / "normals" / LAST_FREEZES.format(chance)).read_bytes().splitlines()
+def days_of(reference: Path, chance: int) -> dict[str, int]:
+    rows = (reference / "normals" / LAST_FREEZES.format(chance)).read_text(encoding="ascii").splitlines()
     days = {}
-    for name, date, *_ in map(bytes.split, rows):
-        month, _, day = date[:5].partition(b"/")
+    for name, date, *_ in map(str.split, rows):
+        month, _, day = date[:5].partition("/")
         if day and 2 <= int(month) <= 7:  # special values have no stroke; winter dates wrap at New Year
             days[name] = (dt.date(2001, int(month), int(day)) - dt.date(2001, 1, 1)).days
     return days
