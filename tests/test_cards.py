@@ -5,14 +5,16 @@ from __future__ import annotations
 import datetime as dt
 import re
 from html.parser import HTMLParser
+from pathlib import Path
 
 import pytest
 
+from frostgate.feeding.shopping import MixedFeeding
 from frostgate.model.feedings import Bucket, Dose, Feeding, Mix
-from frostgate.model.garden import PotGroup
+from frostgate.model.garden import Garden, PotGroup, Site
 from frostgate.model.products import Analysis, Product
-from frostgate.show import cards
-from frostgate.show.cards import card_html
+from frostgate.show import mixes
+from frostgate.show.mixes import card_html
 
 DAY = dt.date(2026, 5, 16)  # a Saturday
 VOID = {"meta", "br"}
@@ -87,8 +89,15 @@ class Page(HTMLParser):
         return sum(attrs.get("class") == "box" for _, attrs in self.tags)
 
 
-def card(*items: tuple[PotGroup, Feeding, Mix], units="us", title="Hollin Bank") -> Page:
-    return Page(card_html(title, DAY, items, units))
+def html(*items: tuple[PotGroup, Feeding, Mix], units="us", title="Hollin Bank") -> str:
+    groups = {of.name: of for of, _, _ in items}
+    garden = Garden(file=Path("garden.toml"), sites=(Site(name=title),), groups=tuple(groups.values()),
+                    units=units)  # fmt: skip
+    return card_html(garden, [MixedFeeding(feeding=feeding, mix=mix) for _, feeding, mix in items])
+
+
+def card(*items: tuple[PotGroup, Feeding, Mix], **rest) -> Page:
+    return Page(html(*items, **rest))
 
 
 def test_a_card_says_whose_and_when_and_what_goes_into_each_bucket():
@@ -97,7 +106,7 @@ def test_a_card_says_whose_and_when_and_what_goes_into_each_bucket():
     assert page.within("header") == ["Hollin Bank", "Saturday 16 May 2026"]
     assert page.within("h2")[0] == "old plums"
     assert page.rows == [
-        ["wake-up 1 EC about 1.3 mS/cm", "2 × 3 gal each for 4 pots", "1.5 gal for 2 pots"],
+        ["wake-up 1 EC about 1.3 mS/cm", "2 × 3 gal for 4 pots each", "1.5 gal for 2 pots"],
         ["1. First feed", "4 tbsp 61.2 g (2.2 oz)", "2 tbsp 30.6 g (1.1 oz)"],
         ["2. Epsom salt", "2 tbsp 30 g (1.1 oz)", "1 tbsp 30 g (1.1 oz)"],
     ]
@@ -114,7 +123,7 @@ def test_metric_growers_read_litres_and_grams_alone():
 def test_a_concentrate_is_also_given_in_millilitres():
     bucket = Bucket(volume_l=11.356, pots=4, doses=(dose("Kelp", "3 tbsp", 60.0, "liquid"),))
 
-    assert card((group(), feeding(), mix(bucket))).rows[1] == ["Kelp", "3 tbsp 50 mL, 60 g"]
+    assert card((group(), feeding(), mix(bucket))).rows[1] == ["Kelp", "3 tbsp 50 mL, 60 g (2.1 oz)"]
 
 
 def test_fillings_for_one_large_pot_are_counted_together():
@@ -136,7 +145,7 @@ def test_a_top_dressing_is_given_for_one_pot_or_tree(stage, count, what, shown):
 
     assert page.rows == [["wake-up 1", what], ["Granules", "2 tbsp 28 g (0.99 oz)"]]
     assert page.within("section")[:2] == ["old plums", shown]
-    assert page.within("ol") == list(cards.DRY_STEPS)
+    assert page.within("ol") == list(mixes.DRY_STEPS)
 
 
 def test_all_that_a_group_gets_on_a_day_stands_together():
@@ -155,7 +164,7 @@ def test_all_that_a_group_gets_on_a_day_stands_together():
         "wake-up 1",
         "wake-up 1",
     ]
-    assert page.within("ol") == [*cards.DRY_STEPS, *cards.LIQUID_STEPS]
+    assert page.within("ol") == [*mixes.DRY_STEPS, *mixes.LIQUID_STEPS]
 
 
 def test_a_bucket_without_one_of_the_products_says_none():
@@ -181,13 +190,6 @@ def test_a_warning_stands_with_its_group_or_once_for_all():
     assert page.within("ul") == list(cautions)
 
 
-def test_a_day_without_a_mix_says_so():
-    page = card()
-
-    assert page.within("main") == ["Nothing is to be mixed on this day."]
-    assert "footer" not in {tag for tag, _ in page.tags}
-
-
 HOSTILE = ["<b>", "</section><script>alert(1)</script>", "{{ 7 * 7 }}", '" onload="x', "a & b < c",
            "&lt;b&gt;", "<!-- ", "plums\nin pots", "李子 🍋"]  # fmt: skip
 
@@ -208,7 +210,7 @@ def test_no_name_becomes_markup(name):
 
 
 def test_a_page_runs_nothing_and_asks_for_nothing_from_elsewhere():
-    text = card_html("Hollin Bank", DAY, [(group(), feeding(), mix(FULL))], "us")
+    text = html((group(), feeding(), mix(FULL)))
     page = Page(text)
 
     assert not {tag for tag, _ in page.tags} & {"script", "link", "img", "iframe", "object", "a", "form"}
@@ -223,7 +225,7 @@ def test_a_page_runs_nothing_and_asks_for_nothing_from_elsewhere():
 @pytest.mark.parametrize(("count", "font"), [(4, "11.5pt"), (5, "9.5pt")])
 def test_more_than_four_mixes_are_set_smaller_so_that_they_stay_on_one_page(count, font):
     items = [(group(f"g{number}"), feeding(f"g{number}"), mix(PART)) for number in range(count)]
-    text = card_html("Hollin Bank", DAY, items, "us")
+    text = html(*items)
 
     assert f"font-size: {font}; }}" in text
     assert re.search(r"@page { margin: \d+mm \d+mm; }", text)  # no size: A4 and US letter alike
@@ -249,10 +251,10 @@ def test_black_on_white_has_the_contrast_that_the_standard_states():
 @pytest.mark.parametrize(
     ("front", "back", "least"),
     [
-        (cards.INK, cards.PAPER, 7.0),  # text, level AAA: WCAG 2.1, 1.4.6
-        (cards.INK, cards.BAND, 7.0),
-        (cards.GREY, cards.PAPER, 7.0),
-        (cards.MARK, cards.PAPER, 3.0),  # a graphical object: WCAG 2.1, 1.4.11
+        (mixes.INK, mixes.PAPER, 7.0),  # text, level AAA: WCAG 2.1, 1.4.6
+        (mixes.INK, mixes.BAND, 7.0),
+        (mixes.GREY, mixes.PAPER, 7.0),
+        (mixes.MARK, mixes.PAPER, 3.0),  # a graphical object: WCAG 2.1, 1.4.11
     ],
 )
 def test_every_colour_stands_out(front, back, least):
@@ -260,11 +262,11 @@ def test_every_colour_stands_out(front, back, least):
 
 
 def test_there_are_no_colours_but_those_that_were_checked():
-    text = card_html("Hollin Bank", DAY, [(group(), feeding(), mix(FULL, warnings=("weigh it",)))], "us")
-    checked = {cards.INK, cards.GREY, cards.PAPER, cards.BAND, cards.MARK}
+    text = html((group(), feeding(), mix(FULL, warnings=("weigh it",))))
+    checked = {mixes.INK, mixes.GREY, mixes.PAPER, mixes.BAND, mixes.MARK}
     styles = re.findall(r"<style>(.*?)</style>", text, re.DOTALL)
     stated = set(re.findall(r"#[0-9A-Fa-f]{3,8}\b", text))
 
     assert stated == checked
     assert not re.search(r"\b(red|green|blue|orange|rgb|hsl)\b", styles[0])
-    assert all(cards.MARK not in rule or "border" in rule for rule in styles[0].split(";"))
+    assert all(mixes.MARK not in rule or "border" in rule for rule in styles[0].split(";"))

@@ -33,8 +33,8 @@ def test_one_line_holds_one_date_and_feed_with_its_groups_joined():
 
     lines = [line for line in text if "wake-up" in line and "plums, young" in line]
     assert [line.split() for line in lines] == [
-        ["due", "wake-up", "1", "plums,", "young", "First", "feed"],
-        ["Tue", "26", "May", "planned", "wake-up", "2", "plums,", "young", "First", "feed"],
+        ["due", "wake-up", "1", "plums,", "young:", "First", "feed"],
+        ["Tue", "26", "May", "planned", "wake-up", "2", "plums,", "young:", "First", "feed"],
     ]
 
 
@@ -96,6 +96,15 @@ def test_alike_buckets_are_counted_and_the_part_one_is_named():
     wake_up = next(one for one in mixed if one.feeding.phase == "wake-up")
     assert say_mix(wake_up.mix, where.group("plums"), "metric") == (
         "2 x 20 L for 5 pots each: 20 g on a scale First feed; 8 L for 2 pots: 8 g on a scale First feed"
+    )
+
+
+def test_several_fillings_for_one_pot_are_counted_together_in_a_line():
+    where = garden([group(count=2, per_pot_l=40.0)], vessel_l=20.0)
+    _, _, mixed = shown(facts(), where)
+    wake_up = next(one for one in mixed if one.feeding.phase == "wake-up")
+    assert say_mix(wake_up.mix, where.group("plums"), "metric") == (
+        "4 x 20 L for 2 pots: 20 g on a scale First feed"
     )
 
 

@@ -50,7 +50,7 @@ def plan(given: PlanOptions) -> None:
         write_calendar(given.calendar, made.programme, made.garden, made.now.astimezone(), made.mixed)
         written["calendar"] = str(given.calendar)
     if given.card is not None:
-        from frostgate.show.cards import write_card
+        from frostgate.show.mixes import write_card
 
         write_card(given.card, made.garden, made.mixed)
         written["card"] = str(given.card)

@@ -82,7 +82,7 @@ def today(given: TodayOptions) -> int:
     else:
         _refuse_own_log(given)
         from frostgate.service.season import ask_garden
-        from frostgate.show.garden_morning import garden_lines
+        from frostgate.show.morning import garden_lines
 
         shown, own = ask_garden(garden, given, now, cache)
         morning, unit, lines = shown.morning, shown.unit, garden_lines(shown, full=given.full)

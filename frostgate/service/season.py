@@ -27,7 +27,7 @@ from frostgate.seasons import SOUTH
 from frostgate.service.documents import freshen
 from frostgate.service.morning import ask_site, with_reason
 from frostgate.service.request import Request, local_time
-from frostgate.show.garden_morning import GardenMorning
+from frostgate.show.morning import GardenMorning
 from frostgate.show.reasons import say_reason, say_reasons
 from frostgate.units import TemperatureUnit
 

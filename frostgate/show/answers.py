@@ -19,12 +19,13 @@ from frostgate.model.curves import FrostCurve, SiteClimate, Trend, YearsChoice
 from frostgate.model.gate import Forecast, Outlook
 from frostgate.model.records import DailyMinima
 from frostgate.show.reasons import say_reasons
-from frostgate.units import TemperatureUnit
+from frostgate.units import TemperatureUnit, Units
 
 if TYPE_CHECKING:
     from frostgate.climate.curves import LengthLevel, SideTable
     from frostgate.climate.quality import RecordSummary, Suspects
-    from frostgate.show.garden_morning import GardenMorning
+    from frostgate.feeding.shopping import MixedFeeding
+    from frostgate.show.morning import GardenMorning
 
 Plain = dict[str, Any]
 DIGITS: dict[str, int | None] = {  # decimals of a number by its key, where not four; None: as it was given
@@ -117,24 +118,22 @@ def morning_answer(morning: Morning, unit: TemperatureUnit) -> Plain:
 
 def garden_answer(shown: GardenMorning) -> Plain:
     """Return what is due, at risk and to log, beside the morning's own answer."""
-    from frostgate.show.garden_morning import mix_in_words  # loads the feeding room
-
     warned = ("morning", "garden_c", "chance", "group", "part", "level", "measures")
     answer = {
         "frost_warnings": [named(warning, *warned) for warning in shown.warnings],
-        "due": [
-            {
-                **named(due.feeding, "group", "phase", "number", "kind"),
-                "mix": None if due.mix is None else mix_in_words(due.mix, shown.units),
-                "refusal": due.refusal,
-            }
-            for due in shown.due
-        ],
+        "due": [_due(due, shown.units) for due in shown.due],
         "next": [named(feeding, "date", "group", "phase", "status") for feeding in shown.coming],
         "to_log": shown.to_log,
         "notes": (*shown.notes, *shown.plan_notes),
     }
     return dict(plain(answer, NIGHTS))
+
+
+def _due(due: MixedFeeding, units: Units) -> Plain:
+    from frostgate.show.mixes import say_mix  # not loaded where nothing is due
+
+    mix = due.mix and say_mix(due.mix, None, units, short=True)
+    return {**named(due.feeding, "group", "phase", "number", "kind"), "mix": mix, "refusal": due.refusal}
 
 
 def _parts(outlook: Outlook) -> Plain:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 from frostgate.model.feedings import Phase, SeasonRules
 from frostgate.model.garden import Garden, PotGroup, Site
 from frostgate.model.gate import Policy
 from frostgate.model.products import Product
 from frostgate.show.answers import Plain, plain
-from frostgate.show.say import bullets, counted, listed, say_month_day, say_side, section
+from frostgate.show.say import bullets, columns, counted, listed, say_month_day, say_side, section
 from frostgate.units import (
     FOOT_M,
     POUND_G,
@@ -32,9 +32,9 @@ def garden_lines(garden: Garden) -> Iterator[str]:
     ).replace("no group of", "no groups of")
     for site in garden.sites:
         yield from section(site.name, bullets(_site_sentences(site, garden.units)))
-    yield from section("Pots", _aligned(_group_cells(group, garden.units) for group in garden.groups))
+    yield from section("Pots", columns(_group_cells(group, garden.units) for group in garden.groups))
     yield from section(
-        "Products", _aligned(_product_cells(product, garden.units) for product in garden.products)
+        "Products", columns(_product_cells(product, garden.units) for product in garden.products)
     )
     yield from section("Mixing and the season", bullets(_season_sentences(garden)))
     yield from section("Missing, or taken by default", bullets(find_gaps(garden)))
@@ -165,14 +165,6 @@ def _month_day(month_day: tuple[int, int]) -> str:
 def _length(metres: float, units: Units, digits: int) -> str:
     number = metres / FOOT_M if units == "us" else metres
     return f"{round(number, digits):g} {'ft' if units == 'us' else 'm'}"
-
-
-def _aligned(rows: Iterable[tuple[str, ...]]) -> Iterator[str]:
-    """Pad the cells of each column to one width; leave out columns that are empty."""
-    columns = [column for column in zip(*rows, strict=True) if any(column)]
-    widths = [max(len(cell) for cell in column) for column in columns]
-    for cells in zip(*columns, strict=True):
-        yield "  " + "  ".join(f"{cell:<{width}}" for cell, width in zip(cells, widths, strict=True)).rstrip()
 
 
 def find_gaps(garden: Garden) -> tuple[str, ...]:

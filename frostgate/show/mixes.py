@@ -1,24 +1,41 @@
-"""What to mix, as text and JSON."""
+"""What to mix: as text, as JSON, and as a card of one page, large enough for wet hands."""
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import Any, NamedTuple
 
+from frostgate.errors import InputError
 from frostgate.feeding.mix import GroupMix
 from frostgate.feeding.scoops import is_weighed
 from frostgate.feeding.shopping import MixedFeeding
-from frostgate.model.feedings import Bucket, Dose, Mix
-from frostgate.model.garden import PotGroup
+from frostgate.files import write_whole
+from frostgate.model.feedings import Bucket, Dose, Feeding, Mix
+from frostgate.model.garden import Garden, PotGroup
 from frostgate.model.products import Element
 from frostgate.show.answers import DIGITS, Plain, named, plain
-from frostgate.show.say import bullets, once, section
+from frostgate.show.say import bullets, counted, once, section
 from frostgate.units import Units, say_mass, say_volume
 
 _SIX = ("volume_l", "stock_l", "feed_l", "grams_per_litre", "grams", "millilitres", "wanted_g", "rounding")
 _DIGITS = DIGITS | dict.fromkeys(_SIX, 6) | {"ratio": None}
 _GRAMS_FROM_MG = 10_000.0
 _NOTABLE = 0.005  # a rounding below this is not told
+_MOST_SPOONED_ML = 250.0  # nobody would count more spoons than these
+
+INK, GREY, PAPER, BAND = "#111111", "#444444", "#FFFFFF", "#ECECEC"
+MARK = "#B34700"  # a darker vermillion than that of Okabe and Ito: contrast on paper; never the only sign
+FONT_PT, DENSE_PT, FEW = 11.5, 9.5, 4  # plain text of a card; the doses are 1.65 times as large
+
+# Common practice, no source.
+LIQUID_STEPS = (
+    "Fill the bucket half full of water.",
+    "Add the products in the order listed; stir until each is dissolved.",
+    "Fill up with water, stir, and pour at once.",
+)
+DRY_STEPS = ("Lay granules first: the feed or the water that follows wets them.",)
 
 
 def mixes_answer(mixes: Sequence[GroupMix]) -> Plain:
@@ -60,8 +77,51 @@ def _answer(made: GroupMix) -> Plain:
 
 
 def _dose_answer(dose: Dose) -> Plain:
-    measured = named(dose, "grams", "millilitres", "spoons", "wanted_g", "rounding")
-    return {"product": dose.product.name, **measured, "density_from": dose.product.density_from}
+    measured = named(dose, "grams", "millilitres", "spoons", "wanted_g", "rounding", "product.density_from")
+    return {"product": dose.product.name, **measured}
+
+
+class Filling(NamedTuple):
+    """Buckets or tanks that hold the same, in words."""
+
+    many: int
+    volume: str
+    pots: str  # that are fed with them, such as "for 4 pots each"; empty where none are counted
+    doses: tuple[Dose, ...]
+
+
+def fillings(mix: Mix, noun: str, units: Units) -> Iterator[Filling]:
+    """Return each kind of filling once; where one pot takes several, some of them count no pot."""
+    alike: dict[tuple[float, tuple[Dose, ...]], list[int]] = {}
+    for bucket in mix.buckets:
+        alike.setdefault((bucket.volume_l, bucket.doses), []).append(bucket.pots)
+    for (volume_l, doses), pots in alike.items():
+        is_each = len(pots) > 1 and len(set(pots)) == 1
+        fed = pots[0] if is_each else sum(pots)
+        for_pots = f"for {counted(fed, noun)}{' each' if is_each else ''}" if fed else ""
+        yield Filling(len(pots), say_volume(volume_l, units), for_pots, doses)
+
+
+def say_mix(mix: Mix, group: PotGroup | None, units: Units, *, short: bool = False) -> str:
+    """Write in one line what goes into each bucket, or on each pot; ``short`` without grams beside spoons."""
+    noun = noun_of(group)
+    if not mix.buckets:
+        doses = _say_doses(mix.per_pot, units, short=short)
+        return f"{doses} each" if short else f"on each of {counted(mix.pots, noun)}: {doses}"
+    return "; ".join(
+        f"{f'{many} x ' if many > 1 else ''}{volume} {pots}: {_say_doses(doses, units, short=short)}"
+        for many, volume, pots, doses in fillings(mix, noun, units)
+    )
+
+
+def _say_doses(doses: Iterable[Dose], units: Units, *, short: bool) -> str:
+    said = []
+    for dose in doses:
+        mass = say_mass(dose.grams, units)
+        grams = "" if short or is_weighed(dose) else f" ({mass.partition(' (')[0]})"
+        spoons = mass if short and dose.millilitres > _MOST_SPOONED_ML else dose.spoons
+        said.append(f"{spoons}{grams} {dose.product.name}")
+    return " + ".join(said)
 
 
 def mixes_lines(mixes: Sequence[GroupMix]) -> Iterator[str]:
@@ -75,19 +135,24 @@ def mixes_lines(mixes: Sequence[GroupMix]) -> Iterator[str]:
 def _mix_lines(made: GroupMix) -> Iterator[str]:
     """Write a mix: the doses first, then what they give, then what to mind."""
     mix, group, units = made.mix, made.group, made.units
-    noun = "pot" if group is None or group.in_pots else "tree"
+    noun = noun_of(group)
     if group is not None:
         each = f", {say_volume(group.per_pot_l, units)} each" if group.per_pot_l and mix.buckets else ""
         phase = f"; {made.phase}" if made.phase else ""
-        yield from (f"{group.name.upper()}: {say_pots(group.count, group)}, {group.stage}{each}{phase}", "")
-    doses = [*mix.per_pot, *itertools.chain.from_iterable(bucket.doses for bucket in mix.buckets)]
+        yield from (f"{group.name.upper()}: {counted(group.count, noun)}, {group.stage}{each}{phase}", "")
     if made.ratio is not None:
         yield from _stock_lines(mix.buckets[0], made.ratio, units)
     else:
-        yield from _bucket_lines(mix.buckets, noun, doses, units)
-    if not mix.buckets:
-        yield f"Each {noun} of {mix.pots}:" if group is not None else f"Each of {mix.pots}:"
-        yield from _dose_lines(mix.per_pot, doses, units)
+        parts = [
+            (f"{counted(many, 'bucket')} of {volume}{', ' if pots else ''}{pots}:", doses)
+            for many, volume, pots, doses in fillings(mix, noun, units)
+        ]
+        if not mix.buckets:
+            parts = [(f"Each {noun} of {mix.pots}:" if group else f"Each of {mix.pots}:", mix.per_pot)]
+        every = [dose for _, doses in parts for dose in doses]
+        for head, doses in parts:
+            yield head
+            yield from _dose_lines(doses, every, units)
     yield from section("What it gives" if made.ratio is None else "What the hose gives", _giving(mix, noun))
     yield from section("Mind", bullets(mix.warnings))
 
@@ -100,36 +165,22 @@ def _stock_lines(tank: Bucket, ratio: float, units: Units) -> Iterator[str]:
     yield f"  in a litre of stock: {', '.join(per_litre)}"
 
 
-def alike(buckets: Iterable[Bucket]) -> Iterator[tuple[Bucket, int]]:
-    """Return buckets that follow each other and hold the same once, and how many they are."""
-    for bucket, same in itertools.groupby(buckets):
-        yield bucket, len(list(same))
-
-
-def _bucket_lines(buckets: Sequence[Bucket], noun: str, doses: Sequence[Dose], units: Units) -> Iterator[str]:
-    largest_l = max((bucket.volume_l for bucket in buckets), default=0.0)
-    for bucket, count in alike(buckets):
-        plural, each = ("s", " each") if count > 1 else ("", "")
-        what = "bucket" if bucket.volume_l == largest_l else "part bucket"
-        pots = f", for {bucket.pots} {noun}{'' if bucket.pots == 1 else 's'}{each}" if bucket.pots else ""
-        yield f"{count} {what}{plural}, {say_volume(bucket.volume_l, units)}{each}{pots}:"
-        yield from _dose_lines(bucket.doses, doses, units)
-
-
 def _dose_lines(doses: Iterable[Dose], every: Sequence[Dose], units: Units) -> Iterator[str]:
     """Write doses in columns that are wide enough for every dose of the mix."""
-    wide, wider = (
-        max(map(len, texts)) for texts in zip(*((d.spoons, d.product.name) for d in every), strict=True)
-    )
+    wide, wider = max(len(one.spoons) for one in every), max(len(one.product.name) for one in every)
     for dose in doses:
-        told = [] if is_weighed(dose) else [say_mass(dose.grams, units)]
-        if dose.product.form == "liquid":
-            told.insert(0, f"{dose.millilitres:.3g} mL")
+        told = _amounts(dose, units)
         if abs(dose.rounding) >= _NOTABLE:
             told.append(f"{dose.rounding * 100:+.0f} % by rounding")
         if dose.product.density_from == "default" and not is_weighed(dose):
             told.append("default density")
         yield f"    {dose.spoons:<{wide}}  {dose.product.name:<{wider}}  {', '.join(told)}".rstrip()
+
+
+def _amounts(dose: Dose, units: Units) -> list[str]:
+    """Write beside a dose's spoons what they hold; a mass that is weighed is told already."""
+    millilitres = [f"{dose.millilitres:.3g} mL"] if dose.product.form == "liquid" else []
+    return millilitres + ([] if is_weighed(dose) else [say_mass(dose.grams, units)])
 
 
 def _giving(mix: Mix, noun: str) -> Iterator[str]:
@@ -161,32 +212,90 @@ def next_feedings(mixed: Sequence[MixedFeeding]) -> tuple[MixedFeeding, ...]:
     return tuple(one for one in dated if one.feeding.date == dated[0].feeding.date)
 
 
-def say_mix(mix: Mix, group: PotGroup, units: Units) -> str:
-    """Write what goes into each bucket, or on each pot."""
-    if not mix.buckets:
-        return f"on each of {say_pots(mix.pots, group)}: {_say_doses(mix.per_pot, units)}"
-    return say_buckets(mix, "pot" if group.in_pots else "tree", units, _say_doses)
+def noun_of(group: PotGroup | None) -> str:
+    """Return what a group is counted by: pots, or trees in the ground."""
+    return "pot" if group is None or group.in_pots else "tree"
 
 
-def say_buckets(mix: Mix, noun: str, units: Units, say: Callable[[Sequence[Dose], Units], str]) -> str:
-    """Write how many buckets there are, each for how many pots, and what goes in, as doses are said."""
-    said = []
-    for bucket, count in alike(mix.buckets):
-        times, each = (f"{count} x ", " each") if count > 1 else ("", "")
-        pots = f"{bucket.pots} {noun}{'' if bucket.pots == 1 else 's'}{each}"
-        said.append(f"{times}{say_volume(bucket.volume_l, units)} for {pots}: {say(bucket.doses, units)}")
-    return "; ".join(said)
+def write_card(path: Path, garden: Garden, mixed: Sequence[MixedFeeding]) -> None:
+    """Write a card for the next day on which something is mixed; it is whole or unchanged."""
+    coming = next_feedings(mixed)
+    if not coming:
+        raise InputError("no day of feeding is dated, so there is no card to write", file=path)
+    write_whole(path, card_html(garden, coming))
 
 
-def _say_doses(doses: Sequence[Dose], units: Units) -> str:
-    """Write each dose, in grams too unless it is weighed."""
-    said = []
-    for dose in doses:
-        grams = "" if is_weighed(dose) else f" ({say_mass(dose.grams, units).partition(' (')[0]})"
-        said.append(f"{dose.spoons}{grams} {dose.product.name}")
-    return " + ".join(said)
+def card_html(garden: Garden, coming: Sequence[MixedFeeding]) -> str:
+    """Write a card to print for one day: one page of A4 or US letter for four groups, in black on white.
+
+    The page holds no script and asks for nothing from elsewhere; every name is escaped.
+    """
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    pages = Environment(
+        loader=PackageLoader("frostgate", "show"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+    )
+    by_group: dict[str, list[tuple[Feeding, Mix]]] = {}
+    for one in coming:
+        if one.mix is not None:
+            by_group.setdefault(one.feeding.group, []).append((one.feeding, one.mix))
+    mixes, day = mixes_of(coming), coming[0].feeding.date
+    warnings = {name: once(mix.warnings for _, mix in fed) for name, fed in by_group.items()}
+    times = Counter(warning for told in warnings.values() for warning in told)
+    shared = [warning for warning, count in times.items() if count > 1]  # they stand once, below all
+    groups = []
+    for name, fed in by_group.items():
+        noun = noun_of(garden.group(name))
+        held = (f"not yet: {one.reason}" for one, _ in fed if one.status in {"held", "waiting"})
+        own = (warning for warning in warnings[name] if warning not in shared)
+        groups.append({
+            "name": name,
+            "pots": counted(fed[0][1].pots, noun),
+            "feedings": [_card_table(feeding, mix, noun, garden.units) for feeding, mix in fed],
+            "warnings": once([held, own]),
+        })  # fmt: skip
+    return pages.get_template("card.html").render(
+        title=garden.home.name,
+        font_pt=FONT_PT if len(mixes) <= FEW else DENSE_PT,
+        day=f"{day:%A} {day.day} {day:%B} {day.year}" if day else "",
+        groups=groups,
+        shared=shared,
+        steps=(
+            *(DRY_STEPS if any(mix.per_pot for mix in mixes) else ()),
+            *(LIQUID_STEPS if any(mix.buckets for mix in mixes) else ()),
+        ),
+        cautions=once(mix.cautions for mix in mixes),
+        colours={"ink": INK, "grey": GREY, "paper": PAPER, "band": BAND, "mark": MARK},
+    )
 
 
-def say_pots(pots: int, group: PotGroup) -> str:
-    """Count a group's pots, or its trees in the ground."""
-    return f"{pots} {'pot' if group.in_pots else 'tree'}{'' if pots == 1 else 's'}"
+def _card_table(feeding: Feeding, mix: Mix, noun: str, units: Units) -> dict[str, Any]:
+    """Return a feeding as a table: a column for each kind of filling, a row for each product."""
+    columns = [
+        {"what": f"{many} × {volume}" if many > 1 else volume, "for_pots": pots, "ticks": many}
+        for many, volume, pots, _ in fillings(mix, noun, units)
+    ]
+    filled = [doses for *_, doses in fillings(mix, noun, units)]
+    if mix.per_pot:
+        columns.append({"what": f"each {noun}", "for_pots": f"of {mix.pots}", "ticks": 0})
+        filled.append(mix.per_pot)
+    by_column = [{dose.product.name: dose for dose in doses} for doses in filled]
+    return {
+        "phase": f"{feeding.phase} {feeding.number}",
+        "ec": "" if mix.ec_ms_cm is None else f"EC about {mix.ec_ms_cm:.1f} mS/cm",
+        "columns": columns,
+        "rows": [  # in the order of adding
+            {"product": product, "doses": [_card_dose(doses.get(product), units) for doses in by_column]}
+            for product in once(by_column)
+        ],
+    }
+
+
+def _card_dose(dose: Dose | None, units: Units) -> dict[str, str]:
+    return {
+        "spoons": "none" if dose is None else dose.spoons,
+        "amounts": "" if dose is None else ", ".join(_amounts(dose, units)),
+    }

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
-import textwrap
 from collections.abc import Iterator, Sequence
 
 from rich.console import Console
@@ -17,19 +15,14 @@ from frostgate.model.garden import Garden
 from frostgate.seasons import say_date, say_day
 from frostgate.show.answers import DIGITS, Plain, named, plain
 from frostgate.show.mixes import mixes_of, next_feedings, say_mix
-from frostgate.show.say import WIDTH, bullets, once, section, wrapped
+from frostgate.show.say import bullets, columns, once, section, wrapped
 from frostgate.show.tables import console_of_its_width, grid, write_parts
 from frostgate.units import say_mass
 
-HEADS = ("date", "status", "feeding", "for", "with")
-GAP = "  "
 MONTH_DAY = "{:02d}-{:02d}"
-NARROWEST = 14
 STOCK = "Nothing is taken off for what you still have."
 _DIGITS = DIGITS | {"grams": 3, "bucket_l": 3, "n_per_pot_g": None}
 _SHOPPING_DIGITS = DIGITS | dict.fromkeys(("planned_g", "grams", "pack_g"), 1)
-
-_Row = tuple[str, ...]
 
 
 def programme_answer(
@@ -103,7 +96,7 @@ def programme_lines(
         stop = say_date(programme.stop)
     yield f"Feeding at {garden.home.name}, as of {say_date(facts.today)}"
     yield f"  gate: {gate}    last feeding: {stop}"
-    yield from section("Feedings", _table(list(_rows(mixed))))
+    yield from section("Feedings", _feedings(mixed))
     yield from section("Mixes", _mixes(garden, mixed))
     yield from section("To mind", bullets(all_notes(programme, mixed)))
     warnings = once(mix.warnings for mix in mixes_of(next_feedings(mixed)))
@@ -111,50 +104,24 @@ def programme_lines(
     yield from section("Take care", bullets(once(mix.cautions for mix in mixes_of(mixed))))
 
 
-def _rows(mixed: Sequence[MixedFeeding]) -> Iterator[tuple[_Row, str]]:
-    """Return a row for each date and feed, its groups joined, and a reason where it tells something."""
+def _feedings(mixed: Sequence[MixedFeeding]) -> Iterator[str]:
+    """Write a row for each date and feed, its groups joined, below it a reason that tells something."""
     years = {one.feeding.date.year for one in mixed if one.feeding.date is not None}
     say = say_date if len(years) > 1 else say_day
-    joined: dict[tuple[str, ...], list[str]] = {}
+    joined: dict[tuple[str, ...], dict[str, None]] = {}
     for one in mixed:
         feeding = one.feeding
-        plain_reason = is_routine(feeding.reason) or feeding.status == "done"
-        key = (
-            "no date" if feeding.date is None else say(feeding.date),
-            feeding.status,
-            f"{feeding.phase} {feeding.number}",
-            " + ".join(portion.product for portion in feeding.portions),
-            "" if plain_reason else feeding.reason,
-        )
-        joined.setdefault(key, []).append(feeding.group)
-    for (date, status, what, products, reason), groups in joined.items():
-        yield (date, status, what, ", ".join(dict.fromkeys(groups)), products), reason
-
-
-def _table(rows: Sequence[tuple[_Row, str]]) -> Iterator[str]:
-    """Lay out rows, each date once, with the reason below its row: no table of rich has such a line."""
-    if not rows:
-        return
-    *first, groups, _ = (
-        max(map(len, column)) for column in zip(HEADS, *(row for row, _ in rows), strict=True)
-    )
-    left = WIDTH - sum(first) - len(HEADS) * len(GAP)
-    groups = min(groups, max(left - NARROWEST, NARROWEST))  # what is left is for the products
-    widths = (*first, groups, max(left - groups, NARROWEST))
-    yield from _cells(HEADS, widths)
-    before, indent = "", " " * (widths[0] + widths[1] + 3 * len(GAP))
-    for (date, *rest), reason in rows:
-        yield from _cells(("" if date == before else date, *rest), widths)
+        products = " + ".join(portion.product for portion in feeding.portions)
+        is_plain = is_routine(feeding.reason) or feeding.status == "done"
+        with_what = (f": {products}" if products else "") + ("" if is_plain else f"\n({feeding.reason})")
+        date = "no date" if feeding.date is None else say(feeding.date)
+        key = (date, feeding.status, f"{feeding.phase} {feeding.number}", with_what)
+        joined.setdefault(key, {})[feeding.group] = None
+    rows, before = [("date", "status", "feeding", "for: with")], ""
+    for (date, status, what, with_what), groups in joined.items():
+        rows.append(("" if date == before else date, status, what, ", ".join(groups) + with_what))
         before = date
-        if reason:
-            yield from wrapped(f"({reason})", indent, f"{indent} ")
-
-
-def _cells(row: Sequence[str], widths: Sequence[int]) -> Iterator[str]:
-    cells = [textwrap.wrap(cell, width) or [""] for cell, width in zip(row, widths, strict=True)]
-    for parts in itertools.zip_longest(*cells, fillvalue=""):
-        padded = (part.ljust(width) for part, width in zip(parts, widths, strict=True))
-        yield (GAP + GAP.join(padded)).rstrip()
+    yield from columns(rows) if joined else ()
 
 
 def _mixes(garden: Garden, mixed: Sequence[MixedFeeding]) -> Iterator[str]:
@@ -165,9 +132,9 @@ def _mixes(garden: Garden, mixed: Sequence[MixedFeeding]) -> Iterator[str]:
             group = garden.group(one.feeding.group)
             by_phase.setdefault(one.feeding.phase, {})[group.name] = say_mix(one.mix, group, garden.units)
     for phase, mixes in by_phase.items():
-        yield f"{GAP}{phase}"
+        yield f"  {phase}"
         for name, said in mixes.items():
-            yield from wrapped(f"{name}: {said}", 2 * GAP, 4 * GAP)
+            yield from wrapped(f"{name}: {said}", "    ", "        ")
 
 
 def shopping_answer(shopping: Shopping, garden: Garden) -> Plain:

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from frostgate.units import TemperatureUnit, say_offset
 
 WIDTH = 88
+NARROWEST = 24  # of a last column, however wide those before it are
 
 
 def say_month_day(month_day: str | None) -> str:
@@ -54,6 +55,18 @@ def wrapped(text: str, first: str = "", rest: str = "", width: int = WIDTH) -> I
     yield from textwrap.wrap(
         text, width, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
     )
+
+
+def columns(rows: Iterable[Sequence[str]]) -> Iterator[str]:
+    """Write cells in columns, the last wrapped to the screen; columns that are empty are left out."""
+    held = [column for column in zip(*rows, strict=True) if any(column)]
+    widths = [max(map(len, column)) for column in held]
+    for *cells, last in zip(*held, strict=True):
+        head = "  " + "".join(f"{cell:<{width}}  " for cell, width in zip(cells, widths, strict=False))
+        for line in last.split("\n"):
+            written = wrapped(line, head, " " * len(head), max(WIDTH, len(head) + NARROWEST))
+            yield from list(written) or [head.rstrip()]
+            head = " " * len(head)
 
 
 def bullets(sentences: Iterable[str]) -> Iterator[str]:

@@ -61,11 +61,11 @@ def test_the_screen_begins_with_the_doses_and_fits(run):
 
     lines = done.out.splitlines()
     assert lines[0] == "POTS: 10 pots, established, 3 qt each"
-    assert lines[2] == "2 buckets, 3 gal each, for 4 pots each:"
+    assert lines[2] == "2 buckets of 3 gal, for 4 pots each:"
     assert re.match(
         r"    4 x 2\.5 tsp \+ 4 x 1/2 tsp  First feed  72 g \(2\.5 oz\), default density", lines[3]
     )
-    assert "1 part bucket, 1.5 gal, for 2 pots:" in done.out
+    assert "1 bucket of 1.5 gal, for 2 pots:" in done.out
     assert max(map(len, lines)) <= 88
 
 
@@ -104,10 +104,10 @@ def test_metric_quantities_give_a_metric_answer(run):
     us = run("mix", "--product", STEADY, "--pots", "7", "--per-pot", "2l", "--bucket", "10 l",
              "--n-ppm", "150", "--units", "us")  # fmt: skip
 
-    assert "1 bucket, 10 L, for 5 pots:" in metric.out
+    assert "1 bucket of 10 L, for 5 pots:" in metric.out
     assert "12.5 g on a scale  Steady feed" in metric.out
     assert "EC about 1.35 mS/cm" in metric.out
-    assert "1 bucket, 2.6 gal, for 5 pots:" in us.out
+    assert "1 bucket of 2.6 gal, for 5 pots:" in us.out
 
 
 @pytest.mark.parametrize(

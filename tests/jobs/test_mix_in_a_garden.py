@@ -183,7 +183,7 @@ def test_what_rounding_changes_stands_beside_the_dose(run):
 def test_measured_spoons_of_a_group_of_the_garden(run):
     done = run("mix", "--measured", "First feed=3 tbsp", "--group", "cuttings")
 
-    assert "1 bucket, 3.5 gal, for 14 pots:" in done.out
+    assert "1 bucket of 3.5 gal, for 14 pots:" in done.out
     assert "Young roots (cutting)" in done.out
 
 

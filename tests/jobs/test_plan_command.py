@@ -72,7 +72,7 @@ def test_the_table_is_plain_text_that_fits_the_screen(plan):
     text = plan(OPEN)
     assert text.status == 0
     assert text.out.startswith("Feeding at Hollin Bank, as of Fri 15 May 2026\n")
-    assert "wake-up 1        old plums, new pears, cuttings  First feed" in text.out
+    assert "wake-up 1        old plums, new pears, cuttings: First feed" in text.out
     assert max(map(len, text.out.splitlines())) <= 88
 
 
