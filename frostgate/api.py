@@ -7,7 +7,7 @@ do the work. Nothing here reads a clock, the environment or the command line.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Literal, TypedDict, Unpack
 
@@ -54,12 +54,23 @@ class Numbers(TypedDict, total=False):
     """The grower's numbers, as `policy` takes them."""
 
     risk: str | float
-    damage: str | float
-    offset: str | float
-    offset_spread: str | float
-    forecast_offset: str | float
+    damage: str
+    offset: str
+    offset_spread: str
+    forecast_offset: str
     exposed_from: int
     max_age: float
+
+
+_FIELDS: dict[str, tuple[str, Callable[[str], float]]] = {  # of a `Policy`, and what reads their texts
+    "risk": ("risk_tolerance", parse_share),
+    "damage": ("damage_temp_c", lambda text: parse_temperature(text)[0]),
+    "offset": ("offset_c", lambda text: parse_offset(text)[0]),
+    "offset_spread": ("offset_sd_c", lambda text: parse_offset(text)[0]),
+    "forecast_offset": ("forecast_offset_c", lambda text: parse_offset(text)[0]),
+    "exposed_from": ("first_exposed_days", int),
+    "max_age": ("max_age_hours", float),
+}
 
 
 def policy(base: Policy | None = None, **numbers: Unpack[Numbers]) -> Policy:
@@ -71,14 +82,14 @@ def policy(base: Policy | None = None, **numbers: Unpack[Numbers]) -> Policy:
         The numbers that are not stated here; by default those of ``Policy()``.
     risk : str or float
         The chance of a damaging frost after feeding that one can live with, such as ``"10%"`` or 0.1.
-    damage : str or float
-        The minimum in the garden that does damage, with its unit (``"32F"``) or in [°C].
-    offset : str or float
-        Garden minimum less station minimum, with its unit (``"-2F"``) or in [°C].
-    offset_spread : str or float
-        How sure that is on a single night: its standard deviation, with its unit or in [°C].
-    forecast_offset : str or float
-        Garden minimum less forecast minimum, where it is another, with its unit or in [°C].
+    damage : str
+        The minimum in the garden that does damage, with its unit: ``"32F"`` or ``"0C"``.
+    offset : str
+        Garden minimum less station minimum, with its unit: ``"-2F"`` or ``"-1C"``.
+    offset_spread : str
+        How sure that is on a single night: its standard deviation, with its unit.
+    forecast_offset : str
+        Garden minimum less forecast minimum, where it is another, with its unit.
     exposed_from : int
         Days from feeding to the first night that counts [d].
     max_age : float
@@ -87,7 +98,7 @@ def policy(base: Policy | None = None, **numbers: Unpack[Numbers]) -> Policy:
     Raises
     ------
     InputError
-        Where a number cannot be read or cannot be meant.
+        Where a number cannot be read or cannot be meant, or a temperature lacks its unit.
 
     Examples
     --------
@@ -96,24 +107,18 @@ def policy(base: Policy | None = None, **numbers: Unpack[Numbers]) -> Policy:
     >>> round(hollow.station_threshold_c, 3), hollow.risk_tolerance
     (1.111, 0.05)
     """
-    fields: dict[str, Any] = {
-        "risk": ("risk_tolerance", parse_share),
-        "damage": ("damage_temp_c", lambda text: parse_temperature(text)[0]),
-        "offset": ("offset_c", lambda text: parse_offset(text)[0]),
-        "offset_spread": ("offset_sd_c", lambda text: parse_offset(text)[0]),
-        "forecast_offset": ("forecast_offset_c", lambda text: parse_offset(text)[0]),
-        "exposed_from": ("first_exposed_days", int),
-        "max_age": ("max_age_hours", float),
-    }
-    if unknown := numbers.keys() - fields.keys():
-        raise TypeError(f"no such number: {', '.join(sorted(unknown))}; the numbers are {', '.join(fields)}")
+    if unknown := numbers.keys() - _FIELDS.keys():
+        raise TypeError(f"no such number: {', '.join(sorted(unknown))}; the numbers are {', '.join(_FIELDS)}")
     changes: dict[str, Any] = {}
     for name, given in numbers.items():
-        field, read = fields[name]
         if given is None:
             remedy = "Leave it out where it is not to be changed."
             raise InputError(f"no number for {name}", value=given, remedy=remedy)
-        changes[field] = read(given) if isinstance(given, str) else given
+        field, read = _FIELDS[name]
+        written = isinstance(given, str) or field.endswith(
+            "_c"
+        )  # degrees alone tell no unit: they are refused
+        changes[field] = read(str(given)) if written else given
     return replace(base or Policy(), **changes)
 
 
@@ -157,43 +162,36 @@ def minima(
         raise InputError("no series of minima", value=type(given).__name__, remedy=remedy)
     index = series.index
     if not isinstance(index, pd.DatetimeIndex) or index.tz is not None or index.hasnans:
+        what, remedy = "minima need an index of days without a time zone", "Make one with pandas.to_datetime."
         raise InputError(
-            "minima need an index of days without a time zone",
-            value=type(index).__name__,
-            remedy="Use a DatetimeIndex, as pandas.to_datetime makes it; tz_localize(None) takes a zone off.",
+            what, value=type(index).__name__, remedy=f"{remedy} tz_localize(None) takes a zone off."
         )
-    if not bool((index == index.normalize()).all()):
-        first = index[index != index.normalize()][0]
-        raise InputError(
-            "the index has times of day, and a record has one minimum a day",
-            value=first,
-            remedy='Take each day\'s lowest first, for example series.resample("D").min().',
-        )
-    ordered = series.sort_index()
-    twice = ordered.index.duplicated()
-    if twice.any():
-        raise InputError("a day stands twice", value=str(ordered.index[twice][0])[:10])
     try:
-        values: Floats = np.asarray(ordered.to_numpy(dtype=float, na_value=np.nan), dtype=np.float64)
+        values: Floats = np.asarray(series.to_numpy(dtype=float, na_value=np.nan), dtype=np.float64)
     except (TypeError, ValueError) as fault:
         raise InputError("the minima are no numbers", value=fault) from None
     tmin_c = {"C": values, "F": celsius(values), "tenths-C": values / 10.0}.get(unit)
     if tmin_c is None:
         raise InputError("no such unit", value=unit, remedy="Write C, F or tenths-C.")
-    wrong = ~np.isnan(values) & ~((tmin_c >= COLDEST_C) & (tmin_c <= HOTTEST_C))
-    if wrong.any():
-        raise InputError(
-            f"no place on earth has such a minimum, in {unit}, on {str(ordered.index[wrong][0])[:10]}",
-            value=values[wrong][0],
-            remedy='State the unit, such as unit="F", and write NaN where a minimum is missing.',
-        )
-    dates = ordered.index.to_numpy().astype("datetime64[D]")
-    return DailyMinima(station=Station(id=station), dates=dates, tmin_c=tmin_c)
+    dates = index.to_numpy().astype("datetime64[D]")
+    absurd = ~np.isnan(values) & ~((tmin_c >= COLDEST_C) & (tmin_c <= HOTTEST_C))
+    say_unit = 'State the unit, such as unit="F", and write NaN where a minimum is missing.'
+    resample = 'Take each day\'s lowest first, for example series.resample("D").min().'
+    for wrong, what, remedy in (
+        (index != index.normalize(), "a record has one minimum a day, without a time", resample),
+        (index.duplicated(), "a day stands twice", resample),
+        (absurd, f"no place on earth has such a minimum, in {unit}", say_unit),
+    ):
+        if wrong.any():
+            first = int(np.argmax(wrong))
+            raise InputError(what, value=f"{values[first]:g} on {dates[first]}", remedy=remedy)
+    order = np.argsort(dates)
+    return DailyMinima(station=Station(id=station), dates=dates[order], tmin_c=tmin_c[order])
 
 
 def last_frosts(
     minima: DailyMinima,
-    threshold: str | float = "32F",
+    threshold: str = "32F",
     *,
     hemisphere: Hemisphere | None = None,
     completeness: Completeness = "chance",
@@ -206,8 +204,8 @@ def last_frosts(
     ----------
     minima : DailyMinima
         A station's record.
-    threshold : str or float
-        A frost is a minimum at or below this, with its unit (``"32F"``) or in [°C].
+    threshold : str
+        A frost is a minimum at or below this, with its unit: ``"32F"`` or ``"0C"``.
     hemisphere : {"north", "south"}, optional
         By default the station's latitude or its colder months tell.
     completeness : {"chance", "strict"}
@@ -229,13 +227,13 @@ def last_frosts(
     >>> str(frosts.to_dataframe().loc[2025, "date"].date())
     '2025-04-10'
     """
-    start, threshold_c = find_hemisphere(minima, hemisphere), _temperature(threshold)
+    start, threshold_c = find_hemisphere(minima, hemisphere), _celsius(threshold)
     return frosts.last_frosts(minima, threshold_c, start, completeness=completeness)
 
 
 def first_frosts(
     minima: DailyMinima,
-    threshold: str | float = "32F",
+    threshold: str = "32F",
     *,
     hemisphere: Hemisphere | None = None,
     completeness: Completeness = "chance",
@@ -248,7 +246,7 @@ def first_frosts(
     >>> fg.first_frosts(fg.read_minima("data_samples/oskelmere.dly"), "28F").date(0)
     datetime.date(1965, 10, 22)
     """
-    start, threshold_c = find_hemisphere(minima, hemisphere), _temperature(threshold)
+    start, threshold_c = find_hemisphere(minima, hemisphere), _celsius(threshold)
     return frosts.first_frosts(minima, threshold_c, start, completeness=completeness)
 
 
@@ -319,7 +317,7 @@ def score_fits(frosts: FrostDates) -> pd.Series[float]:
 
 def levels(
     minima: DailyMinima,
-    thresholds: Sequence[str | float] = THRESHOLDS_C,
+    thresholds: Sequence[str] | None = None,
     *,
     hemisphere: Hemisphere | None = None,
     kind: str = POOLED,
@@ -332,8 +330,8 @@ def levels(
     ----------
     minima : DailyMinima
         A station's record, as it is: suspects are not left out here.
-    thresholds : sequence of str or float
-        With their units (``"32F"``) or in [°C]; by default 36 to 16 °F in steps of 4.
+    thresholds : sequence of str, optional
+        With their units, such as ``"32F"``; by default 36 to 16 °F in steps of 4.
     hemisphere, kind
         See `last_frosts` and `fit_curve`.
     basis : {"best", "all", "recent", "trend"}
@@ -364,7 +362,7 @@ def levels(
     import pandas as pd
 
     start = find_hemisphere(minima, hemisphere)
-    degrees = [_temperature(threshold) for threshold in thresholds]
+    degrees = THRESHOLDS_C if thresholds is None else [_celsius(threshold) for threshold in thresholds]
     if not degrees:
         raise InputError("no threshold is named", remedy='Name one, such as "32F".')
     spring, autumn = (tabulate_side(minima, s, degrees, start, kind=kind, basis=basis) for s in SIDES)
@@ -707,12 +705,8 @@ def _refuse_another_curve(site: SiteClimate, wanted: Policy) -> None:
             )
 
 
-def _temperature(given: str | float) -> float:
-    if isinstance(given, str):
-        return parse_temperature(given)[0]
-    if not COLDEST_C <= given <= HOTTEST_C:
-        raise InputError("no place on earth has such a temperature, in °C", value=given)
-    return float(given)
+def _celsius(threshold: str) -> float:
+    return parse_temperature(str(threshold))[0]  # degrees alone tell no unit: they are refused
 
 
 def _volume(text: str | None) -> Measured | None:

@@ -69,17 +69,33 @@ def test_the_package_alone_loads_no_heavy_library():
     assert done.stdout.strip() == "[]"
 
 
-def test_numbers_are_read_as_growers_write_them_or_taken_in_celsius():
+def test_numbers_are_read_as_growers_write_them():
     written = fg.policy(damage="30F", offset="-2F", offset_spread="1.5F", forecast_offset="-3 F", risk="5%")
     assert written.damage_temp_c == pytest.approx(-10 / 9)
     assert written.offset_c == pytest.approx(-10 / 9)
     assert (written.offset_sd_c, written.forecast_offset_c) == pytest.approx((1.5 / 1.8, -3 / 1.8))
     assert written.risk_tolerance == 0.05
-    stated = fg.policy(written, damage=-1.5, exposed_from=2, max_age=24)
+    stated = fg.policy(written, damage="-1.5C", exposed_from=2, max_age=24)
     assert (stated.damage_temp_c, stated.first_exposed_days, stated.max_age_hours) == (-1.5, 2, 24)
     assert stated.offset_c == written.offset_c
-    with pytest.raises(fg.InputError, match="not a temperature with its unit"):
-        fg.policy(damage="32")
+
+
+@pytest.mark.parametrize("degrees", [32, -2.5, 0, "32", np.nan, np.float64(1.5)])
+@pytest.mark.parametrize("name", ["damage", "offset", "offset_spread", "forecast_offset"])
+def test_degrees_without_their_unit_are_refused_wherever_a_number_of_the_gate_is_stated(
+    record, site, name, degrees
+):
+    for state in (fg.policy, lambda **n: fg.site(record, **n), lambda **n: fg.ask(site, now=ASKED, **n),
+                  lambda **n: fg.replay(record, **n)):  # fmt: skip
+        with pytest.raises(fg.InputError, match=r"with its unit.*Write it as (32F or as 0C|-2F or as -1C)"):
+            state(**{name: degrees})
+
+
+@pytest.mark.parametrize("degrees", [32, 0.0, "32", np.nan])
+def test_a_threshold_without_its_unit_is_refused(record, degrees):
+    for find in (fg.last_frosts, fg.first_frosts, lambda record, one: fg.levels(record, ["32F", one])):
+        with pytest.raises(fg.InputError, match="not a temperature with its unit"):
+            find(record, degrees)
 
 
 def test_a_number_that_no_policy_has_is_named():
@@ -114,9 +130,9 @@ def test_a_series_states_its_unit(unit, value):
         (pd.Series([1.0, 2.0]), "an index of days without a time zone"),
         (series([1.0], tz="Europe/London"), "an index of days without a time zone"),
         (pd.Series([1.0], index=pd.DatetimeIndex([pd.NaT])), "an index of days without a time zone"),
-        (series([1.0, 2.0], freq="h"), "times of day"),
+        (series([1.0, 2.0], freq="h"), "one minimum a day, without a time"),
         (pd.concat([series([1.0]), series([2.0])]), "a day stands twice"),
-        (series([28.0, 75.0]), "no place on earth has such a minimum, in C, on 2026-04-02"),  # °F, surely
+        (series([28.0, 75.0]), "no place on earth has such a minimum, in C: '75 on 2026-04-02"),  # °F, surely
         (series([1.0, -999.9]), "no place on earth"),
         (series([np.inf]), "no place on earth"),
         (series([1.0]).astype(str).replace("1.0", "cold"), "the minima are no numbers"),
@@ -226,7 +242,7 @@ def test_frost_dates_and_forecasts_become_tables(record, forecast):
 
 
 def test_frosts_of_either_side_and_hemisphere(record):
-    assert fg.first_frosts(record, 0.0).side == "autumn"
+    assert fg.first_frosts(record, "0C").side == "autumn"
     assert fg.last_frosts(record).start == NORTH
     south = fg.last_frosts(record, hemisphere="south")
     assert south.start.month == 2
@@ -244,9 +260,8 @@ def test_levels_agree_with_the_curves_they_are_read_from(record):
 
 @pytest.mark.parametrize(
     ("thresholds", "said"),
-    [([], "no threshold is named"), (["32"], "not a temperature"), ([np.nan], "no place on earth"),
-     ([500.0], "no place on earth")],
-)  # fmt: skip
+    [([], "no threshold is named"), (["500C"], "no place on earth")],
+)
 def test_levels_of_no_threshold_or_of_none_in_nature_are_refused(record, thresholds, said):
     with pytest.raises(fg.InputError, match=said):
         fg.levels(record, thresholds)
