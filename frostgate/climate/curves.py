@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from typing import Unpack
 
 import numpy as np
 
@@ -25,11 +25,11 @@ from frostgate.climate.fits import (
     falling_days,
     frost_share,
 )
-from frostgate.climate.frosts import first_frosts, last_frosts, season_lengths
+from frostgate.climate.frosts import FrostRules, find_frosts, season_lengths
 from frostgate.climate.years import CHOSEN_AT_C, choose_years, find_trend, frosts_on
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.model.curves import BasisOption, FrostCurve, Trend, YearsChoice, day_at_risk
-from frostgate.model.records import Completeness, DailyMinima, FrostDates, Side
+from frostgate.model.records import DailyMinima, FrostDates, Side
 from frostgate.seasons import Floats, SeasonStart
 from frostgate.units import celsius
 
@@ -101,17 +101,16 @@ def score_fits(days: Floats) -> dict[str, float]:
 def nest(curves: Sequence[FrostCurve]) -> tuple[FrostCurve, ...]:
     """Keep curves of several thresholds from crossing: a warmer threshold is never less likely.
 
-    Each curve is raised to the highest of those at colder thresholds. The order is kept.
+    Each curve, and each of its bounds, is raised to the highest of those at colder thresholds.
     """
-    nested = list(curves)
-    for colder, warmer in pairwise(sorted(range(len(curves)), key=lambda index: curves[index].threshold_c)):
-        tables = {
-            name: (getattr(nested[warmer], name), getattr(nested[colder], name))
-            for name in ("risk", "low", "high")
-        }
-        raised = {name: np.maximum(*two) for name, two in tables.items() if all(t is not None for t in two)}
-        nested[warmer] = replace(nested[warmer], **raised)
-    return tuple(nested)
+    nested = sorted(curves, key=lambda curve: curve.threshold_c)
+    for name in ("risk", "low", "high"):
+        tables = [getattr(curve, name) for curve in nested]
+        if all(table is not None for table in tables):
+            raised = np.maximum.accumulate(tables)
+            nested = [replace(curve, **{name: table}) for curve, table in zip(nested, raised, strict=True)]
+    by_threshold = {curve.threshold_c: curve for curve in nested}
+    return tuple(by_threshold[curve.threshold_c] for curve in curves)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -150,14 +149,12 @@ def tabulate_side(
     kind: str = POOLED,
     years: tuple[int, int] | None = None,
     basis: BasisOption | None = None,
-    completeness: Completeness = "chance",
-    inclusive: bool = True,
+    **rules: Unpack[FrostRules],
 ) -> SideTable:
     """Fit one side of the year at several thresholds; the curves never cross."""
-    find_frosts = last_frosts if side == "spring" else first_frosts
 
     def find(threshold_c: float) -> FrostDates:
-        frosts = find_frosts(minima, threshold_c, start, inclusive=inclusive, completeness=completeness)
+        (frosts,) = find_frosts(minima, side, [threshold_c], start, **rules)
         return frosts if years is None else frosts.of_years(*years)
 
     choice = choose_years(find(CHOSEN_AT_C), kind, basis or (BEST if years is None else "all"))

@@ -18,12 +18,13 @@ the first, in autumn) may hide a later one, and the rules of `COMPLETENESS` say 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import TypedDict, Unpack
 
 import numpy as np
 import numpy.typing as npt
 
 from frostgate.errors import InputError
-from frostgate.model.records import Completeness, DailyMinima, FrostDates
+from frostgate.model.records import Completeness, DailyMinima, FrostDates, Side
 from frostgate.seasons import SLOTS, Floats, Ints, SeasonStart, season_grid
 from frostgate.units import as_stored
 
@@ -37,52 +38,43 @@ NEARBY_DAYS = 15  # each side of a day of the year
 BLOCK = 6  # days searched together; divides a season's 366
 
 
+class FrostRules(TypedDict, total=False):
+    """How frosts are found in a record."""
+
+    inclusive: bool  # a minimum at the threshold is a frost, as by default, or only one below it
+    completeness: Completeness
+
+
 def last_frosts(
-    minima: DailyMinima,
-    threshold_c: float,
-    start: SeasonStart,
-    *,
-    inclusive: bool = True,
-    completeness: Completeness = "chance",
+    minima: DailyMinima, threshold_c: float, start: SeasonStart, **rules: Unpack[FrostRules]
 ) -> FrostDates:
-    """Find the last spring frost of each season: a minimum at or below the threshold, or strictly below."""
-    (frosts,) = last_frosts_at(minima, [threshold_c], start, inclusive=inclusive, completeness=completeness)
-    return frosts
-
-
-def last_frosts_at(
-    minima: DailyMinima,
-    thresholds_c: Sequence[float],
-    start: SeasonStart,
-    *,
-    inclusive: bool = True,
-    completeness: Completeness = "chance",
-) -> tuple[FrostDates, ...]:
-    """Find the last spring frosts at several thresholds, all of which are whole °F or none."""
-    start_years, grid = season_grid(minima.dates, minima.comparable_with(thresholds_c[0]), start)
-    by_threshold = last_frost_days(grid, thresholds_c, inclusive=inclusive, completeness=completeness)
-    years, step_c = start_years + start.spring_lag, minima.step_c
-    return tuple(
-        FrostDates(side="spring", threshold_c=threshold_c, start=start, years=years, day=day, step_c=step_c)
-        for threshold_c, day in zip(thresholds_c, by_threshold, strict=True)
-    )
+    """Find the last spring frost of each season."""
+    return find_frosts(minima, "spring", [threshold_c], start, **rules)[0]
 
 
 def first_frosts(
-    minima: DailyMinima,
-    threshold_c: float,
-    start: SeasonStart,
-    *,
-    inclusive: bool = True,
-    completeness: Completeness = "chance",
+    minima: DailyMinima, threshold_c: float, start: SeasonStart, **rules: Unpack[FrostRules]
 ) -> FrostDates:
-    """Find the first autumn frost of each season; arguments as in `last_frosts`."""
-    years, grid = season_grid(minima.dates, minima.comparable_with(threshold_c), start)
-    backwards = grid[::-1]  # the first frost is the last one of a season that runs backwards
-    day = last_frost_days(backwards, [threshold_c], inclusive=inclusive, completeness=completeness)[0]
-    day = SLOTS - 1 - day
-    return FrostDates(
-        side="autumn", threshold_c=threshold_c, start=start, years=years, day=day, step_c=minima.step_c
+    """Find the first autumn frost of each season."""
+    return find_frosts(minima, "autumn", [threshold_c], start, **rules)[0]
+
+
+def find_frosts(
+    minima: DailyMinima,
+    side: Side,
+    thresholds_c: Sequence[float],
+    start: SeasonStart,
+    **rules: Unpack[FrostRules],
+) -> tuple[FrostDates, ...]:
+    """Find one side's frosts at several thresholds, all of which are whole °F or none."""
+    years, grid = season_grid(minima.dates, minima.comparable_with(thresholds_c[0]), start)
+    if side == "spring":
+        years, days = years + start.spring_lag, last_frost_days(grid, thresholds_c, **rules)
+    else:  # the first frost is the last one of a season that runs backwards
+        days = SLOTS - 1 - last_frost_days(grid[::-1], thresholds_c, **rules)
+    return tuple(
+        FrostDates(side=side, threshold_c=degrees, start=start, years=years, day=day, step_c=minima.step_c)
+        for degrees, day in zip(thresholds_c, days, strict=True)
     )
 
 
@@ -157,19 +149,14 @@ def _hidden_frosts(frost: Bools, missing: Bools, last: Floats, completeness: Com
     if completeness == "strict":
         expected, limit = missing.astype(float), 0.0
     else:
-        expected, limit = missing * _chance_by_day(frost, missing)[..., np.newaxis], HIDDEN_FROST_LIMIT
+        frosts, days = sum_nearby(frost.sum(axis=-1)), sum_nearby((~missing).sum(axis=-1))
+        chance_by_day = np.where(days > 0, (frosts + 0.5) / (days + 1.0), 1.0)
+        expected, limit = missing * chance_by_day[..., np.newaxis], HIDDEN_FROST_LIMIT
     from_day_on = np.cumsum(expected[::-1], axis=0)[::-1]
     from_day_on = np.concatenate([from_day_on, np.zeros((1, *last.shape))])
     first_unseen = np.where(np.isfinite(last), last + 1, 0).astype(np.int64)
     hidden: Bools = np.take_along_axis(from_day_on, first_unseen[np.newaxis], axis=0)[0] > limit
     return hidden
-
-
-def _chance_by_day(frost: Bools, missing: Bools) -> Floats:
-    """Chance of a frost on each season day, from the days of all seasons near it; shape (366, ...)."""
-    frosts = sum_nearby(frost.sum(axis=-1))
-    days = sum_nearby((~missing).sum(axis=-1))
-    return np.where(days > 0, (frosts + 0.5) / (days + 1.0), 1.0)
 
 
 def sum_nearby(daily: npt.NDArray[np.number]) -> Floats:

@@ -11,7 +11,7 @@ import numpy as np
 
 from frostgate.climate.curves import FEW_SEASONS, fit_curve, put_bounds
 from frostgate.climate.fits import POOLED
-from frostgate.climate.frosts import first_frosts, last_frosts, last_frosts_at, sum_nearby
+from frostgate.climate.frosts import find_frosts, first_frosts, last_frosts, sum_nearby
 from frostgate.climate.quality import find_suspects
 from frostgate.climate.years import CHOSEN_AT_C, choose_years, frosts_on
 from frostgate.errors import TooFewSeasonsError
@@ -116,7 +116,7 @@ def fit_held_curve(
     threshold_c, below_c, above_c, rungs_c = _rungs(record, threshold_c)
     own_frosts, *colder = (
         frosts_on(frosts, basis)
-        for frosts in last_frosts_at(record, [threshold_c, *rungs_c], start, completeness=completeness)
+        for frosts in find_frosts(record, "spring", [threshold_c, *rungs_c], start, completeness=completeness)
     )
     curve = fit_curve(own_frosts, kind)
     by_rung = {below_c: curve.risk} if below_c == above_c else {}

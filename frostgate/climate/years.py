@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import NamedTuple
 
 import numpy as np
 from scipy import special
@@ -23,47 +22,26 @@ CHOSEN_AT_C = 0.0  # one choice for a record, whatever the garden: else a warmer
 SEASONS: dict[Side, str] = {"spring": "springs", "autumn": "autumns"}
 
 
-class MannKendall(NamedTuple):
-    """The outcome of a Mann-Kendall test."""
+def mann_kendall(values: Floats) -> tuple[int, float]:
+    """Return S, the pairs of values that rise less those that fall, and its variance where there is no trend.
 
-    s: int  # pairs that rise less pairs that fall
-    variance: float  # of `s` where there is no trend, ties counted
-    z: float  # normal score of `s`, with the correction for its whole steps
-    p: float  # two-sided chance of as much without any trend
-
-
-def mann_kendall(values: Floats) -> MannKendall:
-    """Test whether values in order rise or fall; only their order counts, so they may be infinite.
-
-    Mann (1945), doi:10.2307/1907187; variance with ties by Kendall (1975), from memory:
-    [n (n - 1) (2 n + 5) - sum t (t - 1) (2 t + 5)] / 18.
+    Only the order of the values counts, so they may be infinite. Mann (1945), doi:10.2307/1907187; variance
+    with ties by Kendall (1975), from memory: [n (n - 1) (2 n + 5) - sum t (t - 1) (2 t + 5)] / 18.
     """
     later, earlier = np.tril_indices(values.size, -1)
     s = int((values[later] > values[earlier]).sum()) - int((values[later] < values[earlier]).sum())
-    return judge_s(s, _variance(values))
+    n, (_, tied) = values.size, np.unique(values, return_counts=True)
+    variance = (n * (n - 1) * (2 * n + 5) - (tied * (tied - 1) * (2 * tied + 5)).sum()) / 18.0
+    return s, float(variance)
 
 
-def judge_s(s: int, variance: float) -> MannKendall:
-    """Return the normal score and the two-sided chance of a Mann-Kendall statistic."""
-    z = 0.0 if variance <= 0.0 else (s - np.sign(s)) / math.sqrt(variance)
-    return MannKendall(s, variance, float(z), math.erfc(abs(z) / math.sqrt(2.0)))
-
-
-def _variance(values: Floats) -> float:
-    n = values.size
-    _, tied = np.unique(values, return_counts=True)
-    return float(n * (n - 1) * (2 * n + 5) - (tied * (tied - 1) * (2 * tied + 5)).sum()) / 18.0
-
-
-def theil_sen(
-    years: Ints | Floats, days: Floats, confidence: float = CONFIDENCE
-) -> tuple[float, float, float]:
-    """Return the median of all slopes between two dates, and its confidence interval.
+def theil_sen(years: Ints | Floats, days: Floats) -> tuple[float, float, float]:
+    """Return the median of all slopes between two dates, and its 95 % confidence interval.
 
     Theil (1950); interval by Sen (1968), doi:10.1080/01621459.1968.10480934, equation 2.6.
     """
     slopes = np.sort(slopes_between(years, days))
-    reach = special.ndtri((1 + confidence) / 2) * math.sqrt(_variance(days))
+    reach = special.ndtri((1 + CONFIDENCE) / 2) * math.sqrt(mann_kendall(days)[1])
     low = max(round((slopes.size - reach) / 2) - 1, 0)
     high = min(round((slopes.size + reach) / 2), slopes.size - 1)
     return float(np.median(slopes)), float(slopes[low]), float(slopes[high])
@@ -80,18 +58,20 @@ def find_trend(frosts: FrostDates) -> Trend:
     known = ~np.isnan(frosts.day)
     years, days = frosts.years[known], frosts.day[known]
     dated = np.isfinite(days)
-    slopes: tuple[float | None, ...] = (None, None, None)
+    pace: tuple[float | None, ...] = (None, None, None)
     if dated.sum() >= FEWEST_FROSTS:
-        slopes = tuple(10.0 * slope for slope in theil_sen(years[dated], days[dated]))  # of a decade
+        pace = tuple(10.0 * slope for slope in theil_sen(years[dated], days[dated]))  # of a decade
+    (s, variance), (days_per_decade, low, high) = mann_kendall(days), pace
     return Trend(
         seasons=days.size,
         first_year=int(years[0]) if years.size else None,
         last_year=int(years[-1]) if years.size else None,
-        **mann_kendall(days)._asdict(),
+        s=s,
+        variance=variance,
         dates=int(dated.sum()),
-        days_per_decade=slopes[0],
-        low=slopes[1],
-        high=slopes[2],
+        days_per_decade=days_per_decade,
+        low=low,
+        high=high,
     )
 
 

@@ -27,7 +27,7 @@ from frostgate.climate.frosts import NEARBY_DAYS, sum_nearby
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.model.records import DailyMinima
 from frostgate.seasons import Floats, Ints, SeasonStart, freeze, season_grid
-from frostgate.units import WHOLE_F_STEP_C, celsius, fahrenheit, whole_f
+from frostgate.units import celsius, fahrenheit
 
 WINTERS = 30  # known ones, as the public map averages
 FEWEST_WINTERS = 10
@@ -133,11 +133,7 @@ def zones_named(text: str) -> tuple[Zone, ...]:
 
 def yearly_extremes(minima: DailyMinima, start: SeasonStart) -> tuple[Ints, Floats]:
     """Return the coldest night of each cold season."""
-    observed_c = minima.tmin_c
-    if minima.step_c == WHOLE_F_STEP_C:  # stored a little off, in tenths of °C
-        degrees, fits = whole_f(observed_c)
-        observed_c = np.where(fits, celsius(degrees), observed_c)
-    start_years, grid = season_grid(minima.dates, observed_c, start)
+    start_years, grid = season_grid(minima.dates, minima.observed_c, start)
     coldest_c = np.fmin.reduce(grid, axis=0, initial=np.inf)
     known = np.isfinite(coldest_c)
     for _ in range(2):  # the winters known at first tell again, better, when the coldest nights come

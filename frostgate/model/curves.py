@@ -31,14 +31,22 @@ class Trend:
     seasons: int  # known ones; one without a frost counts as the earliest in spring, the latest in autumn
     first_year: int | None  # of the known seasons
     last_year: int | None
-    s: int  # Mann-Kendall: positive where frosts come later
-    variance: float  # of s, with ties
-    z: float
-    p: float  # two-sided chance of as much without any trend
+    s: int  # Mann-Kendall: pairs of seasons that rise less those that fall, positive where frosts come later
+    variance: float  # of s where there is no trend, ties counted
     dates: int  # seasons with a frost; the slope is theirs alone
     days_per_decade: float | None = None  # Theil-Sen; None with fewer than 5 dates
     low: float | None = None  # of its 95 % interval [d per decade]
     high: float | None = None
+
+    @property
+    def z(self) -> float:
+        """The normal score of ``s``, with the correction for its whole steps."""
+        return 0.0 if self.variance <= 0.0 else float(self.s - np.sign(self.s)) / math.sqrt(self.variance)
+
+    @property
+    def p(self) -> float:
+        """The two-sided chance of as much without any trend."""
+        return math.erfc(abs(self.z) / math.sqrt(2.0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

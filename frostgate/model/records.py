@@ -107,6 +107,14 @@ class DailyMinima:
         """The step in which the minima were observed [°C]: a whole °F, or a tenth of a °C."""
         return observed_step_c(self.tmin_c)
 
+    @property
+    def observed_c(self) -> Floats:
+        """The minima as they were observed [°C], shape (n,): whole °F where such were, else as stored."""
+        if self.step_c != WHOLE_F_STEP_C:
+            return self.tmin_c
+        degrees, fits = whole_f(self.tmin_c)
+        return np.where(fits, celsius(degrees), self.tmin_c)
+
     def comparable_with(self, threshold_c: float) -> Floats:
         """Return the minima to compare with a threshold [°C], shape (n,).
 
@@ -115,10 +123,7 @@ class DailyMinima:
         """
         in_tenths = abs(threshold_c - as_stored(threshold_c)) < 1e-6
         in_whole_f = abs(fahrenheit(threshold_c) - round(fahrenheit(threshold_c))) < 1e-6
-        if (in_tenths and not in_whole_f) or self.step_c != WHOLE_F_STEP_C:
-            return self.tmin_c
-        degrees, fits = whole_f(self.tmin_c)
-        return np.where(fits, as_stored(celsius(degrees)), self.tmin_c)
+        return self.tmin_c if in_tenths and not in_whole_f else as_stored(self.observed_c)
 
     def leave_out(self, days: Dates) -> DailyMinima:
         """Return the record with the minima of some days left out as suspect."""

@@ -24,7 +24,7 @@ from frostgate.sources.forecasts import read_forecast
 if TYPE_CHECKING:
     from frostgate.gate.own_errors import OwnErrors
 
-FORM = 7  # of a kept climate; raise it when one would come out differently
+FORM = 8  # of a kept climate; raise it when one would come out differently
 _KEPT = (SiteClimate, Station, FrostCurve, SeasonStart, YearsChoice, BasisScore, Trend, Weather)
 
 # A log of forecasts here, brought up to date with the coming one as of today; None where it has no night.
