@@ -45,7 +45,7 @@ if TYPE_CHECKING:
     from frostgate.model.records import DailyMinima, FrostDates, Station
     from frostgate.proof.replay import Replay
     from frostgate.show.charts.curves import draw_curves, draw_frost_dates, draw_year
-    from frostgate.show.charts.outlooks import draw_outlook
+    from frostgate.show.charts.risks import draw_outlook
     from frostgate.show.reasons import say_reasons
     from frostgate.sources.forecast_log import close_forecasts, keep_forecast, read_log
     from frostgate.sources.forecasts import read_forecast
@@ -69,7 +69,7 @@ _HOMES = {
     "model.records": "DailyMinima FrostDates Station",
     "proof.replay": "Replay",
     "show.charts.curves": "draw_curves draw_frost_dates draw_year",
-    "show.charts.outlooks": "draw_outlook",
+    "show.charts.risks": "draw_outlook",
     "show.reasons": "say_reasons",
     "sources.forecast_log": "close_forecasts keep_forecast read_log",
     "sources.forecasts": "read_forecast",

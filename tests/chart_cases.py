@@ -11,7 +11,12 @@ def layers_of(chart, mark: str) -> list[Layer]:
     """List the layers with a mark, each with its rows beside it."""
     spec = chart.to_dict(validate=False)
     panels = spec.get("vconcat") or spec.get("hconcat") or [spec]
-    found = [layer for panel in panels for layer in panel["layer"] if layer["mark"]["type"] == mark]
+    found = [
+        {"data": panel.get("data")} | layer  # of a single layer the data stand with its panel
+        for panel in panels
+        for layer in panel["layer"]
+        if layer["mark"]["type"] == mark
+    ]
     return [{**layer, "rows": spec["datasets"][layer["data"]["name"]]} for layer in found]
 
 

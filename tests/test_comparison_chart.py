@@ -14,8 +14,8 @@ from scipy.special import ndtr
 from frostgate.errors import InputError
 from frostgate.model.curves import FrostCurve
 from frostgate.seasons import SOUTH
-from frostgate.show.charts.comparison import COLORS, LONGEST, draw_comparison
-from frostgate.show.paper import DASHES, PALETTE, save_chart
+from frostgate.show.charts.curves import COLORS, LONGEST, draw_comparison
+from frostgate.show.charts.paper import DASHES, PALETTE, save_chart
 from frostgate.units import celsius
 from tests.chart_cases import layers_of, lines_of, texts_of
 from tests.strategies import given_curve

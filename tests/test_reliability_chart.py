@@ -12,8 +12,8 @@ import pytest
 from frostgate.errors import InputError
 from frostgate.model.records import Station
 from frostgate.proof.replay import Openings
-from frostgate.show.charts.reliability import draw_reliability
-from frostgate.show.paper import save_chart
+from frostgate.show.charts.paper import save_chart
+from frostgate.show.charts.risks import draw_reliability
 from tests.replay_cases import never_opened, opened, replay_with
 
 RISKS = (0.02, 0.05, 0.1, 0.2, 0.3, 0.5)
@@ -84,10 +84,9 @@ CROWDED = (0.02, 0.03, 0.035, 0.04, 0.3, 0.49)
 )
 def test_no_label_lies_on_another(replay, tmp_path: Path):
     save_chart(draw_reliability(replay, station=Station(id="X")), tmp_path / "a.svg")
-    pattern = r'translate\(([-\d.]+),([-\d.]+)\)[^>]*fill="#222222"[^>]*>(\d+ %)<'
+    pattern = r'translate\(([-\d.]+),([-\d.]+)\)[^>]*font-size="13px"[^>]*>(\d+ %)<'  # the axes have 12
     content = (tmp_path / "a.svg").read_text(encoding="utf-8")
-    labels = content[content.index('stroke="white"') :]  # those of the limits; the axes' come before them
-    spots = [(float(x), float(y), len(text)) for x, y, text in re.findall(pattern, labels)]
+    spots = [(float(x), float(y), len(text)) for x, y, text in re.findall(pattern, content)]
 
     assert len(spots) == 6
     for (x, y, length), (other_x, other_y, other_length) in itertools.combinations(spots, 2):
@@ -100,7 +99,7 @@ def test_the_habit_differs_by_more_than_its_colour():
 
     assert habit["color"] != limits["color"]
     assert (habit["shape"], habit["filled"]) == ("diamond", False)
-    assert limits["filled"]
+    assert chart["config"]["point"]["filled"]  # the theme, which the limits follow
 
 
 def test_the_words_tell_springs_station_and_sides(tmp_path: Path):

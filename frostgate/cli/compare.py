@@ -79,7 +79,7 @@ def compare(given: CompareOptions) -> int:
     if given.chart is not None and not comparison.compared:
         click.echo("No chart: there is no place to draw.", err=True)
     elif given.chart is not None:
-        from frostgate.show.charts.comparison import draw_comparison
+        from frostgate.show.charts.curves import draw_comparison
 
         curves = [(place.name, climate.last) for place, climate in comparison.compared]
         options.echo_chart(draw_comparison(curves, unit, risk=comparison.risk), given.chart)

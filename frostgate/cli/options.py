@@ -284,7 +284,7 @@ def answer(
 
 def echo_chart(chart: alt.TopLevelMixin, path: Path) -> None:
     """Write a chart into a .png or .svg file, and say so beside the answer."""
-    from frostgate.show.paper import save_chart
+    from frostgate.show.charts.paper import save_chart
 
     save_chart(chart, path)
     click.echo(f"Chart written to {path}", err=True)

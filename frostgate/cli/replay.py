@@ -86,7 +86,7 @@ def replay(given: ReplayOptions) -> None:
             advance=advance,
         )
     if given.chart is not None:
-        from frostgate.show.charts.reliability import draw_reliability
+        from frostgate.show.charts.risks import draw_reliability
 
         options.echo_chart(draw_reliability(done, station=station), given.chart)
     options.answer(

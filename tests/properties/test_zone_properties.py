@@ -1,8 +1,6 @@
-"""Laws of hardiness zones, and of the labels that stand below the lines of a comparison."""
+"""Laws of hardiness zones."""
 
 from __future__ import annotations
-
-import itertools
 
 import numpy as np
 import pytest
@@ -12,16 +10,9 @@ from hypothesis import strategies as st
 from frostgate.climate.zones import ZONES, mean_extreme, yearly_extremes, zone_of
 from frostgate.model.records import DailyMinima
 from frostgate.seasons import NORTH, SOUTH, Floats
-from frostgate.show.charts.comparison import INDENT, place_labels
 from frostgate.units import celsius, fahrenheit
 from tests.strategies import lay_out, season_grids
 
-ROWS = st.lists(
-    st.tuples(st.text("abcXYZ W-", min_size=1, max_size=40), st.integers(0, 760).map(float)),
-    min_size=1,
-    max_size=20,
-    unique_by=lambda end: end[1],
-)
 STARTS = st.sampled_from([NORTH, SOUTH])
 
 
@@ -92,21 +83,3 @@ def test_days_that_go_missing_never_make_a_winter_known(seed, share):
     more[rng.random(366) < 0.2, season] = np.nan
     fewer, least = (np.isfinite(yearly_extremes(record_of(one), NORTH)[1][season]) for one in (gaps, more))
     assert fewer or not least
-
-
-@given(ROWS)
-def test_no_label_meets_another_or_anothers_line(ends):
-    labels = place_labels(ends)
-    assert [(label.text, label.x) for label in labels] == ends
-    for one, other in itertools.permutations(labels, 2):
-        if one.row == other.row:
-            assert one.right < other.x + INDENT or other.right < one.x + INDENT
-        through = one.x + INDENT <= other.x <= one.right  # the other's line goes down within this text
-        assert not (through and other.row >= one.row)
-
-
-@given(ROWS)
-def test_labels_take_no_more_rows_than_there_are_and_leave_none_empty(ends):
-    rows = {label.row for label in place_labels(ends)}
-    assert rows == set(range(1, max(rows) + 1))
-    assert max(rows) <= len(ends)

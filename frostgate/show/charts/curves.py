@@ -1,9 +1,9 @@
-"""Curves of risk by date, and the frosts of the single years."""
+"""Curves of risk by date, of one place and of several side by side, and the frosts of the single years."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import cycle
+from itertools import cycle, product
 
 import altair as alt
 import numpy as np
@@ -11,8 +11,8 @@ import numpy as np
 from frostgate.errors import InputError
 from frostgate.model.curves import FrostCurve, risk_by_day
 from frostgate.model.records import FrostDates, Station
-from frostgate.seasons import SLOTS, Dates
-from frostgate.show import paper
+from frostgate.seasons import NORTH, SLOTS, Dates
+from frostgate.show.charts import paper
 from frostgate.show.say import say_month_day
 from frostgate.units import TemperatureUnit, say_share, say_temperature
 
@@ -21,12 +21,16 @@ EDGE = 0.005  # of a curve's height, left out at both its ends
 MARGIN_DAYS = 7
 MARKED = (0.1, 0.5, 0.9)
 TICKS = (0.0, 0.1, 0.3, 0.5, 0.7, 0.9, 1.0)
-LABELLED = (0.72, 0.6, 0.4, 0.28, 0.18, 0.82)  # of a curve's height, in turn: no label meets its neighbour's
 SIDE_TITLES = {"spring": "Last frost of spring", "autumn": "First frost of autumn"}
 AXES = {
     "spring": "chance of a frost after this date",
     "autumn": "chance of a frost before this date",
 }
+# Of several places: those of the house's colours that stand out from white by 3:1, as graphics must
+# (WCAG 2.1, 1.4.11).
+COLORS = ("#0072B2", "#D55E00", "#000000", "#CC79A7", "#009E73")
+LOOKS = tuple((color, dash) for dash, color in product(paper.DASHES, COLORS))
+LONGEST = 40  # letters of a place's name
 
 
 def draw_curves(
@@ -115,19 +119,18 @@ def _draw_side(
         raise InputError("a chart needs curves of one side of the year")
     curves = sorted(curves, key=lambda curve: -curve.threshold_c)
     side, dates, (first, last) = curves[0].side, paper.season_dates(curves[0].start), moving_days(curves)
-    shown, axis = slice(first, last + 1), AXES[side]
-    frame = paper.Frame(first=dates[first], last=dates[last], width=width, title=axis, risks=TICKS)
-    lines = [(f"{place}", dates[shown], curve.by_day[shown]) for place, curve in enumerate(curves)]
+    shown = slice(first, last + 1)
+    frame = paper.Frame(first=dates[first], last=dates[last], width=width, title=AXES[side], risks=TICKS)
+    lines = [
+        (f"{say_temperature(curve.threshold_c, unit)}|{place}", dates[shown], curve.by_day[shown])
+        for place, curve in enumerate(curves)
+    ]
     layers = draw_rules(frame, side)
     if len(curves) == 1:
         layers += _shade_band(curves[0], dates, shown, frame)
-    layers += paper.draw_lines(lines, frame, paper.LOOKS)
-    layers += paper.write_texts(_thresholds(curves, dates, unit), frame.x, frame.y, halo=7)
+    layers += paper.draw_lines(lines, frame, legend=paper.LEGEND)
     if len(curves) == 1:
-        points = _date_points(curves[0], dates)
-        beside = paper.RIGHT if side == "spring" else paper.LEFT
-        layers += paper.draw_points(points, frame, paper.PALETTE[0])
-        layers += paper.write_texts(points, frame.x, frame.y, halo=0, **beside)
+        layers += _mark_dates(curves[0], dates, frame)
     source, *never = _say_source(curves, unit)
     subtitle = [paper.say_place(station) + source, *never]
     return paper.layer_chart(layers, title or SIDE_TITLES[side], subtitle, (width, frame.height))
@@ -170,29 +173,22 @@ def _shade_band(curve: FrostCurve, dates: Dates, shown: slice, frame: paper.Fram
     return [area.encode(x=frame.x, y=frame.y, y2="high:Q")]
 
 
-def _thresholds(curves: Sequence[FrostCurve], dates: Dates, unit: TemperatureUnit) -> paper.Rows:
-    """Return for each curve that moves its threshold, at a height on the curve."""
+def _mark_dates(curve: FrostCurve, dates: Dates, frame: paper.Frame) -> list[alt.Chart]:
+    """Mark the points at which a curve crosses the marked risks, with their dates beside them."""
     rows: paper.Rows = []
-    for curve, height in zip(curves, cycle(LABELLED), strict=False):
-        risk = curve.by_day
-        if curve.risk.any():
-            day = int(np.argmin(np.abs(risk - height * risk.max())))
-            text = say_temperature(curve.threshold_c, unit)
-            rows.append({"date": str(dates[day]), "risk": float(risk[day]), "text": text})
-    return rows
-
-
-def _date_points(curve: FrostCurve, dates: Dates) -> paper.Rows:
-    """Return the points at which a curve crosses the marked risks, with their dates."""
-    rows: paper.Rows = []
+    half = 0.5 if curve.side == "spring" else -0.5  # a day is drawn where it is read, see risk_by_day
     for risk in MARKED:
         text = curve.date_at(risk)
         if text is not None:
-            half = 0.5 if curve.side == "spring" else -0.5  # a day is drawn where it is read, see risk_by_day
             minutes = np.timedelta64(round((curve.day_at_risk(risk) - half) * 1440), "m")
             date = f"{dates[0].astype('datetime64[m]') + minutes}Z"
             rows.append({"date": date, "risk": risk, "text": say_month_day(text)})
-    return rows
+    if not rows:
+        return []
+    marks = paper.chart_of(rows).encode(x=frame.x, y=frame.y)
+    align, dx = ("left", 7) if curve.side == "spring" else ("right", -7)
+    texts = marks.mark_text(align=align, dx=dx, dy=-14).encode(text="text:N")
+    return [marks.mark_point(color=paper.PALETTE[0]), texts]
 
 
 def _say_source(curves: Sequence[FrostCurve], unit: TemperatureUnit) -> list[str]:
@@ -208,10 +204,98 @@ def _say_source(curves: Sequence[FrostCurve], unit: TemperatureUnit) -> list[str
     return [text, *([f"Never reached in those {side}s: {', '.join(cold)}"] if cold else [])]
 
 
+def draw_comparison(
+    curves: Sequence[tuple[str, FrostCurve]], unit: TemperatureUnit, *, risk: float | None = None
+) -> alt.LayerChart | alt.VConcatChart:
+    """Draw the risk of a frost after each date for several places, each by its name.
+
+    Each line ends where its risk is gone and goes down from there to its label. Places of the north and of
+    the south, whose springs are half a year apart, stand in two panels.
+    """
+    if not curves:
+        raise InputError("no curve to draw", remedy="Name places with more known seasons.")
+    if any(curve.side != "spring" for _, curve in curves):
+        raise InputError("places are compared by their last frosts of spring")
+    title = f"{SIDE_TITLES['spring']}, place by place"
+    sides = {
+        f"{title}: north": [named for named in curves if named[1].start == NORTH],
+        f"{title}: south": [named for named in curves if named[1].start != NORTH],
+    }
+    if not all(sides.values()):
+        return paper.finish(_draw_places(curves, unit, risk, title))
+    panels = [_draw_places(there, unit, risk, titled) for titled, there in sides.items()]
+    return paper.finish(alt.vconcat(*panels, spacing=30))
+
+
+def _draw_places(
+    curves: Sequence[tuple[str, FrostCurve]], unit: TemperatureUnit, risk: float | None, title: str
+) -> alt.LayerChart:
+    names = [name if len(name) <= LONGEST else f"{name[: LONGEST - 1]}…" for name, _ in curves]
+    frost = f"{say_temperature(curves[0][1].threshold_c, unit)} or less at the station"
+    if len({round(curve.threshold_c, 3) for _, curve in curves}) > 1:
+        frost = "frost: the minimum beside each name or less at the station"
+        at = (say_temperature(curve.threshold_c, unit) for _, curve in curves)
+        names = [f"{name}, {threshold}" for name, threshold in zip(names, at, strict=True)]
+    named = [(name, curve) for name, (_, curve) in zip(names, curves, strict=True)]
+    drawn = [(name, curve) for name, curve in named if curve.risk.any()]
+    dates, ends = paper.season_dates(curves[0][1].start), _ends_apart([curve for _, curve in drawn])
+    first, last = moving_days([curve for _, curve in drawn])
+    band = paper.LINE * (len(drawn) + 1)  # for their labels [px]
+    frame = paper.Frame(
+        first=dates[first],
+        last=dates[max([last, *ends])],
+        height=paper.HEIGHT + band,
+        bottom=-band / paper.HEIGHT,
+        title=AXES["spring"],
+        risks=TICKS,
+    )
+    lines = [
+        (f"{place}", dates[first : end + 1], curve.by_day[first : end + 1])
+        for place, ((_, curve), end) in enumerate(zip(drawn, ends, strict=True))
+    ]
+    layers = [*draw_rules(frame, "spring", risk), *paper.draw_lines(lines, frame, LOOKS)]
+    layers += _label_ends([name for name, _ in drawn], dates[ends], frame)
+    springs = paper.say_range([curve.seasons_used for _, curve in curves])
+    subtitle = [f"{frost}; {springs} springs{' each' if 'to' in springs else ''}"]
+    never = [name for name, curve in named if not curve.risk.any()]
+    subtitle += [f"No such frost in any known spring: {', '.join(never)}"] if never else []
+    return paper.layer_chart(layers, title, subtitle, (frame.width, frame.height))
+
+
+def _ends_apart(curves: Sequence[FrostCurve]) -> list[int]:
+    """Return the day on which each line's risk is all but gone, no two on one: the other goes on below."""
+    ends = [int(np.flatnonzero(curve.by_day > EDGE * curve.by_day.max())[-1]) + 1 for curve in curves]
+    taken = -1
+    for index in sorted(range(len(ends)), key=lambda index: (ends[index], index)):
+        ends[index] = taken = min(max(ends[index], taken + 1), SLOTS - 1)
+    return ends
+
+
+def _label_ends(names: Sequence[str], ends: Dates, frame: paper.Frame) -> list[alt.Chart]:
+    """Draw a thin line from each end down to its label, on a row of its own.
+
+    The further left a line ends, the further down its label: none then meets another, nor another's line.
+    """
+    if not names:
+        return []
+    rows = [
+        {"date": str(end), "risk": -paper.LINE * (row + 1) / paper.HEIGHT, "end": 0.0}
+        | {"text": name, "color": color}
+        for name, end, row, (color, _) in zip(
+            names, ends, np.argsort(np.argsort(-ends.astype(int))).tolist(), cycle(LOOKS), strict=False
+        )
+    ]
+    base = paper.chart_of(rows).encode(x=frame.x, y=frame.y)
+    return [
+        base.mark_rule(strokeWidth=1.5).encode(y2="end:Q", color=alt.Color("color:N", scale=None)),
+        base.mark_text(align="left", dx=5).encode(text="text:N"),
+    ]
+
+
 def draw_frost_dates(
     frosts: FrostDates, unit: TemperatureUnit, *, station: Station | None = None
 ) -> alt.LayerChart:
-    """Draw each season's frost as a dot, year by date; seasons without one and unknown ones on the axis.
+    """Draw each season's frost as a dot, year by date; seasons without one and unknown ones at the bottom.
 
     Parameters
     ----------
@@ -229,48 +313,32 @@ def draw_frost_dates(
     """
     if frosts.years.size == 0:
         raise InputError("no season to draw")
-    which = "Last" if frosts.side == "spring" else "First"
-    title = f"{which} frost of each {frosts.side}, {say_temperature(frosts.threshold_c, unit)} or less"
-    years = alt.Scale(domain=[int(frosts.years.min()) - 1, int(frosts.years.max()) + 1], nice=False)
-    axis = alt.Axis(format="d", grid=False, tickMinStep=1, labelFlush=False)
-    x, dates = alt.X("year:Q", title=None, scale=years, axis=axis), paper.season_dates(frosts.start)
-    seasons: dict[str, paper.Rows] = {"frost": [], "none": [], "unknown": []}
-    for year, day, state in zip(frosts.years, frosts.day, frosts.states, strict=True):
-        row: dict[str, object] = {"year": int(year)}
-        if state == "frost":
-            date = dates[int(day)]
-            row |= {"date": str(date), "day": paper.say_day_of_year(date)}
-        seasons[state].append(row)
-    dots = paper.chart_of(seasons["frost"]).mark_point(
-        filled=True, size=60, color=paper.PALETTE[1], opacity=1
-    )
-    layers = [
-        dots.encode(x=x, y=_date_axis(frosts), tooltip=["year:Q", "day:N"]),
-        *_mark_undated(seasons["none"], "no frost", "triangle-down", paper.HEIGHT - 24, x),
-        *_mark_undated(seasons["unknown"], "unknown", "circle", paper.HEIGHT, x),
-    ]
-    frost, none, unknown = map(len, seasons.values())
-    subtitle = [f"{paper.say_place(station)}{frost} with a frost, {none} without, {unknown} unknown"]
-    return paper.finish(paper.layer_chart(layers, title, subtitle))
-
-
-def _date_axis(frosts: FrostDates) -> alt.Y:
-    """Span the frosts, with room below them for the seasons that have no date."""
+    dates = paper.season_dates(frosts.start)
     found = frosts.day[np.isfinite(frosts.day)]
     span = found if found.size else np.array([0, SLOTS - 1])
-    first, last = paper.season_dates(frosts.start)[[int(span.min()), int(span.max())]]
-    margin = 3 + (last - first) // 25
-    frame = paper.Frame(first=first - margin, last=last + margin, width=paper.HEIGHT)
-    axis = alt.Axis(format="%-d %b", values=frame.ticks(40))
-    return alt.Y("date:T", title=None, scale=paper.days_scale(first - 4 * margin, frame.last), axis=axis)
-
-
-def _mark_undated(years: paper.Rows, text: str, shape: str, height: float, x: alt.X) -> list[alt.Chart]:
-    """Mark the seasons that have no date, with the mark's meaning at the right."""
-    if not years:
-        return []
-    marks = paper.chart_of(years).encode(x=x, y=alt.value(height), tooltip=["year:Q"])
-    return [
-        marks.mark_point(shape=shape, size=70, color=paper.PALETTE[0], filled=False, fill="white", opacity=1),
-        paper.write_beside([{"text": text}], color=paper.PALETTE[0]).encode(y=alt.value(height)),
-    ]
+    first, last = dates[[int(span.min()), int(span.max())]]
+    margin = 3 + int((last - first).astype(int)) // 25
+    undated = {"none": first - 3 * margin, "unknown": first - 4 * margin}  # below all dates
+    rows: paper.Rows = []
+    for year, day, state in zip(frosts.years.tolist(), frosts.day, frosts.states, strict=True):
+        date = dates[int(day)] if state == "frost" else undated[state]
+        told = paper.say_day_of_year(date) if state == "frost" else state
+        rows.append({"year": year, "date": str(date), "season": state, "day": told})
+    years = alt.Scale(domain=[int(frosts.years.min()) - 1, int(frosts.years.max()) + 1], nice=False)
+    axis = alt.Axis(format="d", grid=False, tickMinStep=1, labelFlush=False)
+    states = ["frost", "none", "unknown"]
+    colors = alt.Scale(domain=states, range=[paper.PALETTE[1], paper.PALETTE[0], paper.GREY])
+    shapes = alt.Scale(domain=states, range=["circle", "triangle-down", "cross"])
+    legend = alt.Legend(title=None, orient="top", symbolSize=80)
+    dots = paper.chart_of(rows).encode(
+        x=alt.X("year:Q", title=None, scale=years, axis=axis),
+        y=paper.date_axis(alt.Y, undated["unknown"], last + margin, 2 * paper.HEIGHT, unmarked=3 * margin),
+        color=alt.Color("season:N", scale=colors, legend=legend),
+        shape=alt.Shape("season:N", scale=shapes, legend=legend),
+        tooltip=["year:Q", "day:N"],
+    )
+    which = "Last" if frosts.side == "spring" else "First"
+    title = f"{which} frost of each {frosts.side}, {say_temperature(frosts.threshold_c, unit)} or less"
+    frost, none, unknown = (sum(row["season"] == state for row in rows) for state in states)
+    subtitle = [f"{paper.say_place(station)}{frost} with a frost, {none} without, {unknown} unknown"]
+    return paper.finish(paper.layer_chart([dots.mark_point()], title, subtitle))

@@ -1,4 +1,9 @@
-"""What all charts share: paper and colours, axes of dates and of risk, lines, words beside them, files."""
+"""What all charts share: paper and colours, axes of dates and of risk, lines, words beside them, files.
+
+One definition of a chart serves notebook, PNG and SVG. A curve belongs to no year, so its dates are drawn in
+the season that holds 29 February 2000. Scales are in UTC: in a browser's own time zone a day could slip back
+to the evening before.
+"""
 
 from __future__ import annotations
 
@@ -27,13 +32,10 @@ LOOKS = tuple((color, dash) for dash, color in product(DASHES, PALETTE))
 INK, GREY, PALE = "#222222", "#666666", "#DDDDDD"
 WIDTH, HEIGHT = 760, 370  # of the plot alone [px]
 LINE = 16  # height of a line of text [px]
-RIGHT: dict[str, Any] = {"align": "left", "dx": 7, "dy": -14}  # of a point, and above it [px]
-LEFT: dict[str, Any] = {"align": "right", "dx": -7, "dy": -14}
-
-Rows = list[dict[str, Any]]
-AnyChart = TypeVar("AnyChart", alt.LayerChart, alt.HConcatChart, alt.VConcatChart)
-
-
+LEGEND = alt.Legend(  # a line's name holds what is told of it, and behind a bar what makes it the only one
+    title=None, orient="top", symbolType="stroke", symbolStrokeWidth=2.5,
+    labelExpr="split(datum.label, '|')[0]",
+)  # fmt: skip
 THEME: dict[str, Any] = {
     "background": "white",
     "padding": 12,
@@ -43,7 +45,14 @@ THEME: dict[str, Any] = {
     | {"labelColor": INK, "titleColor": INK, "domainColor": "#BBBBBB", "tickColor": "#BBBBBB"},
     "axisY": {"minExtent": 44},
     "legend": {"labelFontSize": 13, "labelColor": INK, "symbolSize": 500, "offset": 8},
+    "line": {"strokeWidth": 2.5},
+    "point": {"filled": True, "size": 60, "opacity": 1},
+    "text": {"fontSize": 13, "color": INK},
 }
+
+Rows = list[dict[str, Any]]
+AnyChart = TypeVar("AnyChart", alt.LayerChart, alt.HConcatChart, alt.VConcatChart)
+Channel = TypeVar("Channel", alt.X, alt.Y)
 
 
 def finish(chart: AnyChart) -> AnyChart:
@@ -60,49 +69,6 @@ def chart_of(rows: Rows) -> alt.Chart:
     return chart
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Frame:
-    """The days and risks that a plot spans, and its size."""
-
-    first: np.datetime64  # the days at its edges
-    last: np.datetime64
-    width: int = WIDTH  # [px]
-    height: int = HEIGHT  # [px]
-    bottom: float = 0.0  # the lowest and the highest risk
-    top: float = 1.0
-    from_first: bool = False  # whether the axis of dates counts weeks from its first day
-    title: str = ""  # of the axis of risk
-    risks: tuple[float, ...] = ()  # marked on that axis; else some five
-
-    def across(self, dates: Dates) -> Floats:
-        """Place dates in the plot [px]."""
-        share = (dates - self.first).astype(float) / (self.last - self.first).astype(float)
-        return np.asarray(share * self.width, dtype=np.float64)
-
-    def ticks(self, room: float) -> list[alt.DateTime]:
-        """Choose days of the months, so many that each has ``room`` [px]."""
-        days = np.arange(self.first, self.last + 1)
-        wanted = self.width / days.size / room * 30  # a month
-        if self.from_first:
-            return [moment(day) for day in days[:: 7 * max(1, round(4.3 / wanted))]]
-        of_month = [1, 8, 15, 22] if wanted >= 4.3 else [1, 15] if wanted >= 2.1 else [1]
-        in_month = (days - days.astype("datetime64[M]").astype("datetime64[D]")).astype(int) + 1
-        return [moment(day) for day in days[np.isin(in_month, of_month)]]
-
-    @property
-    def x(self) -> alt.X:
-        """The axis of dates."""
-        axis = alt.Axis(format="%-d %b", values=self.ticks(60), labelFlush=False)
-        return alt.X("date:T", title=None, scale=days_scale(self.first, self.last), axis=axis)
-
-    @property
-    def y(self) -> alt.Y:
-        """The axis of risk."""
-        scale = alt.Scale(domain=[self.bottom, self.top], nice=False)
-        axis = percent_axis(values=list(self.risks)) if self.risks else percent_axis(tickCount=5)
-        return alt.Y("risk:Q", title=self.title, scale=scale, axis=axis)
-
-
 def layer_chart(
     layers: Sequence[alt.Chart],
     title: str,
@@ -116,14 +82,49 @@ def layer_chart(
     return alt.LayerChart(layer=list(layers), width=size[0], height=size[1], title=heading)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """The days and risks that a plot spans, and its size."""
+
+    first: np.datetime64  # the days at its edges
+    last: np.datetime64
+    width: int = WIDTH  # [px]
+    height: int = HEIGHT  # [px]
+    bottom: float = 0.0  # the lowest and the highest risk
+    top: float = 1.0
+    title: str = ""  # of the axis of risk
+    risks: tuple[float, ...] = ()  # marked on that axis; else some five
+
+    @property
+    def x(self) -> alt.X:
+        """The axis of dates."""
+        return date_axis(alt.X, self.first, self.last, self.width)
+
+    @property
+    def y(self) -> alt.Y:
+        """The axis of risk."""
+        scale = alt.Scale(domain=[self.bottom, self.top], nice=False)
+        axis = percent_axis(values=list(self.risks)) if self.risks else percent_axis(tickCount=5)
+        return alt.Y("risk:Q", title=self.title, scale=scale, axis=axis)
+
+
+def date_axis(
+    channel: type[Channel], first: np.datetime64, last: np.datetime64, width: int, *, unmarked: int = 0
+) -> Channel:
+    """Make an axis of dates in UTC, marked as the width of its words allows, save on some first days."""
+    days = np.arange(first, last + 1)
+    of_month = (days - days.astype("datetime64[M]").astype("datetime64[D]")).astype(int) + 1
+    month_px = 30 * width / days.size
+    chosen = [1, 8, 15, 22] if month_px >= 260 else [1, 15] if month_px >= 125 else [1]
+    marked = [moment(day) for day in days[unmarked:][np.isin(of_month, chosen)[unmarked:]]]
+    axis = alt.Axis(format="%-d %b", values=marked, labelFlush=False)
+    scale = alt.Scale(type="utc", domain=[moment(first), moment(last)], nice=False)
+    return channel("date:T", title=None, scale=scale, axis=axis)
+
+
 def percent_axis(**settings: Any) -> alt.Axis:  # noqa: ANN401  # of Altair's axis
     """Make an axis that writes shares as percentages."""
     return alt.Axis(labelExpr="format(datum.value * 100, '.0f') + ' %'", grid=False, **settings)
-
-
-def days_scale(first: np.datetime64, last: np.datetime64) -> alt.Scale:
-    """Make a scale of dates, in UTC."""
-    return alt.Scale(type="utc", domain=[moment(first), moment(last)], nice=False)
 
 
 def moment(day: np.datetime64) -> alt.DateTime:
@@ -141,7 +142,7 @@ def season_dates(start: SeasonStart) -> Dates:
 def draw_lines(
     lines: Sequence[tuple[str, Dates, Floats]],
     frame: Frame,
-    looks: Iterable[tuple[str, Sequence[int]]],
+    looks: Iterable[tuple[str, Sequence[int]]] = LOOKS,
     legend: alt.Legend | None = None,
 ) -> list[alt.Chart]:
     """Draw lines of risk against date in their colours and dashes, with a legend where one is asked for."""
@@ -162,28 +163,7 @@ def draw_lines(
         strokeDash=alt.StrokeDash("line:N", scale=dashes, legend=legend),
         tooltip=[alt.Tooltip("day:N", title="date"), alt.Tooltip("risk:Q", format=".0%")],
     )
-    return [drawn.mark_line(strokeWidth=2.5)]
-
-
-def draw_points(rows: Rows, frame: Frame, color: str) -> list[alt.Chart]:
-    """Draw points."""
-    points = chart_of(rows).encode(x=frame.x, y=frame.y)
-    return [points.mark_point(filled=True, size=55, opacity=1, color=color)] if rows else []
-
-
-def draw_rule(at: Rows, y: alt.Y) -> list[alt.Chart]:
-    """Draw a rule that is not to be missed, its text beside it."""
-    rule = chart_of(at).mark_rule(color=PALETTE[0], strokeWidth=1.5)
-    return [rule.encode(y=y), write_beside(at, color=PALETTE[0]).encode(y=y)]
-
-
-def write_texts(rows: Rows, x: alt.X, y: alt.Y, *, halo: int, **side: Any) -> list[alt.Chart]:  # noqa: ANN401  # of Altair's mark
-    """Write texts at their places, parted by a white halo [px] from the lines below them."""
-    if not rows:
-        return []
-    texts = chart_of(rows).encode(x=x, y=y, text="text:N")
-    below = texts.mark_text(stroke="white", strokeWidth=halo, strokeJoin="round", fontSize=13, **side)
-    return [below, texts.mark_text(fontSize=13, color=INK, **side)]
+    return [drawn.mark_line()]
 
 
 def write_beside(rows: Rows, width: int = WIDTH, color: str = GREY) -> alt.Chart:
