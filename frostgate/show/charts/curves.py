@@ -176,7 +176,8 @@ def _shade_band(curve: FrostCurve, dates: Dates, shown: slice, frame: paper.Fram
 def _mark_dates(curve: FrostCurve, dates: Dates, frame: paper.Frame) -> list[alt.Chart]:
     """Mark the points at which a curve crosses the marked risks, with their dates beside them."""
     rows: paper.Rows = []
-    half = 0.5 if curve.side == "spring" else -0.5  # a day is drawn where it is read, see risk_by_day
+    is_spring = curve.side == "spring"  # the line falls, and there is room to the right of a point
+    half = 0.5 if is_spring else -0.5  # a day is drawn where it is read, see risk_by_day
     for risk in MARKED:
         text = curve.date_at(risk)
         if text is not None:
@@ -186,9 +187,8 @@ def _mark_dates(curve: FrostCurve, dates: Dates, frame: paper.Frame) -> list[alt
     if not rows:
         return []
     marks = paper.chart_of(rows).encode(x=frame.x, y=frame.y)
-    align, dx = ("left", 7) if curve.side == "spring" else ("right", -7)
-    texts = marks.mark_text(align=align, dx=dx, dy=-14).encode(text="text:N")
-    return [marks.mark_point(color=paper.PALETTE[0]), texts]
+    texts = marks.mark_text(align="left" if is_spring else "right", dx=7 if is_spring else -7, dy=-14)
+    return [marks.mark_point(color=paper.PALETTE[0]), texts.encode(text="text:N")]
 
 
 def _say_source(curves: Sequence[FrostCurve], unit: TemperatureUnit) -> list[str]:
