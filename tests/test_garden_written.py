@@ -56,7 +56,7 @@ READ = [
 REFUSED = [
     (written.parse_name, ["", " ", " x", "x ", "a\tb", "a\nb", "a\x7fb", "x" * 81]),
     (written.parse_file_name, ["", " ", "a\nb", "a\0b"]),
-    (written.parse_elevation_m, ["", "120", "high", "-451 m", "9001 m", "--3 m", "3 gal"]),
+    (written.parse_elevation_m, ["", "120", "high", "-451 m", "9001 m", "--3 m", "3 gal", "12 km", "1e3m"]),
     (written.parse_damage_temp_c, ["32", "-41C", "15.1C", "warm"]),
     (written.parse_tolerance, ["0%", "50.1%", "10", "-1%", "much"]),
     (written.parse_spread_c, ["-1F", "10.1C", "1"]),

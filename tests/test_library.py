@@ -283,6 +283,8 @@ def test_a_mix_for_pots_and_for_a_garden():
     assert fg.mix(phase="wake-up", garden=garden, group="old plums").pots == 9
     with pytest.raises(fg.InputError, match="several groups of the garden suit this"):
         fg.mix(phase="wake-up", garden=garden)
+    with pytest.raises(fg.InputError, match="pots are counted"):
+        fg.mix(label, pots=0, per_pot="3 qt", bucket="3.5 gal")
 
 
 def test_what_holds_arrays_is_shown_on_one_line(record, site, forecast):

@@ -4,54 +4,37 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import argument, option, progress_bar, shared
+from frostgate.cli.options import argument, progress_bar, shared
+from frostgate.service.request import option
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit
 
 if TYPE_CHECKING:
-    from frostgate.climate.zones import Zone
     from frostgate.model.garden import Garden
     from frostgate.show.comparisons import Comparison
 
 NOTHING = 2  # exit status where no place could be compared
 
 
-def _zones(text: str) -> tuple[Zone, ...]:
-    from frostgate.climate.zones import zones_named
-
-    return zones_named(text)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CompareOptions(options.PlaceOptions):
     """The options of the command: a request to each place, which places, and how they are shown."""
 
-    files: tuple[Path, ...] = argument(nargs=-1, type=options.FILE)
+    files: tuple[Path, ...] = argument(nargs=-1)
     garden: Path | None = shared(options.garden_option)
-    records: Path | None = option(
-        type=options.FILE, metavar="FOLDER", help="Compare every record of this folder too."
-    )
-    zones: tuple[Zone, ...] = option(
-        "--zone",
-        type=options.Written("zone", _zones),
-        default=(),
+    records: Path | None = option("Compare every record of this folder too.", metavar="FOLDER")
+    zone: str | None = option(
+        "Only the records among FILES and --records whose hardiness zone this is; 8 takes both its halves.",
         metavar="8a",
-        help="Only the records among FILES and --records whose hardiness zone this is; 8 takes both its "
-        "halves.",
     )
-    forecast: Path | None = option(
-        type=options.FILE, help="The forecast, for every place that names none of its own."
-    )
-    chart: Path | None = option(
-        type=options.FILE, metavar="FILE", help="Draw all curves into a .png or .svg file."
-    )
-    sort: str | None = option(
-        type=click.Choice(["last", "zone", "name"]),
-        help="By the median last frost, by the coldest night, or by name.  [default: as they are named]",
+    forecast: Path | None = option("The forecast, for every place that names none of its own.")
+    chart: Path | None = option("Draw all curves into a .png or .svg file.")
+    sort: Literal["last", "zone", "name"] | None = option(
+        "By the median last frost, by the coldest night, or by name.  [default: as they are named]"
     )
     form: str = shared(options.format_option("text", "csv", "json"))
 
@@ -64,13 +47,15 @@ def compare(given: CompareOptions) -> int:
     Dates of last and first frost, the season between, how far last frosts spread and how they move, the
     hardiness zone, and today's verdict where a forecast is named.
     """
+    from frostgate.climate.zones import zones_named
     from frostgate.service.compare import Lookout, compare_places, files_of
     from frostgate.show.comparisons import comparison_answer, comparison_parts, place_rows
     from frostgate.show.tables import write_parts
 
-    garden = None if given.zones else options.named_garden(given.garden)
+    zones = () if given.zone is None else zones_named(given.zone)
+    garden = None if zones else options.named_garden(given.garden)
     lookout = Lookout(
-        request=given, now=options.clock(), cache=options.cache_folder(), garden=garden, zones=given.zones
+        request=given, now=options.clock(), cache=options.cache_folder(), garden=garden, zones=zones
     )
     files = (*given.files, *(files_of(given.records) if given.records else ()))
     with progress_bar("Comparing places") as advance:

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import option, shared
-from frostgate.model.curves import BASES, BasisOption
+from frostgate.cli.options import shared
+from frostgate.model.curves import BasisOption
 from frostgate.model.records import Completeness, DailyMinima, Side
-from frostgate.service.request import Degrees
+from frostgate.service.request import Degrees, option
 from frostgate.units import TemperatureUnit
 
 if TYPE_CHECKING:
@@ -25,27 +25,20 @@ if TYPE_CHECKING:
 class CurveOptions(options.FileOptions):
     """The options of the command."""
 
-    years: tuple[int, int] | None = option(
-        type=options.YEARS, metavar="FROM-TO", help="Only the seasons of these years, such as 1991-2020."
-    )
+    years: tuple[int, int] | None = option("Only the seasons of these years, such as 1991-2020.")
     thresholds: tuple[Degrees, ...] = option(
+        "A frost is a minimum at or below this; may be repeated. [default: 36, 32, 28, 24, 20 and 16F]",
         "--threshold",
-        type=options.TEMPERATURE,
-        multiple=True,
         metavar="TEMP",
-        help="A frost is a minimum at or below this; may be repeated. [default: 36, 32, 28, 24, 20 and 16F]",
     )
-    season: Side | None = option(type=click.Choice(["spring", "autumn"]), help="Only this side of the year.")
-    below: bool = option(is_flag=True, help="Count only minima strictly below the threshold.")
-    chart: Path | None = option(
-        type=options.FILE, metavar="FILE", help="Draw the curves into a .png or .svg file."
-    )
+    season: Side | None = option("Only this side of the year.")
+    below: bool = option("Count only minima strictly below the threshold.")
+    chart: Path | None = option("Draw the curves into a .png or .svg file.")
     kind: str = shared(options.kind_option)
     chosen_basis: BasisOption | None = option(
+        "Years of the curves: all, the recent 30, all with their trend, or the best by out-of-sample score.  "
+        "[default: best; all where --years is given]",
         "--basis",
-        type=click.Choice(["best", *BASES]),
-        help="Years of the curves: all, the recent 30, all with their trend, or the best by out-of-sample "
-        "score.  [default: best; all where --years is given]",
     )
     completeness: Completeness = shared(options.completeness_option)
     form: str = shared(options.format_option("text", "json", "csv"))

@@ -23,6 +23,7 @@ COMMANDS = (
     *("curve", "record", "replay", "risk", "siting", "errors", "stations", "compare"),
 )
 ERROR = 2
+SETTINGS = {"help_option_names": ["-h", "--help"], "max_content_width": 100, "show_default": True}
 PLAINLY = "plainly"  # name of the way to write a letter that the screen's encoding lacks
 BARE = "bare_ascii"
 PLAIN = {
@@ -75,7 +76,7 @@ class Commands(click.Group):
             raise OutputClosedError from error
 
 
-@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.group(cls=Commands, context_settings=SETTINGS)
 @click.version_option(__version__, prog_name="frostgate")
 def frostgate() -> None:
     """Is it safe to feed yet? The frost risk of a garden, from its station's past and a forecast."""

@@ -12,13 +12,14 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, fields
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, TypeVar
+from types import UnionType
+from typing import TYPE_CHECKING, Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
 import click
 
 from frostgate.errors import InputError
-from frostgate.model.curves import BASES, BasisOption
-from frostgate.service.request import Degrees, Request, UnitHint
+from frostgate.model.curves import BasisOption
+from frostgate.service.request import Degrees, Request, UnitHint, option
 from frostgate.units import TemperatureUnit, parse_offset, parse_share, parse_temperature
 
 if TYPE_CHECKING:
@@ -71,41 +72,59 @@ TEMPERATURE = Written("temperature", parse_temperature)
 OFFSET = Written("difference", parse_offset)
 SPREAD = Written("spread", _spread)
 DATE = Written("date", _date)
-YEARS = Written("years", _years)
-
+FILE = Written("file", Path)
+READ: dict[object, Written] = {
+    Path: FILE,
+    dt.date: DATE,
+    Degrees: TEMPERATURE,
+    tuple[int, int]: Written("from-to", _years),
+}
+NAME = "garden.toml"
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 Options = TypeVar("Options", bound="DataclassInstance")
 Status = TypeVar("Status", int, None)
 
-FILE = click.Path(path_type=Path)
-NAME = "garden.toml"
-
-
-def option(*flags: str, **settings: Any) -> Any:  # noqa: ANN401  # stands for a field of any type
-    """Make a field an option, with click's settings; its flag is the field's name if none is stated."""
-    return field(
-        metadata={
-            "click": lambda name: click.option(*(flags or [f"--{name.replace('_', '-')}"]), name, **settings)
-        }
-    )
-
 
 def argument(**settings: Any) -> Any:  # noqa: ANN401  # stands for a field of any type
     """Make a field an argument, with click's settings."""
-    return field(metadata={"click": lambda name: click.argument(name, **settings)})
+    return field(metadata={"settings": settings})
 
 
 def shared(offer: Callable[[Command], Command]) -> Any:  # noqa: ANN401  # stands for a field of any type
     """Make a field an option that several commands have."""
-    return field(metadata={"click": lambda _: offer})
+    return field(metadata={"offer": offer})
+
+
+def _settings(hint: Any) -> dict[str, Any]:  # noqa: ANN401  # any type of a field
+    """Return how click reads a field: a bool is a flag, a Literal a choice, a tuple may be repeated."""
+    if get_origin(hint) in {Union, UnionType}:  # with None, where nothing is stated
+        hint = get_args(hint)[0]
+    if get_origin(hint) is Literal:
+        return {"type": click.Choice(get_args(hint), case_sensitive=False)}
+    if Ellipsis in get_args(hint):
+        return _settings(get_args(hint)[0]) | {"multiple": True}
+    return {"is_flag": True} if hint is bool else {"type": READ.get(hint, hint)}
+
+
+def _offer(name: str, hint: object, how: Mapping[str, Any]) -> Callable[[Command], Command]:
+    """Return what makes a field an option or an argument of a command, by its `option` or `argument`."""
+    if "offer" in how:
+        offer: Callable[[Command], Command] = how["offer"]
+        return offer
+    settings = _settings(hint) | how["settings"]
+    if "flags" not in how:
+        return click.argument(name, **{key: settings[key] for key in settings.keys() - {"multiple"}})
+    if "read" in settings:
+        settings["type"] = Written(settings["metavar"], settings.pop("read"))
+    return click.option(*(how["flags"] or [f"--{name.replace('_', '-')}"]), name, **settings)
 
 
 def gathered(options: type[Options]) -> Callable[[Callable[[Options], Status]], Callable[..., Status]]:
     """Offer a class's fields as options, its own before its parents', and hand a command one value of it."""
     names = dict.fromkeys(name for one in options.__mro__ for name in getattr(one, "__annotations__", ()))
-    known = {one.name: one.metadata for one in fields(options)}
-    offers = [known[name]["click"](name) for name in names if "click" in known[name]]
+    known, hints = {one.name: one.metadata for one in fields(options)}, get_type_hints(options)
+    offers = [_offer(name, hints[name], known[name]) for name in names if known.get(name)]
 
     def decorate(command: Callable[[Options], Status]) -> Callable[..., Status]:
         @functools.wraps(command)
@@ -120,7 +139,6 @@ def gathered(options: type[Options]) -> Callable[[Callable[[Options], Status]], 
 kind_option = click.option(
     "--kind",
     default="pooled",
-    show_default=True,
     metavar="NAME",
     help="Curve: empirical, normal, student, skewed, smooth, pooled (the last three) or best by score.",
 )
@@ -128,7 +146,6 @@ completeness_option = click.option(
     "--completeness",
     type=click.Choice(["chance", "strict"]),
     default="chance",
-    show_default=True,
     help="When missing days make a season unknown: by the chance that they hide a frost, or always.",
 )
 show_option = click.option(
@@ -141,21 +158,14 @@ damage_temp_option = click.option(
     "--damage-temp",
     type=TEMPERATURE,
     default="32F",
-    show_default=True,
     help="A minimum at or below this in the garden kills the flush.",
 )
 
 
 def format_option(*formats: str) -> Callable[[Command], Command]:
     """Offer some forms of output, the first by default."""
-    return click.option(
-        "--format",
-        "form",
-        type=click.Choice(formats),
-        default=formats[0],
-        show_default=True,
-        help="Form of the answer.",
-    )
+    kind = click.Choice(formats)
+    return click.option("--format", "form", type=kind, default=formats[0], help="Form of the answer.")
 
 
 def here() -> Path | None:
@@ -178,17 +188,15 @@ class RecordOptions(Request):
     """The options of every command that reads records: how they are read, and how the answer is written."""
 
     unit: UnitHint | None = option(
-        type=click.Choice(["F", "C", "tenths-C"], case_sensitive=False),
-        help="Unit of a file that does not state its own; a file that states it is read by its own word.",
+        "Unit of a file that does not state its own; a file that states it is read by its own word."
     )
-    station: str | None = option(metavar="ID", help="Which station, where the file holds several.")
+    station: str | None = option("Which station, where the file holds several.", metavar="ID")
     hemisphere: Literal["north", "south"] | None = option(
-        type=click.Choice(["north", "south"]),
-        help="Where the station lies; by default its latitude or its colder months tell.",
+        "Where the station lies; by default its latitude or its colder months tell."
     )
-    keep_suspects: bool = option(is_flag=True, help="Use minima that look like plain errors all the same.")
+    keep_suspects: bool = option("Use minima that look like plain errors all the same.")
     drop_contradictions: bool = option(
-        is_flag=True, help="Leave out days that stand twice with different minima, instead of stopping."
+        "Leave out days that stand twice with different minima, instead of stopping."
     )
     show: TemperatureUnit | None = shared(show_option)
     form: str = shared(format_option("text", "json"))
@@ -198,7 +206,7 @@ class RecordOptions(Request):
 class FileOptions(RecordOptions):
     """The options of a command on one record."""
 
-    file: Path = argument(type=FILE)
+    file: Path = argument()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -207,7 +215,7 @@ class ReplayedOptions(FileOptions):
 
     damage_temp: Degrees = shared(damage_temp_option)
     offset: Degrees | None = shared(offset_option)
-    seed: int = option(type=int, default=1, show_default=True, help="Of the replay's drawn forecasts.")
+    seed: int = option("Of the replay's drawn forecasts.", default=1)
     kind: str = shared(kind_option)
 
 
@@ -215,24 +223,16 @@ class ReplayedOptions(FileOptions):
 class PlaceOptions(RecordOptions):
     """The options of a command that asks about a place on a morning."""
 
-    on: dt.date | None = option(
-        type=DATE, metavar="DATE", help="Answer as on the morning of this day, YYYY-MM-DD."
-    )
-    risk: float | None = option(
-        type=SHARE, help="The risk you can live with.  [default: the garden's, or 10%]"
-    )
+    on: dt.date | None = option("Answer as on the morning of this day, YYYY-MM-DD.")
+    risk: float | None = option("The risk you can live with.  [default: the garden's, or 10%]", type=SHARE)
     damage_temp: Degrees | None = option(
-        type=TEMPERATURE,
-        help="A minimum at or below this in the garden kills the flush.  [default: the garden's, or 32F]",
+        "A minimum at or below this in the garden kills the flush.  [default: the garden's, or 32F]"
     )
     offset: Degrees | None = shared(offset_option)
     kind: str = shared(kind_option)
     basis: BasisOption = option(
-        type=click.Choice(["best", *BASES]),
+        "Years of the curve: all, the recent 30, all with their trend, or the best by out-of-sample score.",
         default="best",
-        show_default=True,
-        help="Years of the curve: all, the recent 30, all with their trend, or the best by out-of-sample "
-        "score.",
     )
 
 

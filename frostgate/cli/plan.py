@@ -9,9 +9,9 @@ from pathlib import Path
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import FILE, option, shared
+from frostgate.cli.options import shared
 from frostgate.feeding.shopping import season_shopping
-from frostgate.service.request import Request
+from frostgate.service.request import Request, option
 from frostgate.service.season import plan_garden
 from frostgate.show.programmes import programme_answer, programme_lines, shopping_answer, write_shopping
 
@@ -21,15 +21,11 @@ class PlanOptions(Request):
     """The options of the command."""
 
     garden: Path | None = shared(options.garden_option)
-    on: dt.date | None = option(
-        type=options.DATE, metavar="DATE", help="Plan as on the morning of this day, YYYY-MM-DD."
-    )
-    climate_only: bool = option(is_flag=True, help="Date the gate by the curve alone, without any forecast.")
-    calendar: Path | None = option(type=FILE, metavar="FILE", help="Write or renew a calendar, FILE.ics.")
-    shopping: bool = option(is_flag=True, help="Also say what the rest of the season takes of each product.")
-    card: Path | None = option(
-        type=FILE, metavar="FILE", help="Write a mixing card for the next day of feeding, FILE.html."
-    )
+    on: dt.date | None = option("Plan as on the morning of this day, YYYY-MM-DD.")
+    climate_only: bool = option("Date the gate by the curve alone, without any forecast.")
+    calendar: Path | None = option("Write or renew a calendar, FILE.ics.")
+    shopping: bool = option("Also say what the rest of the season takes of each product.")
+    card: Path | None = option("Write a mixing card for the next day of feeding, FILE.html.")
     form: str = shared(options.format_option("text", "json"))
 
 

@@ -10,10 +10,11 @@ import click
 import numpy as np
 
 from frostgate.cli import options
-from frostgate.cli.options import option, progress_bar
+from frostgate.cli.options import progress_bar
 from frostgate.errors import InputError
 from frostgate.model.gate import Policy
 from frostgate.seasons import Floats
+from frostgate.service.request import option
 
 if TYPE_CHECKING:
     from frostgate.proof.springs import Springs
@@ -24,33 +25,15 @@ class ReplayOptions(options.ReplayedOptions):
     """The options of the command."""
 
     risk: float = option(
-        type=options.SHARE,
-        default="10%",
-        show_default=True,
-        help="The limit at which the springs that went wrong are told of.",
+        "The limit at which the springs that went wrong are told of.", type=options.SHARE, default="10%"
     )
-    horizon: int | None = option(
-        type=click.IntRange(1, 14), help="Nights each forecast tells of.  [default: 14]"
-    )
-    years: tuple[int, int] | None = option(
-        type=options.YEARS, metavar="FROM-TO", help="Only the springs of these years."
-    )
+    horizon: int | None = option("Nights each forecast tells of.  [default: 14]", type=click.IntRange(1, 14))
+    years: tuple[int, int] | None = option("Only the springs of these years.")
     kind: str = option(
-        default="pooled",
-        show_default=True,
-        metavar="NAME",
-        help="Curve: empirical, normal, student, skewed, smooth or pooled.",
+        "Curve: empirical, normal, student, skewed, smooth or pooled.", default="pooled", metavar="NAME"
     )
-    forecast_log: Path | None = option(
-        type=options.FILE,
-        metavar="FILE",
-        help="Forecasts kept in a log or a garden's journal, for their springs.",
-    )
-    chart: Path | None = option(
-        type=options.FILE,
-        metavar="FILE",
-        help="Draw stated risk against what came true into a .png or .svg file.",
-    )
+    forecast_log: Path | None = option("Forecasts kept in a log or a garden's journal, for their springs.")
+    chart: Path | None = option("Draw stated risk against what came true into a .png or .svg file.")
 
 
 @click.command()

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import option, progress_bar
+from frostgate.cli.options import progress_bar
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.model.gate import Policy
 from frostgate.proof.limits import Stakes
-from frostgate.service.request import Past
+from frostgate.service.request import Past, option
 
 if TYPE_CHECKING:
     from frostgate.proof.replay import Replay
@@ -24,21 +24,13 @@ class RiskOptions(options.ReplayedOptions):
     """The options of the command."""
 
     risks: tuple[float, ...] = option(
+        "Another limit to show beside 2, 5, 10, 20, 30 and 50 %; may be repeated.",
         "--risk",
         type=options.SHARE,
-        multiple=True,
-        metavar="SHARE",
-        help="Another limit to show beside 2, 5, 10, 20, 30 and 50 %; may be repeated.",
     )
-    years_ahead: int = option(
-        type=click.IntRange(1, 200), default=10, show_default=True, help="The springs you plan for."
-    )
-    cost_per_day: float | None = option(
-        type=float, metavar="MONEY", help="What one day's delay of feeding costs."
-    )
-    loss: float | None = option(
-        type=float, metavar="MONEY", help="What a killed flush costs, in the same money."
-    )
+    years_ahead: int = option("The springs you plan for.", type=click.IntRange(1, 200), default=10)
+    cost_per_day: float | None = option("What one day's delay of feeding costs.", metavar="MONEY")
+    loss: float | None = option("What a killed flush costs, in the same money.", metavar="MONEY")
 
 
 @click.command()

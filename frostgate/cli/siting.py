@@ -2,73 +2,45 @@
 
 from __future__ import annotations
 
-import re
+import functools
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import option, shared
+from frostgate.cli.options import shared
 from frostgate.errors import InputError
-from frostgate.service.request import Degrees, read_hinted
-from frostgate.units import FOOT_M
+from frostgate.garden.written import parse_elevation_m
+from frostgate.service.request import Degrees, option, read_hinted
 
 if TYPE_CHECKING:
-    from frostgate.climate.siting import ExposureName
     from frostgate.model.records import DailyMinima
     from frostgate.show.siting import Siting
     from frostgate.sources.records import GardenMinima
 
-LOWEST_M, HIGHEST_M = -450.0, 9000.0  # the lowest shore and the highest peak, rounded outward
-
-_ELEVATION = re.compile(r"\s*([-+−]?\d+(?:\.\d+)?)\s*(m|ft)\s*", re.IGNORECASE)
-
-
-def parse_elevation(text: str) -> float:
-    """Read an elevation with its unit, such as ``120m`` or ``400ft``; return it in [m]."""
-    match = _ELEVATION.fullmatch(text)
-    if match is None:
-        raise InputError("not an elevation with its unit", value=text, remedy="Write it as 120m or as 400ft.")
-    number = float(match[1].replace("−", "-"))
-    elevation_m = number * FOOT_M if match[2].lower() == "ft" else number
-    if not LOWEST_M <= elevation_m <= HIGHEST_M:
-        raise InputError("no land lies at such an elevation", value=text, remedy="Check it and its unit.")
-    return elevation_m
-
-
-ELEVATION = options.Written("elevation", parse_elevation)
+ELEVATION = options.Written("elevation", parse_elevation_m)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SitingOptions(options.FileOptions):
     """The options of the command."""
 
-    garden: Path | None = option(
-        type=options.FILE,
-        metavar="FILE",
-        help="Your own minima: date, minimum and, if noted, clear_calm (yes or no).",
-    )
+    garden: Path | None = option("Your own minima: date, minimum and, if noted, clear_calm (yes or no).")
     station_elevation: float | None = option(
-        type=ELEVATION, help="Such as 120m or 400ft.  [default: as the file says]"
+        "Such as 120m or 400ft.  [default: as the file says]", type=ELEVATION
     )
-    garden_elevation: float | None = option(type=ELEVATION, help="Such as 120m or 400ft.")
-    exposure: ExposureName | None = option(
-        type=click.Choice(["open", "wall", "low"]),
-        help="Of the garden: open, sheltered by a wall, or low-lying.",
+    garden_elevation: float | None = option("Such as 120m or 400ft.", type=ELEVATION)
+    exposure: Literal["open", "wall", "low"] | None = option(
+        "Of the garden: open, sheltered by a wall, or low-lying."
     )
     damage_temp: Degrees = shared(options.damage_temp_option)
     nearby: tuple[Path, ...] = option(
-        type=options.FILE,
-        multiple=True,
-        metavar="FILE",
-        help="Another station near the garden, to fill missing days; may be repeated.",
+        "Another station near the garden, to fill missing days; may be repeated."
     )
     combined: Path | None = option(
-        type=options.FILE,
-        metavar="FILE",
-        help="Write the record made of all stations into this table, for today --record.",
+        "Write the record made of all stations into this table, for today --record."
     )
 
 
@@ -93,11 +65,16 @@ def siting(given: SitingOptions) -> None:
 def _find(given: SitingOptions) -> Siting:
     """Find the difference from the station, or from the best-known of several."""
     from frostgate.climate.siting import combine_stations
+    from frostgate.sources.records import read_garden
 
     if given.combined is not None and not given.nearby:
         raise InputError("nothing to combine", value=given.combined, remedy="Name another station: --nearby.")
-    garden = _read_garden(given)
-    records = [given.read(given.file).minima, *(_read_nearby(given, path) for path in given.nearby)]
+    garden = None
+    if given.garden is not None:
+        read = functools.partial(read_garden, given.garden, drop_contradictions=given.drop_contradictions)
+        garden = read_hinted(read, given.unit)
+    another = replace(given, station=None)
+    records = [given.read(given.file).minima, *(another.read(path).minima for path in given.nearby)]
     elevations = (given.station_elevation, *(None for _ in given.nearby))
     sitings = [_site(given, *one, garden) for one in zip(records, elevations, strict=True)]
     if len(records) == 1:
@@ -105,20 +82,6 @@ def _find(given: SitingOptions) -> Siting:
     combined = combine_stations(records, [one.offset for one in sitings])
     best = next(one for one in sitings if one.offset is combined.offset)
     return replace(best, combined=combined)
-
-
-def _read_garden(given: SitingOptions) -> GardenMinima | None:
-    from frostgate.sources.records import read_garden
-
-    path, drop = given.garden, given.drop_contradictions
-    if path is None:
-        return None
-    return read_hinted(lambda unit: read_garden(path, unit=unit, drop_contradictions=drop), given.unit)
-
-
-def _read_nearby(given: SitingOptions, path: Path) -> DailyMinima:
-    """Read another station by the same options, save the pick of one."""
-    return read_hinted(lambda unit: replace(given, unit=unit, station=None).read(path).minima, given.unit)
 
 
 def _site(

@@ -9,11 +9,11 @@ from pathlib import Path
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import option, shared
+from frostgate.cli.options import shared
 from frostgate.errors import InputError
 from frostgate.model.gate import State
 from frostgate.model.records import Completeness
-from frostgate.service.request import Degrees
+from frostgate.service.request import Degrees, option
 
 STATUS = {"open": 0, "shut": 1, "unknown": 3}
 COLOUR = {"open": "green", "shut": "red", "unknown": "yellow"}
@@ -24,37 +24,28 @@ class TodayOptions(options.PlaceOptions):
     """The options of the command: a request, and how it is answered."""
 
     garden: Path | None = shared(options.garden_option)
-    record: Path | None = option(
-        type=options.FILE, help="The station's record of daily minima.  [default: the garden's]"
-    )
-    forecast: Path | None = option(
-        type=options.FILE, help="The forecast; without one the verdict is unknown."
-    )
+    record: Path | None = option("The station's record of daily minima.  [default: the garden's]")
+    forecast: Path | None = option("The forecast; without one the verdict is unknown.")
     offset_spread: Degrees | None = option(
-        type=options.SPREAD, help="How sure --offset is: its spread on a single frost night."
+        "How sure --offset is: its spread on a single frost night.", type=options.SPREAD
     )
     forecast_offset: Degrees | None = option(
-        type=options.OFFSET, help="Garden less forecast, where it is not as --offset."
+        "Garden less forecast, where it is not as --offset.", type=options.OFFSET
     )
     exposed_from: int | None = option(
-        type=int,
-        help="Days from feeding to the first minimum that can do harm.  [default: 1]",
+        "Days from feeding to the first minimum that can do harm.  [default: 1]", metavar="DAYS"
     )
     max_age: float | None = option(
-        type=float,
-        help="Hours after which a forecast is too old to trust.  [default: 48]",
+        "Hours after which a forecast is too old to trust.  [default: 48]", metavar="HOURS"
     )
-    climate_only: bool = option(is_flag=True, help="Answer by the curve alone, without any forecast.")
+    climate_only: bool = option("Answer by the curve alone, without any forecast.")
     forecast_log: Path | None = option(
-        type=options.FILE,
-        help="Keep the forecast in FILE, and learn from its past nights how forecasts err here.",
+        "Keep the forecast in FILE, and learn from its past nights how forecasts err here."
     )
-    observed: Path | None = option(
-        type=options.FILE, help="The garden's own minima; they close the nights of --forecast-log."
-    )
-    time_zone: str | None = option(metavar="ZONE", help="Of the garden, where the forecast does not tell.")
-    offline: bool = option(is_flag=True, help="In a garden: use what is kept and ask nobody.")
-    full: bool = option(is_flag=True, help="In a garden: also what the answer rests on.")
+    observed: Path | None = option("The garden's own minima; they close the nights of --forecast-log.")
+    time_zone: str | None = option("Of the garden, where the forecast does not tell.", metavar="ZONE")
+    offline: bool = option("In a garden: use what is kept and ask nobody.")
+    full: bool = option("In a garden: also what the answer rests on.")
     completeness: Completeness = shared(options.completeness_option)
 
 

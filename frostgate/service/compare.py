@@ -41,7 +41,7 @@ class Lookout:
         """Return a place with its figures, or with why it has none; only its zone where another is wanted."""
         try:
             request, record = self._request_about(site)
-            minima = request.parse_hinted(read_bytes(record), record)
+            minima = request.parse(read_bytes(record), record)
             if self.zones and (zone := self._zone(minima)) not in self.zones:
                 return zone
             climate = compare_record(

@@ -9,41 +9,111 @@ from pathlib import Path
 from typing import Any
 
 from frostgate.errors import FrostgateError, InputError
-from frostgate.feeding.labels import GRADE, read_product
+from frostgate.feeding.labels import GRADE, parse_ec_ms_cm, read_product
 from frostgate.feeding.mix import GroupMix, make_stock, mix_as_measured, mix_for_group
 from frostgate.feeding.phases import phase_named, phases_of, suits
 from frostgate.feeding.safety import refuse_dry, refuse_form
+from frostgate.garden.written import parse_strength
 from frostgate.model.feedings import FeedingKind, Phase, Portion
 from frostgate.model.garden import Garden, PotGroup, Scoop, Site, Stage
 from frostgate.model.products import Product
-from frostgate.units import Measured, Units, written_units
+from frostgate.service.request import option
+from frostgate.units import Measured, Units, parse_length_m, parse_ratio, parse_volume_l, written_units
 
 NO_FILE = Path("the options")  # in place of a garden file's name
+MOST_POTS = 100_000
 _EXACT = 1e-6
+
+
+def read_strength(text: str) -> float:
+    """Read a share of the label's rate; more than the rate is said in %."""
+    percent = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*%\s*", text)
+    return float(percent[1]) / 100.0 if percent and float(percent[1]) > 100.0 else parse_strength(text)
+
+
+def read_ppm(text: str) -> float:
+    """Read parts per million."""
+    match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(?:ppm)?\s*", text, re.IGNORECASE)
+    if match is None or not 0.0 < float(match[1]) < 1e5:
+        raise InputError("not parts per million", value=text, remedy="Write it as 150.")
+    return float(match[1])
+
+
+def _read_volume(text: str) -> Measured:
+    return Measured(parse_volume_l(text), text)
+
+
+def _read_scoop(text: str) -> Measured:
+    """Read a scoop, and space its name as it is shown: ``2.5 tsp``."""
+    return Measured(parse_volume_l(text), re.sub(r"(?<=[\d½¼¾⅓⅔⅛])(?=[a-z])", " ", text.strip().lower()))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MixOptions:
-    """What is to be mixed; where nothing is stated, the garden file, or the usual, holds."""
+    """What is to be mixed; where nothing is stated, the garden file, or the usual, holds.
 
-    group: str | None = None  # only this one of the garden; else all that suit
-    phase: str | None = None  # of the garden's season, in place of products
-    products: tuple[str, ...] = ()  # names of the garden's, or labels
-    strength: float | None = None  # share of the label's rate
-    n_ppm: float | None = None  # nitrogen wanted in the solution [mg/L]
-    pots: int | None = None  # how many, in place of the garden's groups
-    per_pot: Measured | None = None  # solution [L]
-    bucket: Measured | None = None  # [L]
-    scoops: tuple[Measured, ...] = ()  # [L]
-    stage: Stage | None = None
-    height: Measured | None = None  # of the trees [m]
-    dry: bool = False  # the root balls
-    measured: tuple[str, ...] = ()  # NAME=AMOUNT that stands in the bucket already
-    injector: float | None = None  # litres of feed from one of stock
-    stock: Measured | None = None  # of the stock tank [L]
-    ec_limit: float | None = None  # [mS/cm]
-    water_ec: float | None = None  # [mS/cm]
-    units: Units | None = None
+    Volumes are in [L], a height in [m], an EC in [mS/cm].
+    """
+
+    group: str | None = option(
+        "Only this group of the garden file.  [default: all that suit]", metavar="NAME"
+    )
+    phase: str | None = option("Mix what this phase of the garden's season feeds.", metavar="NAME")
+    products: tuple[str, ...] = option(
+        'A product of the garden file by name, or one by its label, such as "First feed 17-5-9 soluble '
+        '2 tsp/gal"; behind it may stand max 3 tsp/gal, 5.1 g/tsp, organic, Mg 2, ec 0.9 mS/cm at 100 ppm N. '
+        "May be repeated.",
+        "--product",
+        default=(),
+        metavar="NAME|LABEL",
+    )
+    strength: float | None = option(
+        "Of the label's rate: full, half, quarter or 75%.  [default: as the phase says, or full]",
+        read=read_strength,
+        metavar="SHARE",
+    )
+    n_ppm: float | None = option("Nitrogen wanted in the solution [mg/L].", read=read_ppm, metavar="PPM")
+    pots: int | None = option("How many pots or trees.", metavar="N")
+    per_pot: Measured | None = option(
+        "Solution for each, such as 3qt or 3l.", read=_read_volume, metavar="VOLUME"
+    )
+    bucket: Measured | None = option(
+        "What the bucket or tank holds, such as 3.5gal.", read=_read_volume, metavar="VOLUME"
+    )
+    scoops: tuple[Measured, ...] = option(
+        "A measure at hand, such as 2.5tsp or 12ml; may be repeated.",
+        "--scoop",
+        default=(),
+        read=_read_scoop,
+        metavar="VOLUME",
+    )
+    stage: Stage | None = option("Of the pots; young roots get half strength at most.")
+    height: Measured | None = option(
+        "Of the trees, where a rate goes by it, such as 6ft.",
+        read=lambda text: Measured(parse_length_m(text), text),
+        metavar="LENGTH",
+    )
+    dry: bool = option("The root balls are dry.", default=False)
+    measured: tuple[str, ...] = option(
+        'Tell what the bucket holds with this in it, such as "First feed=3 tbsp"; may be repeated.',
+        default=(),
+        metavar="NAME=AMOUNT",
+    )
+    injector: float | None = option(
+        "Make a stock solution for this ratio, such as 1:100.", read=parse_ratio, metavar="RATIO"
+    )
+    stock: Measured | None = option(
+        "What the stock tank holds, such as 3.5gal.", read=_read_volume, metavar="VOLUME"
+    )
+    ec_limit: float | None = option(
+        "Mix nothing above it [mS/cm].  [default: 3, from memory]", read=parse_ec_ms_cm, metavar="MS/CM"
+    )
+    water_ec: float | None = option(
+        "Of the water itself, as measured [mS/cm].", read=parse_ec_ms_cm, metavar="MS/CM"
+    )
+    units: Units | None = option(
+        "Of what is shown.  [default: as the garden file, or the quantities, are written]"
+    )
 
 
 def mix_groups(options: MixOptions, written: Garden | None = None) -> tuple[GroupMix, ...]:
@@ -149,6 +219,8 @@ def _own_group(options: MixOptions, garden: Garden, kind: FeedingKind) -> PotGro
     """Make the group that the options describe; without pots, those that one bucket feeds."""
     vessel_l, per_pot_l = garden.vessel_l, options.per_pot.amount if options.per_pot else None
     count = options.pots
+    if count is not None and not 1 <= count <= MOST_POTS:
+        raise InputError(f"pots are counted from 1 to {MOST_POTS}", value=count, remedy="Write it as 12.")
     if kind == "liquid" and options.injector is None:
         if count is None and vessel_l is None:
             how = "Give --pots 9 --per-pot 3qt --bucket 3.5gal, or --bucket alone for one bucketful."

@@ -88,7 +88,7 @@ def know_climate(request: Request, cache: Path, *, autumn: bool = False) -> Site
     def fit() -> SiteClimate:
         from frostgate.climate.site import know_site
 
-        minima = request.parse_hinted(content, record)
+        minima = request.parse(content, record)
         return know_site(minima, start=request.season_start(minima), **settings)
 
     read = ("unit", "station", "hemisphere", "drop_contradictions")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import functools
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import MISSING, dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
@@ -26,6 +26,18 @@ if TYPE_CHECKING:
 Read = TypeVar("Read")
 UnitHint = Literal["F", "C", "tenths-C"]
 Degrees = tuple[float, TemperatureUnit]  # in [°C], and the unit they were written in
+
+
+def option(told: str, *flags: str, **settings: Any) -> Any:  # noqa: ANN401  # stands for a field of any type
+    """Make a field an option of a face: what it means, its flag where that is not its name, how it is read.
+
+    A ``default`` that is a text is read like any other, so that the field itself has none.
+    """
+    default = settings.get("default")
+    return field(
+        default=MISSING if isinstance(default, str) else default,
+        metadata={"flags": flags, "settings": {"help": told, **settings}},
+    )
 
 
 def read_hinted(read: Callable[..., Read], unit: UnitHint | None) -> Read:
@@ -89,22 +101,17 @@ class Request:
         """Read a record, name its suspects and leave them out unless they are kept."""
         from frostgate.climate.quality import find_suspects
 
-        minima = self.parse(read_bytes(file), file, self.unit)
+        minima = self.parse(read_bytes(file), file)
         suspects = find_suspects(minima)
         kept = minima if self.keep_suspects else minima.leave_out(suspects.dates)
         return Past(minima=kept, suspects=suspects, start=self.season_start(minima))
 
-    def parse(self, content: bytes, file: Path, unit: UnitHint | None) -> DailyMinima:
-        """Read the minima from a file's content, all of them, its unit as stated here."""
+    def parse(self, content: bytes, file: Path) -> DailyMinima:
+        """Read all minima from a file's content, by the stated unit only where the file states none."""
         from frostgate.sources.records import parse_minima
 
-        return parse_minima(
-            content, file, unit=unit, station=self.station, drop_contradictions=self.drop_contradictions
-        )
-
-    def parse_hinted(self, content: bytes, file: Path) -> DailyMinima:
-        """Read all minima from a file's content, by the stated unit only where the file states none."""
-        return read_hinted(functools.partial(self.parse, content, file), self.unit)
+        read = functools.partial(parse_minima, content, file, drop_contradictions=self.drop_contradictions)
+        return read_hinted(functools.partial(read, station=self.station), self.unit)
 
     def season_start(self, minima: DailyMinima) -> SeasonStart:
         """Return where seasons begin: in the stated hemisphere, or in that of the record."""

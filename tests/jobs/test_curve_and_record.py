@@ -15,6 +15,10 @@ def record(samples):
     return samples / "oskelmere.dly"
 
 
+def test_a_file_that_states_its_unit_is_read_by_its_own_word(run, record):
+    assert run("record", record, "--unit", "F").out == run("record", record).out != ""
+
+
 def test_the_curve_answer_holds_what_it_promises(run, record):
     answer = run("curve", record, "--threshold", "32F", "--format", "json").json
 

@@ -6,8 +6,8 @@ import re
 
 import pytest
 
-from frostgate.cli.mix import read_ppm, read_strength
 from frostgate.errors import InputError
+from frostgate.service.mix import read_ppm, read_strength
 from frostgate.units import written_units
 
 FIRST = "First feed 17-5-9 soluble 4 tsp/gal"
@@ -142,6 +142,7 @@ def test_a_mix_that_must_not_be_made_is_refused_with_the_reason(run, options, wh
     [
         ([], "nothing to mix is named"),
         (["--product", FIRST], "how much to mix is not stated"),
+        (["--product", FIRST, "--pots", "0"], "pots are counted from 1"),
         (["--product", FIRST, "--pots", "5"], "how much each pot gets is not stated"),
         (["--product", "First feed"], "without its analysis"),
         (["--product", FIRST, *TEN, "--strength", "0"], "a strength is above 0"),

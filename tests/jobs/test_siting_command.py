@@ -5,8 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from frostgate.cli.siting import parse_elevation
-from frostgate.errors import InputError
 from frostgate.sources.records import read_minima
 
 
@@ -124,7 +122,7 @@ def test_several_stations_become_one_record(run, record, tmp_path):
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (("--garden-elevation", "120"), "not an elevation with its unit"),
+        (("--garden-elevation", "120"), "not a length with its unit"),
         (("--garden-elevation", "99999m"), "no land lies"),
         (("--exposure", "roof"), "roof"),
         (("--combined", "out.csv"), "nothing to combine"),
@@ -144,14 +142,3 @@ def test_a_folder_that_is_not_there_is_no_traceback(run, record, tmp_path):
 
     assert done.status == 2
     assert "cannot be written" in done.err
-
-
-@pytest.mark.parametrize(("text", "elevation_m"), [("120m", 120.0), ("1000 FT", 304.8), ("−3.5 m", -3.5)])
-def test_elevations_are_read_with_their_unit(text, elevation_m):
-    assert parse_elevation(text) == pytest.approx(elevation_m)
-
-
-@pytest.mark.parametrize("text", ["", "12", "12 km", "1e3m", "-451m", "9001m"])
-def test_other_elevations_are_refused(text):
-    with pytest.raises(InputError):
-        parse_elevation(text)
