@@ -31,6 +31,7 @@ from tests.journal_cases import NOW, event, minimum, one_of_each
 FORMS = (".csv", ".json")
 ID = "1f0c4a52-7d0e-4b6e-9a53-0e5a3c1b2d4f"
 ROW = f'{ID},2026-04-12T07:00:00,2026-04-12,minimum,,,"{{""tmin_c"": -1.1}}"'
+BARE = ROW.partition('"')[0]  # without a body
 HEADER = ",".join(FIELDS)
 
 
@@ -183,10 +184,14 @@ def test_a_list_in_json_may_be_laid_out_in_any_way():
         (ROW.replace("minimum", "maximum"), 2, "no entry is of this kind"),
         (ROW.replace("minimum", "undo"), 2, "an undo names"),
         (ROW.replace("-1.1", "-111"), 2, "the tmin_c of a minimum is not"),
-        (ROW.replace("-1.1", "NaN"), 2, "the body is not JSON"),
+        (ROW.replace("-1.1", "NaN"), 2, "not plain JSON values"),
         (ROW.replace("{", "["), 2, "the body is not JSON"),
+        (BARE + "[]", 2, "no JSON object as body"),
+        (ROW.replace("}", ', ""tmin_c"": 2}'), 2, "the body is not JSON .'tmin_c' stands there twice"),
+        (ROW.replace("-1.1", "9" * 5000), 2, "the body is not JSON"),
+        (BARE + "[" * 100_000, 2, "the body is not JSON"),
         (ROW.replace(ID, ""), 2, "no text as id"),
-        (ROW.partition('"')[0], 2, "the body is not JSON"),
+        (BARE, 2, "the body is not JSON"),
         (f"{ROW}\n\n{ROW},more", 4, "a cell beside the columns"),
         (f"{ROW}\n{ROW[:-1]}", 3, "not a row of a table"),
         (f'{ROW}\n"', 3, "not a row of a table"),
@@ -221,7 +226,7 @@ OBJECT = json.dumps({"id": ID, "made_at": "2026-04-12T07:00", "on": "2026-04-12"
         (f"[{OBJECT}", 1, "not a list of entries"),
         (f"[\n{OBJECT}\n{OBJECT}]", 3, "not a list of entries"),
         (f"[{OBJECT},]", 1, "not JSON"),
-        (f"[{OBJECT}]\n\n[]", 3, "more after the list's end"),
+        (f"[{OBJECT}]\n\n[]", 3, "not a list of entries and nothing more"),
         (f"[\n{OBJECT},\n{{\"id\": 'x'}}]", 3, "not JSON"),
         (f"[\n{OBJECT},\n\n7]", 4, "not the fields of an entry"),
         (f"[\n{OBJECT},\n{{\"id\": \"1\", \"colour\": \"red\"}}]", 3, "not the fields of an entry"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import io
+import itertools
 import json
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -13,14 +14,13 @@ from typing import Any, NamedTuple, TypeVar
 
 from frostgate.errors import InputError
 from frostgate.files import csv_text, write_whole
-from frostgate.garden.entry_schema import AS_EXPORTED, body_text, check_entry, parse_body, without_twins
+from frostgate.garden.entries import AS_EXPORTED, body_text, check_entry
 from frostgate.garden.journal import Journal
 from frostgate.model.garden import Entry
 
 BOM = "\ufeff"  # by which spreadsheets know UTF-8
 FIELDS = ("id", "made_at", "on", "kind", "group", "undoes", "body")
 
-_BLANKS = frozenset(" \t\r\n")  # between the signs of JSON
 Raw = tuple[int, dict[str, Any]]  # the line on which an entry begins, and its fields as a file has them
 
 
@@ -55,6 +55,18 @@ def write_json(entries: Iterable[Entry]) -> str:
     return "[\n" + ",\n".join(lines) + "\n]\n" if lines else "[]\n"
 
 
+def _without_twins(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """Make a JSON object, but of no key twice: one of the two would be lost."""
+    made = dict(pairs)
+    if len(made) < len(pairs):
+        twin = next(key for key in made if sum(other == key for other, _ in pairs) > 1)
+        raise ValueError(f"{twin!r} stands there twice")
+    return made
+
+
+_DECODER = json.JSONDecoder(object_pairs_hook=_without_twins)
+
+
 def read_table(text: str, path: Path) -> Iterator[Raw]:
     """Read a table's rows as a spreadsheet may have saved it: any separator, order, quoting, line ends."""
     text = text.removeprefix(BOM)
@@ -67,46 +79,45 @@ def read_table(text: str, path: Path) -> Iterator[Raw]:
         shown = ", ".join(header)
         raise InputError("not the columns of a journal", file=path, line=line, value=shown, remedy=remedy)
     for line, cells in rows:
-        named = [*names, *[""] * (len(cells) - len(names))]
-        if any(cell for name, cell in zip(named, cells, strict=False) if not name):
-            remedy = "Remove what does not belong there."
-            raise InputError("a cell beside the columns", file=path, line=line, remedy=remedy)
-        row: dict[str, Any] = {name: cell or None for name, cell in zip(named, cells, strict=False) if name}
+        row: dict[str, Any] = {}
+        for name, cell in itertools.zip_longest(names, cells, fillvalue=""):
+            if cell and not name:
+                remedy = "Remove what does not belong there."
+                raise InputError("a cell beside the columns", file=path, line=line, remedy=remedy)
+            row[name] = cell or None
+        body = row["body"] or ""
         try:
-            yield line, row | {"body": parse_body(row.get("body") or "")}
-        except InputError as fault:
-            what = f"the body is {fault.what}"
-            raise InputError(what, file=path, line=line, value=fault.value, remedy=fault.remedy) from None
+            yield line, row | {"body": _DECODER.decode(body)}
+        except (ValueError, RecursionError) as fault:
+            what = f"the body is not JSON ({fault})"
+            raise InputError(what, file=path, line=line, value=body, remedy=AS_EXPORTED) from None
 
 
 def _rows(text: str, separator: str, path: Path) -> Iterator[tuple[int, list[str]]]:
     """Return the rows that hold anything, each with the line it begins on."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
-    while True:
-        line = reader.line_num + 1
-        try:
-            cells = [cell.strip() for cell in next(reader)]
-        except StopIteration:
-            return
-        except csv.Error as fault:
-            remedy = "Mend the quotation marks."
-            raise InputError(f"not a row of a table ({fault})", file=path, line=line, remedy=remedy) from None
-        if any(cells):
-            yield line, cells
+    line = 1
+    try:
+        for row in reader:
+            cells = [cell.strip() for cell in row]
+            if any(cells):
+                yield line, cells
+            line = reader.line_num + 1
+    except csv.Error as fault:
+        what, remedy = f"not a row of a table ({fault})", "Mend the quotation marks."
+        raise InputError(what, file=path, line=line, remedy=remedy) from None
 
 
 def read_json(text: str, path: Path) -> Iterator[Raw]:
     """Read the entries of a list in JSON, however it is laid out."""
-    decoder = json.JSONDecoder(object_pairs_hook=without_twins)
+    if re.fullmatch(r"\s*\[\s*\]\s*", text):
+        return
     remedy = "Leave it as the export has it: one list of entries."
-    before = "["  # the sign that stands before an entry
-    at, line = _to_next(text, 0, 0, 1)
-    while text.startswith(before, at):
-        at, line = _to_next(text, at, at + 1, line)
-        if before == "[" and text.startswith("]", at):
-            break
+    before, end, line = re.compile(r"\s*\[\s*"), 0, 1
+    while begins := before.match(text, end):
+        line += begins[0].count("\n")
         try:
-            fields, end = decoder.raw_decode(text, at)
+            fields, end = _DECODER.raw_decode(text, begins.end())
         except (ValueError, RecursionError) as fault:
             line = getattr(fault, "lineno", line)
             raise InputError(f"not JSON ({fault})", file=path, line=line, remedy=remedy) from None
@@ -114,22 +125,13 @@ def read_json(text: str, path: Path) -> Iterator[Raw]:
             shown = ", ".join(fields) if isinstance(fields, dict) else fields
             raise InputError("not the fields of an entry", file=path, line=line, value=shown, remedy=remedy)
         yield line, fields
-        at, line = _to_next(text, at, end, line)
-        before = ","
-    what = "not a list of entries"
-    if text.startswith("]", at):
-        at, line = _to_next(text, at, at + 1, line)
-        if at == len(text):
-            return
-        what = "more after the list's end"
-    raise InputError(what, file=path, line=line, remedy=remedy)
-
-
-def _to_next(text: str, at: int, end: int, line: int) -> tuple[int, int]:
-    """Step from ``at`` to ``end`` and over blanks; return the place and its line."""
-    while text[end : end + 1] in _BLANKS:
-        end += 1
-    return end, line + text.count("\n", at, end)
+        line += text.count("\n", begins.end(), end)
+        before = re.compile(r"\s*,\s*")
+    rest = text[end:].lstrip()
+    odd = rest.removeprefix("]").lstrip()
+    if odd or not rest:
+        line = text.count("\n", 0, len(text) - len(odd)) + 1
+        raise InputError("not a list of entries and nothing more", file=path, line=line, remedy=remedy)
 
 
 WRITERS: dict[str, Callable[[Iterable[Entry]], str]] = {".csv": write_table, ".json": write_json}

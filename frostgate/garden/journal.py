@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from frostgate.errors import FrostgateError, InputError
 from frostgate.files import AnyPath
-from frostgate.garden.entry_schema import body_text, check_entry
+from frostgate.garden.entries import body_text, check_entry
 from frostgate.model.garden import ENTRY_KINDS, Entry, EntryKind
 from frostgate.model.gate import State
 
