@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from frostgate.feeding.shopping import MixedFeeding
+from frostgate.feeding.mix import MixedFeeding
 from frostgate.model.feedings import Bucket, Dose, Feeding, Mix
 from frostgate.model.garden import Garden, PotGroup, Site
 from frostgate.model.products import Analysis, Product

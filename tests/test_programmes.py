@@ -9,8 +9,8 @@ from dataclasses import replace
 import pytest
 
 from frostgate.errors import UnsafeMixError
+from frostgate.feeding.mix import mix_season
 from frostgate.feeding.season import plan_season
-from frostgate.feeding.shopping import mix_season
 from frostgate.model.feedings import NoFeeding
 from frostgate.show.mixes import next_feedings, say_mix
 from frostgate.show.programmes import all_notes, programme_answer, programme_lines

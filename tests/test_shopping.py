@@ -13,8 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.console import Console
 
-from frostgate.errors import InputError
-from frostgate.feeding.shopping import MixedFeeding, Need, Shopping, mix_season, season_shopping, taken_g
+from frostgate.feeding.mix import MixedFeeding, mix_season
+from frostgate.feeding.shopping import Need, Shopping, season_shopping, taken_g
 from frostgate.model.feedings import Bucket, Dose, Feeding, Mix
 from frostgate.model.garden import Garden, Site
 from frostgate.model.products import Analysis, Product
@@ -48,10 +48,10 @@ def mix(*doses: Dose, fillings: int = 1, laid: tuple[Dose, ...] = (), pots: int 
     return Mix(buckets=buckets, ppm={}, per_pot_mg={}, pots=pots, per_pot=laid)
 
 
-def needs(mixes, garden=GARDEN, margin=0.1):
+def needs(mixes, garden=GARDEN):
     """What feedings with these mixes take."""
     mixed = [MixedFeeding(feeding=feeding(), mix=one) for one in mixes]
-    return season_shopping(garden, mixed, margin).needs
+    return season_shopping(garden, mixed).needs
 
 
 def need(**given) -> Need:
@@ -90,19 +90,19 @@ def test_only_what_is_still_to_come_is_bought(status, counted):
 
 
 @pytest.mark.parametrize(
-    ("grams", "pack_g", "margin", "packages"),
+    ("grams", "pack_g", "packages"),
     [
-        (1000.0, 1000.0, 0.0, 1),
-        (1000.1, 1000.0, 0.0, 2),
-        (2000.0, 1100.0, 0.1, 2),
-        (3.0, 3.3, 0.1, 1),  # 3 x 1.1 is a little more than 3.3 in binary fractions
-        (1e-3, 1000.0, 0.1, 1),
+        (1000.0, 1100.0, 1),
+        (1000.1, 1100.0, 2),
+        (2000.0, 1100.0, 2),
+        (3.0, 3.3, 1),  # 3 x 1.1 is a little more than 3.3 in binary fractions
+        (1e-3, 1000.0, 1),
     ],
 )
-def test_packages_are_whole_and_a_full_one_is_not_two(grams, pack_g, margin, packages):
+def test_packages_are_whole_and_a_full_one_is_not_two(grams, pack_g, packages):
     garden = replace(GARDEN, products=(replace(FIRST, pack_g=pack_g),))
 
-    assert needs([mix(dose(FIRST, grams))], garden, margin)[0].packages == packages
+    assert needs([mix(dose(FIRST, grams))], garden)[0].packages == packages
 
 
 @pytest.mark.parametrize(
@@ -124,26 +124,14 @@ def test_a_sum_with_a_price_missing_is_at_least_so_much():
     assert [(one.cost, one.is_complete) for one in sums] == [(17.2, True), (17.2, False), (None, False)]
 
 
-@pytest.mark.parametrize("margin", [-0.1, float("nan"), float("inf")])
-def test_a_margin_that_is_none_is_refused(margin):
-    with pytest.raises(InputError, match="margin is a share"):
-        needs([], GARDEN, margin)
-
-
-def test_a_product_that_is_not_in_the_garden_is_named():
-    with pytest.raises(InputError, match="no product of this name"):
-        needs([mix(dose(product("Other"), 1.0))])
-
-
 @settings(derandomize=True, deadline=None, max_examples=60)
-@given(st.lists(st.tuples(st.sampled_from([FIRST, SALT, KELP]), st.floats(0.1, 1e4), st.integers(1, 9))),
-       st.floats(0.0, 1.0))  # fmt: skip
-def test_nothing_is_lost_on_the_way_to_the_shop(doses, margin):
-    found = needs([mix(dose(of, g), fillings=n) for of, g, n in doses], GARDEN, margin)
+@given(st.lists(st.tuples(st.sampled_from([FIRST, SALT, KELP]), st.floats(0.1, 1e4), st.integers(1, 9))))
+def test_nothing_is_lost_on_the_way_to_the_shop(doses):
+    found = needs([mix(dose(of, g), fillings=n) for of, g, n in doses])
 
     assert sum(one.planned_g for one in found) == pytest.approx(sum(g * n for _, g, n in doses))
     for one in found:
-        assert one.grams == pytest.approx(one.planned_g * (1 + margin))
+        assert one.grams == pytest.approx(one.planned_g * 1.1)
         if one.packages is not None:
             assert (one.packages - 1) * one.product.pack_g < one.grams
             assert one.grams <= one.packages * one.product.pack_g * (1 + 1e-8)

@@ -1,4 +1,4 @@
-"""Days that are shut to feeding: the growing year, a forecast frost, local rules, the season's end."""
+"""When feeding is allowed: the growing year, a frost, local rules, the season's end, a season under way."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from frostgate.feeding.season import plan_season
-from frostgate.feeding.stop import autumn_date, growing_year
+from frostgate.feeding.stop import autumn_date, growing_year, hold, judge_season
 from frostgate.model.curves import FrostCurve
-from frostgate.model.feedings import NoFeeding
-from frostgate.model.gate import Policy
+from frostgate.model.feedings import Done, Feeding, NoFeeding, Programme, SeasonFacts
+from frostgate.model.gate import Policy, Reason, Verdict
 from frostgate.seasons import NORTH, SOUTH
 from tests.season_cases import DAY, FIRST_FROST, GATE, STOP, dates, facts, fed, garden, plan, to_come
 
@@ -156,3 +156,78 @@ def test_in_the_south_autumn_comes_half_a_year_earlier():
 
 def test_where_frosts_are_too_rare_there_is_no_date():
     assert autumn_date(autumn(70, share=0.3), 0.5, dt.date(2026, 5, 16)) is None
+
+
+ENDS = dt.date(2026, 9, 1)
+GATES = Reason("within-limit", {"risk": 0.05, "limit": 0.1})
+WOKEN = Done(on=GATE, group="plums", phase="wake-up", kind="liquid")
+
+
+def answer(today, state="shut", stop=ENDS, done=(WOKEN,), gate_open=True, frost_on=()):
+    verdict = Verdict(on=today, state=state, reasons=(GATES,), risk_tolerance=0.1, risk_today=0.9,
+                      earliest_date=dt.date(2027, 5, 13), by_risk=((0.1, dt.date(2027, 5, 13)),))  # fmt: skip
+    facts = SeasonFacts(today=today, gate=GATE, gate_open=gate_open, done=done, frost_on=frost_on)
+    programme = Programme(feedings=(), gate=GATE, stop=stop, n_per_pot_g=(), notes=())
+    return judge_season(verdict, programme, facts, NORTH)
+
+
+@pytest.mark.parametrize("state", ["open", "shut"])
+def test_until_the_frost_season_ends_the_gates_answer_stands(state):
+    """Fed in May, a frost in June would still kill the flush: the gate is about just that."""
+    found = answer(dt.date(2026, 6, 10), state)
+    assert (found.state, found.reasons) == (state, (GATES,))
+
+
+def test_from_the_next_frost_season_on_feeding_goes_on_until_the_stop():
+    """From August the gate speaks of next spring."""
+    found = answer(dt.date(2026, 8, 20))
+    assert found.state == "open"
+    assert found.reasons == (Reason("season-goes-on", {"stop": ENDS}),)
+    assert (found.earliest_date, found.by_risk, found.risk_today) == (None, (), None)
+    assert answer(ENDS).state == "open"
+
+
+@pytest.mark.parametrize("state", ["open", "shut"])
+def test_past_the_stop_nothing_is_fed(state):
+    found = answer(ENDS + dt.timedelta(days=1), state)
+    assert found.state == "shut"
+    assert found.reasons == (Reason("season-ended", {"stop": ENDS}),)
+
+
+def test_past_an_early_stop_the_gate_opens_nothing():
+    assert answer(dt.date(2026, 7, 20), "open", stop=dt.date(2026, 7, 10), done=()).state == "shut"
+
+
+def test_an_autumn_frost_in_the_forecast_shuts():
+    found = answer(dt.date(2026, 8, 20), frost_on=(dt.date(2026, 8, 23),))
+    assert found.state == "shut"
+    assert found.reasons == (Reason("frost-forecast", {"morning": dt.date(2026, 8, 23)}),)
+
+
+@pytest.mark.parametrize("today", [dt.date(2026, 6, 10), dt.date(2026, 8, 20), dt.date(2026, 9, 20)])
+def test_unknown_stays_unknown(today):
+    assert answer(today, "unknown").reasons == (GATES,)
+
+
+def test_where_the_stop_is_not_known_the_autumn_is_unknown():
+    assert answer(dt.date(2026, 8, 20), stop=None).state == "unknown"
+
+
+@pytest.mark.parametrize("given", [{"done": ()}, {"gate_open": False}])
+def test_a_garden_that_was_not_fed_waits_for_the_gate(given):
+    assert answer(dt.date(2026, 8, 20), **given).reasons == (GATES,)
+
+
+def second_feeding(status):
+    return Feeding(date=GATE, group="plums", phase="wake-up", kind="liquid", portions=(), number=2,
+                   status=status, not_before_gate=True, reason="10 days after the last one")  # fmt: skip
+
+
+@pytest.mark.parametrize(("state", "status"), [("open", "due"), ("shut", "held"), ("unknown", "held")])
+def test_nothing_is_due_unless_the_morning_is_open(state, status):
+    feedings = tuple(map(second_feeding, ("due", "planned", "done")))
+    programme = Programme(feedings=feedings, gate=GATE, stop=ENDS, n_per_pot_g=(), notes=())
+    verdict = Verdict(on=GATE, state=state, reasons=(GATES,), risk_tolerance=0.1)
+    held = hold(programme, verdict)
+    assert [one.status for one in held.feedings] == [status, "planned", "done"]
+    assert ("open" in held.feedings[0].reason) == (status == "held")

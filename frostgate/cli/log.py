@@ -15,7 +15,6 @@ import click
 from frostgate.cli import options
 from frostgate.cli.options import cache_folder, clock, echo_json, garden_option, named_garden
 from frostgate.errors import FrostgateError, InputError
-from frostgate.feeding.shopping import mix_season, taken_g
 from frostgate.files import decode, read_bytes
 from frostgate.garden.entries import Fed, feeding_body, parse_fed
 from frostgate.garden.exchange import form_of, import_entries, is_kept, read_export, write_export
@@ -175,7 +174,9 @@ def due(book: LogBook, name: str | None) -> None:
 
     Where something else went in, log it with: frostgate log feed.
     """
-    from frostgate.service.season import know_season, planned  # with the gate, which no other entry asks
+    from frostgate.feeding.mix import mix_season  # with the gate, which no other entry asks
+    from frostgate.feeding.shopping import taken_g
+    from frostgate.service.season import know_season, planned
 
     wanted = None if name is None else book.group(name).name
     programme, _ = planned(know_season(book.garden, Request(), clock(), cache_folder()))

@@ -1,25 +1,69 @@
-"""What to mix for a group of pots: buckets, top-dressings, stock solutions."""
+"""What to mix for a group of pots: buckets, top-dressings, stock solutions; and for the feedings to come."""
 
 from __future__ import annotations
 
+import functools
 import itertools
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from frostgate.errors import InputError
+from frostgate.errors import InputError, UnsafeMixError
 from frostgate.feeding import safety
 from frostgate.feeding.labels import weigh_measured
 from frostgate.feeding.scoops import measure, weigh_out
-from frostgate.feeding.solution import ec_ms_cm, elements_mg
-from frostgate.feeding.strength import CALM, Part, part_of, parts_of, refuse_above_label
-from frostgate.model.feedings import Bucket, Dose, FeedingKind, Mix, Portion
+from frostgate.feeding.solution import Part, elements_mg, known_ec_ms_cm, part_of, parts_of
+from frostgate.model.feedings import Bucket, Dose, Feeding, FeedingKind, Mix, Portion
 from frostgate.model.garden import Garden, PotGroup
 from frostgate.model.products import Product
-from frostgate.units import Units, say_mass, say_volume
+from frostgate.units import Units, say_volume
 
+SETTLED = frozenset({"done", "left out"})
 _EXACT = 1e-6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroupMix:
+    """What is mixed for one group."""
+
+    group: PotGroup | None  # None for one bucketful
+    phase: str | None = None  # of the season, where one was named
+    mix: Mix
+    ratio: float | None = None  # of an injector [litres of feed from one of stock]; its tank is the bucket
+    units: Units  # to show it in
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MixedFeeding:
+    """A feeding and what is mixed for its group."""
+
+    feeding: Feeding  # its reason also tells of a mix that must not be made
+    mix: Mix | None  # None where the feeding is done or left out, or its mix must not be made
+    refusal: str | None = None  # why it must not be made
+
+
+def mix_season(garden: Garden, feedings: Iterable[Feeding]) -> tuple[MixedFeeding, ...]:
+    """Work out the mix of every feeding that is still to come."""
+
+    @functools.cache
+    def mixed_as(
+        group: str, portions: tuple[Portion, ...], kind: FeedingKind
+    ) -> tuple[Mix | None, str | None]:
+        try:
+            return mix_for_group(garden, garden.group(group), portions, kind), None
+        except (UnsafeMixError, InputError) as refusal:
+            return None, str(refusal)
+
+    def mixed(feeding: Feeding) -> MixedFeeding:
+        if feeding.status in SETTLED:
+            return MixedFeeding(feeding=feeding, mix=None)
+        mix, refusal = mixed_as(feeding.group, feeding.portions, feeding.kind)
+        if refusal is not None:
+            feeding = replace(feeding, reason=f"{feeding.reason}; not mixed: {refusal}")
+        return MixedFeeding(feeding=feeding, mix=mix, refusal=refusal)
+
+    return tuple(map(mixed, feedings))
 
 
 def mix_for_group(
@@ -36,13 +80,17 @@ def mix_for_group(
         raise InputError(
             f"how much solution {group.name!r} gets is not stated", remedy='Add per_pot = "3 qt".'
         )
-    empty = split_into_buckets(group.count, group.per_pot_l, garden.vessel_l)
-    filled = {
-        bucket: replace(bucket, doses=_measure(garden, parts, bucket.volume_l))
-        for bucket in dict.fromkeys(empty)
-    }
-    notes = (*_bucket_notes(garden, group.per_pot_l), *safety.warn_of_young(group, parts))
-    return _make_mix(garden, [filled[bucket] for bucket in empty], group.count, notes)
+    buckets = split_into_buckets(group.count, group.per_pot_l, garden.vessel_l)
+    notes = []
+    if garden.vessel_l is None:
+        notes.append("No bucket or tank is stated: all is mixed at once.")
+    elif not buckets[0].pots:
+        share, vessel = (say_volume(litres, garden.units) for litres in (group.per_pot_l, garden.vessel_l))
+        fillings = f"{len(buckets) // group.count} fillings for each pot"
+        notes.append(f"One pot needs {share}, more than the bucket of {vessel} holds: {fillings}.")
+    notes += safety.warn_of_young(group, parts)
+    fill = functools.cache(lambda bucket: replace(bucket, doses=_measure(garden, parts, bucket.volume_l)))
+    return _make_mix(garden, [fill(bucket) for bucket in buckets], group.count, notes)
 
 
 def mix_as_measured(
@@ -59,7 +107,7 @@ def mix_as_measured(
         safety.refuse_form(product, "liquid")
         grams = weigh_measured(text, product.density_g_ml)
         part = replace(part_of(product, ()), asked_g=grams / volume_l, grams=grams / volume_l)
-        refuse_above_label(part)
+        safety.refuse_above_label(part)
         parts.append(part)
         doses.append(Dose(product=product, grams=grams, wanted_g=grams, spoons=text.strip()))
     bucket = Bucket(volume_l=volume_l, pots=pots, doses=tuple(doses))
@@ -70,7 +118,7 @@ def _dress(garden: Garden, group: PotGroup, parts: Sequence[Part]) -> Mix:
     """Tell what is laid on one pot, or around one tree."""
     doses = _measure(garden, parts)
     warnings = (
-        *_cap_notes(garden, parts),
+        *safety.warn_of_tree(parts, garden.units),
         *safety.warn_of_young(group, parts),
         *safety.warn_of_doses(doses, garden),
     )
@@ -109,30 +157,6 @@ def _measure(garden: Garden, parts: Sequence[Part], litres: float = 1.0) -> tupl
     return tuple(measure(part.product, part.grams * litres, part.limit_g * litres, **tools) for part in parts)
 
 
-def _bucket_notes(garden: Garden, per_pot_l: float) -> Iterator[str]:
-    """Tell where no bucket is stated, or one pot needs more than it holds."""
-    vessel_l = garden.vessel_l
-    if vessel_l is None:
-        yield "No bucket or tank is stated: all is mixed at once."
-    elif per_pot_l > vessel_l * (1.0 + _EXACT):
-        fillings = math.ceil(per_pot_l / vessel_l - _EXACT)
-        yield (
-            f"One pot needs {say_volume(per_pot_l, garden.units)}, more than the bucket of "
-            f"{say_volume(vessel_l, garden.units)} holds: {fillings} fillings for each pot."
-        )
-
-
-def _cap_notes(garden: Garden, parts: Sequence[Part]) -> Iterator[str]:
-    """Tell where a rate by height would pass the label's largest rate for a tree."""
-    for part in parts:
-        if part.most is not None and part.grams >= part.most_g and part.asked_g > part.most_g * (1.0 + CALM):
-            asked = say_mass(part.asked_g, garden.units)
-            yield (
-                f"{part.product.name}: by height a tree would get {asked}; the label allows "
-                f"{part.most.text} and no more."
-            )
-
-
 def _parts(
     garden: Garden,
     group: PotGroup | None,
@@ -147,7 +171,7 @@ def _parts(
         safety.refuse_form(garden.product(portion.product), kind)
     parts = parts_of(garden, group, portions, kind)
     for part in parts:
-        refuse_above_label(part)
+        safety.refuse_above_label(part)
     return parts
 
 
@@ -165,13 +189,14 @@ def _make_mix(
         *safety.warn_of_solution(grams_l, garden.rules),
         *safety.warn_of_doses(doses, garden),
     )
+    known_ec, silent = known_ec_ms_cm(grams_l, garden.rules)
     largest_l = max(bucket.volume_l for bucket in buckets)
     return Mix(
         buckets=tuple(buckets),
         ppm=ppm,
         per_pot_mg={element: mg_l * volume_l / pots for element, mg_l in ppm.items()} if pots else {},
         pots=pots,
-        ec_ms_cm=ec_ms_cm(grams_l, garden.rules),
+        ec_ms_cm=None if silent else known_ec,
         warnings=tuple(dict.fromkeys(warnings)),
         cautions=safety.usual_cautions(largest_l, garden.units),
     )
@@ -183,17 +208,6 @@ def _grams_l(buckets: Sequence[Bucket], dilution: float) -> dict[Product, float]
     for dose in itertools.chain.from_iterable(bucket.doses for bucket in buckets):
         grams.setdefault(dose.product, []).append(dose.grams)
     return {product: math.fsum(masses) / volume_l for product, masses in grams.items()}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GroupMix:
-    """What is mixed for one group."""
-
-    group: PotGroup | None  # None for one bucketful
-    phase: str | None = None  # of the season, where one was named
-    mix: Mix
-    ratio: float | None = None  # of an injector [litres of feed from one of stock]; its tank is the bucket
-    units: Units  # to show it in
 
 
 def make_stock(

@@ -6,8 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from frostgate.errors import UnsafeMixError
 from frostgate.feeding.scoops import SCALE_STEP_G, is_too_small, is_weighed
-from frostgate.feeding.solution import elements_mg, lacking_ec, least_ec_ms_cm
-from frostgate.feeding.strength import CALM, ROUNDING, Part
+from frostgate.feeding.solution import ROUNDING, Part, elements_mg, known_ec_ms_cm
 from frostgate.model.feedings import Dose, SeasonRules
 from frostgate.model.garden import Garden, PotGroup
 from frostgate.model.products import Product
@@ -28,6 +27,7 @@ INJECTED = (
     "Solubility is not known here: where some of the stock stays undissolved, use a smaller ratio.",
     "Check what comes out of the hose with a conductivity meter: injectors drift.",
 )
+CALM = 1e-6  # of a limit: no rounding of figures alone stops a mix
 CONSTANT_N_PPM = (150, 250)  # University of Massachusetts, constant feed
 _LIFTED_L = (10.0, 60.0)  # buckets that are heavy, and not yet tanks that nobody lifts
 
@@ -54,17 +54,29 @@ def refuse_form(product: Product, kind: str) -> None:
         )
 
 
+def refuse_above_label(part: Part) -> None:
+    """Stop what is stronger, or more, than its label allows."""
+    if part.most is None or part.grams <= part.most_g * (1.0 + CALM):
+        return
+    ppm = elements_mg({part.product: part.grams})["N"] if part.most.per == "litre" else 0.0
+    do = "Mix it weaker" if part.most.per == "litre" else "Lay less"
+    more = "; if the label allows more than its rate, state that as its maximum"
+    raise UnsafeMixError(
+        f"{part.product.name!r} would be {part.grams / part.most_g:.3g} times what its label allows"
+        f"{f' ({ppm:.0f} ppm N)' if ppm else ''}: at most {part.most.text}",
+        remedy=f"{do}{more if part.most is part.product.rate else ''}.",
+    )
+
+
 def refuse_salty(grams_l: Mapping[Product, float], rules: SeasonRules) -> None:
     """Stop a solution whose known conductivity alone is above the limit."""
-    least, limit = least_ec_ms_cm(grams_l, rules), rules.ec_limit_ms_cm
-    if least > limit * (1.0 + CALM):
+    least, _ = known_ec_ms_cm(grams_l, rules)
+    if least > rules.ec_limit_ms_cm * (1.0 + CALM):
         remedy = "Mix it weaker, or without one of its products."
-        if (rules.water_ec_ms_cm or 0.0) >= limit:
+        if (rules.water_ec_ms_cm or 0.0) >= rules.ec_limit_ms_cm:
             remedy = "The water itself is at the limit: use other water, such as rain water."
-        raise UnsafeMixError(
-            f"the solution would have {least:.2f} mS/cm, and {limit:g} is the limit: salt burns roots",
-            remedy=remedy,
-        )
+        limit = f"{rules.ec_limit_ms_cm:g} is the limit: salt burns roots"
+        raise UnsafeMixError(f"the solution would have {least:.2f} mS/cm, and {limit}", remedy=remedy)
 
 
 def refuse_calcium(products: Sequence[Product]) -> None:
@@ -119,16 +131,16 @@ def warn_of_young(group: PotGroup | None, parts: Sequence[Part], *, measured: bo
 
 def warn_of_solution(grams_l: Mapping[Product, float], rules: SeasonRules) -> Iterator[str]:
     """Tell what to mind about a solution, by its products and their concentrations [g/L]."""
-    pairs = list(_clashes(list(grams_l)))
-    if pairs:
+    if pairs := list(_clashes(list(grams_l))):
         calcium, others = (", ".join(dict.fromkeys(side)) for side in zip(*pairs, strict=True))
         yield (
             f"The calcium of {calcium} stays dissolved beside the {others} only in a dilute feed: use it at "
             "once, and never mix their concentrates."
         )
-    silent = ", ".join(product.name for product in lacking_ec(grams_l))
+    _, silent = known_ec_ms_cm(grams_l, rules)
     if silent:
-        yield f"EC is not known, so it was not held against the limit: no label value for {silent}."
+        names = ", ".join(product.name for product in silent)
+        yield f"EC is not known, so it was not held against the limit: no label value for {names}."
     elif rules.water_ec_ms_cm is None and grams_l:
         yield "EC is without the water's own, which is not stated: measure it, for hard water adds to it."
     for product in grams_l:
@@ -143,11 +155,22 @@ def warn_of_solution(grams_l: Mapping[Product, float], rules: SeasonRules) -> It
         )
 
 
+def warn_of_tree(parts: Sequence[Part], units: Units) -> Iterator[str]:
+    """Tell where a rate by height would pass the label's largest rate for a tree."""
+    for part in parts:
+        if part.most is not None and part.grams >= part.most_g and part.asked_g > part.most_g * (1.0 + CALM):
+            asked = f"by height a tree would get {say_mass(part.asked_g, units)}"
+            yield f"{part.product.name}: {asked}; the label allows {part.most.text} and no more."
+
+
 def warn_of_doses(doses: Sequence[Dose], garden: Garden) -> Iterator[str]:
     """Tell where measuring is rough, a density is a default, or nitrogen comes slowly."""
     for dose in doses:
         yield from _warn_of_measuring(dose, garden)
-    yield from _warn_of_density(doses)
+    unsure = dict.fromkeys(dose.product for dose in doses if _is_unsure(dose))
+    if unsure:
+        taken = (f"{one.name} {one.density_g_ml * TEASPOON_ML:.2g} g a teaspoon" for one in unsure)
+        yield f"Weigh it: a default density can be off by a fifth; taken here: {', '.join(taken)}."
     for product in dict.fromkeys(dose.product for dose in doses):
         if product.organic and product.analysis.n:
             yield (
@@ -168,16 +191,8 @@ def _warn_of_measuring(dose: Dose, garden: Garden) -> Iterator[str]:
         yield f"{dose.spoons} of {name} is {abs(dose.rounding) * 100:.0f} % {side} than wanted: {do}."
 
 
-def _warn_of_density(doses: Sequence[Dose]) -> Iterator[str]:
-    """Tell of default densities, save of what is weighed by a rate that is a mass itself."""
-    unsure = dict.fromkeys(
-        dose.product
-        for dose in doses
-        if dose.product.density_from == "default"
-        and not (is_weighed(dose) and (dose.product.rate is None or dose.product.weighed))
-    )
-    if unsure:
-        taken = ", ".join(
-            f"{product.name} {product.density_g_ml * TEASPOON_ML:.2g} g a teaspoon" for product in unsure
-        )
-        yield f"Weigh it: a default density can be off by a fifth; taken here: {taken}."
+def _is_unsure(dose: Dose) -> bool:
+    """Return whether a default density matters: not for what is weighed by a rate that is a mass itself."""
+    product = dose.product
+    by_mass = is_weighed(dose) and (product.rate is None or product.weighed)
+    return product.density_from == "default" and not by_mass

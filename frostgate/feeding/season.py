@@ -1,28 +1,38 @@
-"""The season's programme: all groups' feedings, and what shaped them in words."""
+"""The season's programme: each group's feedings in turn, within its nitrogen, and what shaped them."""
 
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from frostgate.errors import InputError
-from frostgate.feeding.phases import (
-    IN_THE_GROUND,
-    is_led_by_nitrogen,
-    missing_phases,
-    phases_of,
-    suits,
+from frostgate.feeding.phases import IN_THE_GROUND, is_led_by_nitrogen, missing_phases, phases_of, suits
+from frostgate.feeding.solution import parts_of
+from frostgate.feeding.stop import PRACTICE, TAPER_DAYS, Days, Place, find_stop
+from frostgate.model.feedings import (
+    Anchor,
+    Done,
+    Feeding,
+    FeedingKind,
+    NoFeeding,
+    Phase,
+    Programme,
+    SeasonFacts,
 )
-from frostgate.feeding.stop import PRACTICE, TAPER_DAYS, Days, find_stop
-from frostgate.feeding.strength import parts_of
-from frostgate.feeding.succession import UNPLANNED, WHOLE_GARDEN, Succession, feeding_of, is_for
-from frostgate.model.feedings import Feeding, FeedingKind, NoFeeding, Phase, Programme, SeasonFacts
 from frostgate.model.garden import Garden, PotGroup
 from frostgate.seasons import say_date, say_day
 
 TAPER_REASON = f"nothing led by nitrogen in the last {TAPER_DAYS // 7} weeks before the stop ({PRACTICE})"
+SEEN = ("bud break", "fruit set")  # anchors that only the grower can see
+LOG_BUDS = "once buds move: log bud break"
+ROUTINE = "days after the last one"
+UNPLANNED = "not in the plan"
+WHOLE_GARDEN = ""  # the group of a feeding that was logged for all
+
+_Given = list[float | None]  # nitrogen of a group's feedings for one pot [g]; None where it is not known
 
 
 def plan_season(garden: Garden, facts: SeasonFacts) -> Programme:
@@ -37,36 +47,29 @@ def plan_season(garden: Garden, facts: SeasonFacts) -> Programme:
     days = None
     if facts.gate is not None and stop is not None:
         days = Days(facts=facts, gate=facts.gate, stop=stop, rules=garden.no_feeding)
-    budgets = [(group, _feed(garden, group, facts, phases, days)) for group in garden.groups]
-    feedings = [feeding for _, budget in budgets for feeding in budget.feedings]
+    feedings: list[Feeding] = []
+    given: dict[str, _Given] = {}
+    for group in garden.groups:
+        in_turn = _feed(garden, group, facts, phases, days)
+        kept, given[group.name] = _within_nitrogen(garden, group, in_turn, facts, days)
+        feedings += kept
     feedings += _strangers(garden, facts)
     return Programme(
         feedings=tuple(sorted(feedings, key=_order)),
         gate=facts.gate,
         stop=stop,
-        n_per_pot_g=tuple((group.name, round(budget.total_g, 4)) for group, budget in budgets),
+        n_per_pot_g=tuple((name, round(_total_g(grams), 4)) for name, grams in given.items()),
         notes=(
-            *_gate_notes(facts),
-            stop_note,
-            *_day_notes(garden, days),
+            *_day_notes(garden, facts, days, stop_note),
             *_phase_notes(garden, phases, feedings, days),
-            *_nitrogen_notes(garden, budgets),
+            *_nitrogen_notes(garden, given),
         ),
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Budget:
-    """A group's feedings within its nitrogen."""
-
-    feedings: tuple[Feeding, ...]  # in order of date, those beyond a limit marked ``left out``
-    total_g: float  # for one pot, done and to come [g]
-    unknown: int  # feedings whose nitrogen is not known, and so not in the total
-
-
 def _feed(
     garden: Garden, group: PotGroup, facts: SeasonFacts, phases: Sequence[Phase], days: Days | None
-) -> Budget:
+) -> list[Feeding]:
     """Plan one group's feedings, the poured ones first: what is laid may count from their first."""
     feedings: list[Feeding] = []
     first = None
@@ -83,26 +86,223 @@ def _feed(
         )
         feedings += succession.feedings()
         first = succession.first
-    return _within_nitrogen(garden, group, sorted(feedings, key=_order), facts, days)
+    return sorted(feedings, key=_order)
 
 
 def _order(feeding: Feeding) -> tuple[dt.date, bool]:
     return feeding.date or dt.date.max, feeding.kind == "liquid"
 
 
+@dataclass(slots=True, kw_only=True)
+class Succession:
+    """One group's feedings of one kind in turn, as far as they were walked through.
+
+    A phase counts as begun from its anchor on. Of the phases that have begun and have feedings left, the one
+    listed last is fed, its own interval after the group's last feeding of this kind.
+    """
+
+    group: PotGroup
+    kind: FeedingKind
+    facts: SeasonFacts
+    phases: Sequence[Phase]  # of the season's those that suit
+    least_days: int  # between two feedings of the group
+    days: Days | None  # that are open; None while the gate is not known
+    first: dt.date | None = None  # the first feeding, from which phases may count
+    _from_gate: bool = False  # whether that is the gate's date, for want of a feeding
+    _last: dt.date | None = None
+    _last_name: str = ""
+    _counts: Counter[str] = field(default_factory=Counter)
+    _began: dict[str, dt.date] = field(default_factory=dict)
+
+    def feedings(self) -> Iterator[Feeding]:
+        """Return the feedings done, those to come, and those that wait for a date."""
+        for done in sorted(self.facts.done, key=lambda one: one.on):
+            if done.kind == self.kind and _is_for(done, self.group) and (done.group or self.phases):
+                yield self._did(done)
+        while (feeding := self._next()) is not None:
+            yield feeding
+        if self.days is None or self.days.first <= self.days.stop:
+            for phase in self._left():
+                if self.days is None or (phase.anchor in SEEN and self._begin(phase) is None):
+                    yield from self._waiting(phase)
+
+    def _did(self, done: Done) -> Feeding:
+        name = done.phase or self._phase_due(done.on)
+        if (done.on, name) != (self._last, self._last_name):  # else the same feeding, logged in parts
+            self._fed(name, done.on)
+        reason = "as logged" if done.phase else "as logged, of the phase that was due"
+        of_group = replace(done, group=self.group.name)
+        return _feeding_of(of_group, name, self._counts[name], self.facts.gate, reason)
+
+    def _fed(self, name: str, on: dt.date) -> None:
+        self._counts[name] += 1
+        self._began.setdefault(name, on)
+        self._last, self._last_name = on, name
+        self.first = on if self.first is None else min(self.first, on)
+
+    def _phase_due(self, on: dt.date) -> str:
+        """Name the phase that was due: of those begun the one listed last, else the next to begin."""
+        if on == self._last:
+            return self._last_name
+        begun = self._begun()
+        if due := [phase for phase, begin in begun if begin <= on]:
+            return due[-1].name
+        if begun:
+            return min(begun, key=lambda one: one[1])[0].name
+        rest = self._left() or self.phases[-1:]
+        return rest[0].name if rest else UNPLANNED
+
+    def _next(self) -> Feeding | None:
+        """Take the earliest day that a phase offers before one listed later has begun."""
+        if self.days is None:
+            return None
+        if self.first is None and not self._begun():  # phases count from a first feeding, and none would come
+            self.first, self._from_gate = self.facts.gate, True
+        begun, offers = self._begun(), []
+        for at, (phase, begin) in enumerate(begun):
+            place = self.days.place(self._wanted(phase, begin))
+            if place is not None and all(later > place.date for _, later in begun[at + 1 :]):
+                offers.append((place, phase, begin))
+        return self._plan(*min(offers, key=lambda offer: offer[0].date)) if offers else None
+
+    def _plan(self, place: Place, phase: Phase, begin: dt.date) -> Feeding:
+        reason = routine = _say_routine(self._interval(phase))
+        if not self._counts[phase.name]:
+            why = self._why_now(phase, begin)
+            reason = f"{why}; {routine}" if self._wanted(phase, begin) > begin else why
+        self._fed(phase.name, place.date)
+        undated = self._undated(phase, self._counts[phase.name], "; ".join((reason, *place.shifts)))
+        return replace(undated, date=place.date, status=place.status)
+
+    def _undated(self, phase: Phase, number: int, reason: str) -> Feeding:
+        return Feeding(
+            date=None,
+            group=self.group.name,
+            phase=phase.name,
+            kind=self.kind,
+            portions=phase.portions,
+            number=number,
+            status="waiting",
+            not_before_gate=True,
+            reason=reason,
+        )
+
+    def _waiting(self, phase: Phase) -> Iterator[Feeding]:
+        """Return a phase's feedings that have no date; of a phase without end the next one."""
+        first = self._counts[phase.name] + 1
+        yield self._undated(phase, first, self._why_not_yet(phase))
+        for number in range(first + 1, (phase.feedings or first) + 1):
+            yield self._undated(phase, number, _say_routine(self._interval(phase)))
+
+    def _wanted(self, phase: Phase, begin: dt.date) -> dt.date:
+        rest = dt.timedelta(days=self._interval(phase))
+        return begin if self._last is None else max(begin, self._last + rest)
+
+    def _interval(self, phase: Phase) -> int:
+        return max(1 if phase.feedings == 1 else phase.every_days, self.least_days)
+
+    def _left(self) -> list[Phase]:
+        counts = self._counts
+        return [one for one in self.phases if one.feedings is None or counts[one.name] < one.feedings]
+
+    def _begun(self) -> list[tuple[Phase, dt.date]]:
+        begins = ((phase, self._begin(phase)) for phase in self._left())
+        return [(phase, begin) for phase, begin in begins if begin is not None]
+
+    def _begin(self, phase: Phase) -> dt.date | None:
+        """Return the day on which a phase begins, or began by being fed."""
+        anchor = self._anchors()[phase.anchor]
+        by_anchor = None if anchor is None else anchor + dt.timedelta(days=phase.after_days)
+        return self._began.get(phase.name, by_anchor)
+
+    def _anchors(self) -> dict[Anchor, dt.date | None]:
+        """Return the days that phases count from; the gate is late where buds break after it."""
+        gate, buds = self.facts.gate, dict(self.facts.bud_break).get(self.group.name)
+        return {
+            "gate": max(gate, buds) if gate and buds else gate,
+            "first feeding": self.first,
+            "bud break": buds,
+            "fruit set": dict(self.facts.fruit_set).get(self.group.name),
+        }
+
+    def _why_now(self, phase: Phase, begin: dt.date) -> str:
+        """Say why a phase that was not fed yet begins when it does."""
+        after = f"{phase.after_days} days after " if phase.after_days else ""
+        anchor = begin - dt.timedelta(days=phase.after_days)
+        if phase.anchor == "first feeding":
+            counted = ", counted from the gate" if self._from_gate else ""
+            return f"{after or 'with '}the first feeding{counted}"
+        if phase.anchor != "gate":
+            return f"{after}{phase.anchor} on {say_day(anchor)}"
+        if anchor != self.facts.gate:
+            return f"{after}buds moved on {say_day(anchor)}"
+        return f"{after}the gate opens" + ("" if self._anchors()["bud break"] else f", {LOG_BUDS}")
+
+    def _why_not_yet(self, phase: Phase) -> str:
+        """Say what an undated feeding waits for."""
+        awaited = [] if self.facts.gate else ["the gate"]
+        if phase.anchor in SEEN and self._anchors()[phase.anchor] is None:
+            awaited.append(f"{phase.anchor}: log it")
+        waits = f"waits for {' and for '.join(awaited)}"
+        if phase.anchor == "first feeding" and phase.after_days and self.first is None:
+            waits = f"{phase.after_days} days after the first feeding, which {waits}"
+        return waits if phase.feedings == 1 else f"{waits}; then every {self._interval(phase)} days"
+
+
+def _is_for(done: Done, group: PotGroup) -> bool:
+    """Return whether a feeding was done to a group, by name or with the whole garden."""
+    return done.group in {group.name, WHOLE_GARDEN}
+
+
+def _feeding_of(done: Done, phase: str, number: int, gate: dt.date | None, reason: str) -> Feeding:
+    """Return a feeding that was done as one of the season's."""
+    return Feeding(
+        date=done.on,
+        group=done.group,
+        phase=phase,
+        kind=done.kind,
+        portions=(),
+        number=number,
+        status="done",
+        not_before_gate=gate is not None and done.on >= gate,
+        reason=reason,
+    )
+
+
+def _strangers(garden: Garden, facts: SeasonFacts) -> Iterator[Feeding]:
+    """Return the feedings done to groups that the garden does not list any more."""
+    known = {WHOLE_GARDEN, *(group.name for group in garden.groups)}
+    counts: Counter[tuple[str, str]] = Counter()
+    for one in facts.done:
+        if one.group not in known:
+            name = one.phase or UNPLANNED
+            counts[one.group, name] += 1
+            reason = "as logged, for a group that the garden file does not list"
+            yield _feeding_of(one, name, counts[one.group, name], facts.gate, reason)
+
+
+def _say_routine(days: int) -> str:
+    return f"{days} {ROUTINE}"
+
+
+def is_routine(reason: str) -> bool:
+    """Return whether a reason says no more than the phase's interval."""
+    return re.fullmatch(rf"\d+ {ROUTINE}", reason) is not None
+
+
 def _within_nitrogen(
     garden: Garden, group: PotGroup, feedings: Sequence[Feeding], facts: SeasonFacts, days: Days | None
-) -> Budget:
-    """Leave out what would pass the garden's ceiling, or is led by nitrogen late in the season."""
+) -> tuple[list[Feeding], _Given]:
+    """Leave out what would pass the ceiling, or is led by nitrogen late; tell the nitrogen of the rest."""
     ceiling_g = garden.rules.n_per_pot_g if group.in_pots else None
-    given_g = [done.n_per_pot_g for done in facts.done if is_for(done, group)]
+    given = [done.n_per_pot_g for done in facts.done if _is_for(done, group)]
     kept = []
     for feeding in feedings:
         reason = ""
         if feeding.date is not None and feeding.status != "done":
             gives_g = nitrogen_g(garden, group, feeding)
             fed = [garden.product(one.product).analysis for one in feeding.portions]
-            sum_g = sum(grams or 0.0 for grams in (*given_g, gives_g))
+            sum_g = _total_g((*given, gives_g))
             if days is not None and feeding.date >= days.taper_from and any(map(is_led_by_nitrogen, fed)):
                 reason = TAPER_REASON
             elif gives_g and ceiling_g is not None and sum_g > ceiling_g + 1e-9:
@@ -111,10 +311,13 @@ def _within_nitrogen(
                     f"above the ceiling of {ceiling_g:g} g"
                 )
             else:
-                given_g.append(gives_g)
+                given.append(gives_g)
         kept.append(replace(feeding, status="left out", reason=reason) if reason else feeding)
-    total_g = sum(grams or 0.0 for grams in given_g)
-    return Budget(feedings=tuple(kept), total_g=total_g, unknown=given_g.count(None))
+    return kept, given
+
+
+def _total_g(given: Sequence[float | None]) -> float:
+    return sum(grams or 0.0 for grams in given)
 
 
 def nitrogen_g(garden: Garden, group: PotGroup, feeding: Feeding) -> float | None:
@@ -132,39 +335,21 @@ def nitrogen_g(garden: Garden, group: PotGroup, feeding: Feeding) -> float | Non
     return sum(part.grams * litres * part.product.analysis.shares["N"] for part in parts)
 
 
-def _strangers(garden: Garden, facts: SeasonFacts) -> Iterator[Feeding]:
-    """Return the feedings done to groups that the garden does not list any more."""
-    known = {WHOLE_GARDEN, *(group.name for group in garden.groups)}
-    counts: Counter[tuple[str, str]] = Counter()
-    for one in facts.done:
-        if one.group not in known:
-            name = one.phase or UNPLANNED
-            counts[one.group, name] += 1
-            reason = "as logged, for a group that the garden file does not list"
-            yield feeding_of(one, name, counts[one.group, name], facts.gate, reason)
-
-
-def _gate_notes(facts: SeasonFacts) -> Iterator[str]:
-    """Tell what the gate's date is worth, and what was fed before it."""
-    if facts.gate is None:
+def _day_notes(garden: Garden, facts: SeasonFacts, days: Days | None, stop_note: str) -> Iterator[str]:
+    """Tell what the gate's date is worth, when the season ends, and what keeps days shut."""
+    gate = facts.gate
+    if gate is None:
         yield "The gate's date is not known, so nothing is dated."
-        return
-    if not facts.gate_open:
-        yield f"The gate's date, {say_date(facts.gate)}, is itself a forecast: the plan moves with it."
-    early = [f"{done.group} on {say_day(done.on)}" for done in facts.done if done.on < facts.gate]
+    elif not facts.gate_open:
+        yield f"The gate's date, {say_date(gate)}, is itself a forecast: the plan moves with it."
+    early = [f"{done.group} on {say_day(done.on)}" for done in facts.done if gate and done.on < gate]
     if early:
         yield f"Fed before the gate: {', '.join(early)}."
-
-
-def _day_notes(garden: Garden, days: Days | None) -> Iterator[str]:
-    """Tell what keeps days shut: the season's end, a forecast frost, local rules."""
+    yield stop_note
     if days is not None and days.stop < days.first:
-        over = days.facts.today >= days.stop >= days.gate
-        yield (
-            "Feeding is over for this season."
-            if over
-            else "That is before the gate: there is no time to feed."
-        )
+        over = facts.today >= days.stop >= days.gate
+        before_gate = "That is before the gate: there is no time to feed."
+        yield "Feeding is over for this season." if over else before_gate
     if days is not None and days.last_frost is not None:
         frost = say_day(days.last_frost)
         yield f"A damaging frost is forecast for the morning of {frost}: no feeding until it has passed."
@@ -193,32 +378,30 @@ def _phase_notes(
         yield f"Days and strengths of {names}: {source}."
 
 
-def _nitrogen_notes(garden: Garden, budgets: Sequence[tuple[PotGroup, Budget]]) -> Iterator[str]:
+def _group_notes(group: PotGroup, phases: Sequence[Phase]) -> Iterator[str]:
+    suited = [phase for phase in phases if suits(phase, group)]
+    if not suited:
+        only = f" Only a phase called {IN_THE_GROUND!r}, or one that names them, does."
+        yield f"No phase feeds {group.name}.{'' if group.in_pots else only}"
+    if group.in_pots and group.per_pot_l is None and not any(phase.kind == "liquid" for phase in suited):
+        yield f"{group.name}: no liquid feed, for how much of it a pot gets is not stated (per_pot)."
+
+
+def _nitrogen_notes(garden: Garden, given: Mapping[str, _Given]) -> Iterator[str]:
     """Tell how much nitrogen the season gives a pot, against the ceiling."""
-    if not budgets:
+    if not given:
         return
     sums = (
-        f"{group.name} {budget.total_g:.1f} g a {'pot' if group.in_pots else 'tree'}"
-        for group, budget in budgets
+        f"{group.name} {_total_g(given[group.name]):.1f} g a {'pot' if group.in_pots else 'tree'}"
+        for group in garden.groups
     )
     ceiling_g = garden.rules.n_per_pot_g
     against = "No ceiling is stated." if ceiling_g is None else f"The ceiling is {ceiling_g:g} g a pot."
     yield f"Nitrogen this season, done and dated: {', '.join(sums)}. {against}"
-    for group, budget in budgets:
-        if budget.unknown:
-            count = f"{budget.unknown} feeding{'s' if budget.unknown > 1 else ''}"
-            yield f"The nitrogen of {count} of {group.name} is not known, and not in the sum."
-
-
-def _group_notes(group: PotGroup, phases: Sequence[Phase]) -> Iterator[str]:
-    suited = [phase for phase in phases if suits(phase, group)]
-    if not suited:
-        named = (
-            "" if group.in_pots else f" Only a phase called {IN_THE_GROUND!r}, or one that names them, does."
-        )
-        yield f"No phase feeds {group.name}.{named}"
-    if group.in_pots and group.per_pot_l is None and not any(phase.kind == "liquid" for phase in suited):
-        yield f"{group.name}: no liquid feed, for how much of it a pot gets is not stated (per_pot)."
+    for name, grams in given.items():
+        if unknown := grams.count(None):
+            count = f"{unknown} feeding{'s' if unknown > 1 else ''}"
+            yield f"The nitrogen of {count} of {name} is not known, and not in the sum."
 
 
 def say_window(rule: NoFeeding) -> str:

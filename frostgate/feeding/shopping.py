@@ -1,53 +1,17 @@
-"""What each feeding to come is mixed from, and what the rest of the season takes of each product."""
+"""What the rest of the season takes of each product: grams, whole packages, costs."""
 
 from __future__ import annotations
 
-import functools
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 
-from frostgate.errors import InputError, UnsafeMixError
-from frostgate.model.feedings import Feeding, FeedingKind, Mix, Portion
+from frostgate.feeding.mix import MixedFeeding
+from frostgate.model.feedings import Mix
 from frostgate.model.garden import Garden
 from frostgate.model.products import Product
 
 MARGIN = 0.1  # for spilling and for scoops heaped too high: common practice, no source
-SETTLED = frozenset({"done", "left out"})
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MixedFeeding:
-    """A feeding and what is mixed for its group."""
-
-    feeding: Feeding  # its reason also tells of a mix that must not be made
-    mix: Mix | None  # None where the feeding is done or left out, or its mix must not be made
-    refusal: str | None = None  # why it must not be made
-
-
-def mix_season(garden: Garden, feedings: Iterable[Feeding]) -> tuple[MixedFeeding, ...]:
-    """Work out the mix of every feeding that is still to come."""
-
-    @functools.cache
-    def mixed_as(
-        group: str, portions: tuple[Portion, ...], kind: FeedingKind
-    ) -> tuple[Mix | None, str | None]:
-        from frostgate.feeding.mix import mix_for_group  # a morning with nothing due loads no mixing
-
-        try:
-            return mix_for_group(garden, garden.group(group), portions, kind), None
-        except (UnsafeMixError, InputError) as refusal:
-            return None, str(refusal)
-
-    def mixed(feeding: Feeding) -> MixedFeeding:
-        if feeding.status in SETTLED:
-            return MixedFeeding(feeding=feeding, mix=None)
-        mix, refusal = mixed_as(feeding.group, feeding.portions, feeding.kind)
-        if refusal is not None:
-            feeding = replace(feeding, reason=f"{feeding.reason}; not mixed: {refusal}")
-        return MixedFeeding(feeding=feeding, mix=mix, refusal=refusal)
-
-    return tuple(map(mixed, feedings))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,15 +51,13 @@ class Shopping:
         return all(need.cost is not None for need in self.needs)
 
 
-def season_shopping(garden: Garden, mixed: Sequence[MixedFeeding], margin: float = MARGIN) -> Shopping:
+def season_shopping(garden: Garden, mixed: Sequence[MixedFeeding]) -> Shopping:
     """Add up what the feedings still to come take of each product, those that wait without a date too."""
-    if not 0.0 <= margin < math.inf:
-        raise InputError("a margin is a share from 0 on", value=margin, remedy="Write 0.1 for a tenth more.")
     by_name: dict[str, list[float]] = {}
     for one in mixed:
         for name, grams in taken_g(one.mix).items() if one.mix else ():
-            by_name.setdefault(garden.product(name).name, []).append(grams)
-    needs = (_need(one, by_name[one.name], margin) for one in garden.products if one.name in by_name)
+            by_name.setdefault(name, []).append(grams)
+    needs = (_need(one, by_name[one.name]) for one in garden.products if one.name in by_name)
     return Shopping(needs=tuple(needs), unmixed=sum(one.refusal is not None for one in mixed))
 
 
@@ -108,9 +70,9 @@ def taken_g(mix: Mix) -> dict[str, float]:
     return grams
 
 
-def _need(product: Product, by_feeding_g: Sequence[float], margin: float) -> Need:
+def _need(product: Product, by_feeding_g: Sequence[float]) -> Need:
     planned_g = math.fsum(by_feeding_g)
-    grams = planned_g * (1.0 + margin)
+    grams = planned_g * (1.0 + MARGIN)
     packages = None if product.pack_g is None else math.ceil(grams / product.pack_g - 1e-9)
     return Need(
         product=product,

@@ -1,15 +1,15 @@
-"""The days on which feeding is allowed: the growing year, no-feeding windows, the stop and the taper."""
+"""When feeding is allowed: the autumn stop, the days open until then, whether feeding goes on."""
 
 from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from frostgate.model.curves import FrostCurve
-from frostgate.model.feedings import NoFeeding, SeasonFacts
+from frostgate.model.feedings import NoFeeding, Programme, SeasonFacts, Status
 from frostgate.model.garden import Garden
+from frostgate.model.gate import Reason, State, Verdict
 from frostgate.seasons import SeasonStart, date_of, say_date, say_day, season_day_of
 
 MIDWINTER = 153  # season day: 1 January in the north, 3 July in the south
@@ -44,12 +44,40 @@ TAPER_DAYS = 28  # common practice, no source
 _DAY = dt.timedelta(days=1)
 
 
+def find_stop(garden: Garden, facts: SeasonFacts) -> tuple[dt.date | None, str]:
+    """Find the last day of feeding, and say why it is.
+
+    Nitrogen stops ``stop_weeks`` before the first autumn frost at the chosen risk, and in mid autumn at the
+    latest. Where no such frost is known, nothing is dated after the autumn equinox.
+    """
+    frost, gate, weeks = facts.first_autumn_frost, facts.gate, garden.rules.stop_weeks
+    unknown, stop, why = "no date of the first autumn frost is known", None, ""
+    latest, late = EQUINOX, f"{unknown}, so the season ends with the autumn equinox (no source)"
+    if frost is not None:
+        stop = frost - dt.timedelta(days=math.ceil(7 * weeks))
+        named = f"the first autumn frost, {say_day(frost)} at the chosen risk"
+        why = f", {weeks:g} weeks before {named}."
+        latest, late = MID_AUTUMN, f"{named}, comes late, and feeding ends in mid autumn ({PRACTICE})"
+    if gate is not None:
+        side = garden.home.hemisphere or ("north" if gate.month <= 7 else "south")
+        dates = (dt.date(gate.year + ahead, *latest[side]) for ahead in (0, 1))
+        end = next(date for date in dates if date > gate)
+        if stop is None or end < stop:
+            stop, why = end, f": {late}."
+            if garden.home.hemisphere is None:
+                why += f" The date of the gate is that of a {side}ern spring;"
+                why += " state the site's hemisphere if it is not."
+    if stop is None:
+        return None, f"When to stop is not known: {unknown}."
+    return stop, f"Nothing is fed after {say_date(stop)}{why}"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
     """A day found for a feeding."""
 
     date: dt.date
-    is_held: bool  # by a forecast frost that put it off
+    status: Status  # held by a forecast frost that put it off, due today, or planned
     shifts: tuple[str, ...]  # why it is not the day that was wanted
 
 
@@ -85,17 +113,20 @@ class Days:
         """Find the first day from the one wanted that is open; None where the season has none left."""
         date = max(wanted, self.first)
         shifts = [] if date == wanted else [self._why_late(wanted)]
-        is_held = self.last_frost is not None and date < self.facts.policy.clear_of(self.last_frost)
-        if self.last_frost is not None and is_held:
-            shifts.append(f"held back by the frost forecast for the morning of {say_day(self.last_frost)}")
-            date = self.facts.policy.clear_of(self.last_frost)
+        status: Status = "planned"
+        frost = self.last_frost
+        if frost is not None and date < (clear := self.facts.policy.clear_of(frost)):
+            shifts.append(f"held back by the frost forecast for the morning of {say_day(frost)}")
+            date, status = clear, "held"
         before = date
         while date <= self.stop and (rule := next((one for one in self.rules if one.forbids(date)), None)):
             date += _DAY
             shift = f"moved from {say_day(before)}: no feeding by {rule.name!r}"
         if date > before:
             shifts.append(shift)
-        return Place(date=date, is_held=is_held, shifts=tuple(shifts)) if date <= self.stop else None
+        if date == self.facts.today:
+            status = "due"
+        return Place(date=date, status=status, shifts=tuple(shifts)) if date <= self.stop else None
 
     def _why_late(self, wanted: dt.date) -> str:
         if self.gate > max(wanted, self.facts.today):
@@ -103,35 +134,45 @@ class Days:
         return f"it was due on {say_day(wanted)}" if self.facts.gate_open else "the gate is not open today"
 
 
-def find_stop(garden: Garden, facts: SeasonFacts) -> tuple[dt.date | None, str]:
-    """Find the last day of feeding, and say why it is.
+AWAITED = "waits for a morning that is open"
 
-    Nitrogen stops ``stop_weeks`` before the first autumn frost at the chosen risk, and in mid autumn at the
-    latest. Where no such frost is known, nothing is dated after the autumn equinox.
+
+def judge_season(verdict: Verdict, programme: Programme, facts: SeasonFacts, start: SeasonStart) -> Verdict:
+    """Turn the gate's answer, which is about the first feeding, into the answer for a season under way.
+
+    Past the stop nothing is fed, whatever the gate says. Once fed, and once the frost season of the gate is
+    over, the gate already speaks of next spring; then feeding goes on until the stop, save for a frost in the
+    forecast. Until then the gate's answer stands, and an unknown answer always stands.
     """
-    frost, gate, weeks = facts.first_autumn_frost, facts.gate, garden.rules.stop_weeks
-    unknown, stop, why = "no date of the first autumn frost is known", None, ""
-    latest, late = EQUINOX, f"{unknown}, so the season ends with the autumn equinox (no source)"
-    if frost is not None:
-        stop = frost - dt.timedelta(days=math.ceil(7 * weeks))
-        named = f"the first autumn frost, {say_day(frost)} at the chosen risk"
-        why = f", {weeks:g} weeks before {named}."
-        latest, late = MID_AUTUMN, f"{named}, comes late, and feeding ends in mid autumn ({PRACTICE})"
-    if gate is not None:
-        end, taken = _end_of_season(garden, gate, latest)
-        if stop is None or end < stop:
-            stop, why = end, f": {late}.{taken}"
-    if stop is None:
-        return None, f"When to stop is not known: {unknown}."
-    return stop, f"Nothing is fed after {say_date(stop)}{why}"
+    state: State
+    stop, season = programme.stop, season_day_of(facts.today, start)[0]
+    if verdict.state == "unknown" or facts.gate is None or not facts.gate_open:
+        return verdict
+    if stop is not None and facts.today > stop:
+        state, reason = "shut", Reason("season-ended", {"stop": stop})
+    elif not facts.done or season == season_day_of(facts.gate, start)[0]:
+        return verdict
+    elif stop is None:
+        state, reason = "unknown", Reason("stop-unknown")
+    elif facts.frost_on:
+        state, reason = "shut", Reason("frost-forecast", {"morning": max(facts.frost_on)})
+    else:
+        state, reason = "open", Reason("season-goes-on", {"stop": stop})
+    return Verdict(  # the gate's dates and risk are of next spring, and go
+        on=verdict.on,
+        state=state,
+        reasons=(reason,),
+        risk_tolerance=verdict.risk_tolerance,
+        climate_only=verdict.climate_only,
+    )
 
 
-def _end_of_season(
-    garden: Garden, gate: dt.date, by_side: Mapping[str, tuple[int, int]]
-) -> tuple[dt.date, str]:
-    """Return the next such day after the gate, and a note where only the gate tells the hemisphere."""
-    stated = garden.home.hemisphere
-    side = stated or ("north" if gate.month <= 7 else "south")
-    dates = (dt.date(gate.year + ahead, *by_side[side]) for ahead in (0, 1))
-    taken = f" The date of the gate is that of a {side}ern spring; state the site's hemisphere if it is not."
-    return next(date for date in dates if date > gate), "" if stated else taken
+def hold(programme: Programme, verdict: Verdict) -> Programme:
+    """Hold back what is due today, unless the morning's answer is open."""
+    if verdict.state == "open":
+        return programme
+    held = (
+        replace(one, status="held", reason=f"{one.reason}; {AWAITED}") if one.status == "due" else one
+        for one in programme.feedings
+    )
+    return replace(programme, feedings=tuple(held))

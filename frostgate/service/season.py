@@ -14,8 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from frostgate.errors import FrostgateError, InputError
 from frostgate.feeding.protection import tissue_of, warn_of_frost
 from frostgate.feeding.season import plan_season
-from frostgate.feeding.season_verdict import hold, judge_season
-from frostgate.feeding.stop import autumn_date, growing_year
+from frostgate.feeding.stop import autumn_date, growing_year, hold, judge_season
 from frostgate.garden.entries import done_feedings, forecast_log, latest
 from frostgate.garden.journal import Journal, journal_file, new_entry
 from frostgate.gate.verdict import Morning
@@ -32,7 +31,7 @@ from frostgate.show.reasons import say_reason, say_reasons
 from frostgate.units import TemperatureUnit
 
 if TYPE_CHECKING:
-    from frostgate.feeding.shopping import MixedFeeding
+    from frostgate.feeding.mix import MixedFeeding
     from frostgate.gate.own_errors import OwnErrors
 
 LEARNED_FROM = dt.timedelta(days=120)  # a morning of two months ago counts half; older ones under a quarter
@@ -189,7 +188,7 @@ def plan_garden(garden: Garden, request: Request, now: dt.datetime, cache: Path)
     Where this morning's verdict is unknown, the curve alone dates the gate, and nothing is due before a
     verdict is.
     """
-    from frostgate.feeding.shopping import mix_season
+    from frostgate.feeding.mix import mix_season
 
     season = know_season(garden, request, now, cache)
     facts, notes, morning = season.facts, season.notes, season.morning
@@ -275,7 +274,7 @@ def _mix_due(garden: Garden, programme: Programme) -> tuple[MixedFeeding, ...]:
     due = [feeding for feeding in programme.feedings if feeding.status == "due"]
     if not due:
         return ()
-    from frostgate.feeding.shopping import mix_season
+    from frostgate.feeding.mix import mix_season
 
     return mix_season(garden, due)
 

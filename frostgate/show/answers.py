@@ -24,7 +24,7 @@ from frostgate.units import TemperatureUnit, Units
 if TYPE_CHECKING:
     from frostgate.climate.curves import LengthLevel, SideTable
     from frostgate.climate.quality import RecordSummary, Suspects
-    from frostgate.feeding.shopping import MixedFeeding
+    from frostgate.feeding.mix import MixedFeeding
     from frostgate.show.morning import GardenMorning
 
 Plain = dict[str, Any]

@@ -13,8 +13,8 @@ from pathlib import Path
 from icalendar import Alarm, Calendar, Component, Event, vInt
 
 from frostgate.errors import InputError
+from frostgate.feeding.mix import MixedFeeding
 from frostgate.feeding.season import say_window
-from frostgate.feeding.shopping import MixedFeeding
 from frostgate.files import write_whole
 from frostgate.model.feedings import Feeding, NoFeeding, Programme
 from frostgate.model.garden import Garden

@@ -8,9 +8,8 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from frostgate.errors import InputError
-from frostgate.feeding.mix import GroupMix
+from frostgate.feeding.mix import GroupMix, MixedFeeding
 from frostgate.feeding.scoops import is_weighed
-from frostgate.feeding.shopping import MixedFeeding
 from frostgate.files import write_whole
 from frostgate.model.feedings import Bucket, Dose, Feeding, Mix
 from frostgate.model.garden import Garden, PotGroup

@@ -17,8 +17,8 @@ from frostgate.show.say import bullets, counted, once, say_month_day, say_side, 
 from frostgate.units import TemperatureUnit, Units, fahrenheit, say_share, say_temperature
 
 if TYPE_CHECKING:  # the feeding room is loaded by a garden's morning alone
+    from frostgate.feeding.mix import MixedFeeding
     from frostgate.feeding.protection import FrostWarning
-    from frostgate.feeding.shopping import MixedFeeding
     from frostgate.model.feedings import Feeding
 
 COUNSEL: dict[State, str] = {
@@ -218,7 +218,7 @@ def _due(shown: GardenMorning) -> Iterator[str]:
     if not shown.due:
         yield "  nothing"
         return
-    from frostgate.feeding.succession import LOG_BUDS  # not loaded where nothing is due
+    from frostgate.feeding.season import LOG_BUDS  # not loaded where nothing is due
     from frostgate.show.mixes import say_mix
 
     for due in shown.due:

@@ -8,8 +8,9 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from frostgate.feeding.shopping import MixedFeeding, Need, Shopping, taken_g
-from frostgate.feeding.succession import is_routine
+from frostgate.feeding.mix import MixedFeeding
+from frostgate.feeding.season import is_routine
+from frostgate.feeding.shopping import Need, Shopping, taken_g
 from frostgate.model.feedings import Mix, Programme, SeasonFacts
 from frostgate.model.garden import Garden
 from frostgate.seasons import say_date, say_day
