@@ -7,6 +7,7 @@ do the work. Nothing here reads a clock, the environment or the command line.
 from __future__ import annotations
 
 import datetime as dt
+import importlib
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Literal, TypedDict, Unpack
@@ -16,24 +17,32 @@ import numpy as np
 from frostgate.climate import curves, frosts
 from frostgate.climate.curves import LEVELS, THRESHOLDS_C, tabulate_lengths, tabulate_side
 from frostgate.climate.fits import POOLED, falling_days
-from frostgate.climate.quality import find_hemisphere
+from frostgate.climate.quality import find_hemisphere, find_suspects
 from frostgate.climate.site import know_site
-from frostgate.errors import InputError
+from frostgate.errors import FrostgateError, InputError, TooFewSeasonsError, UnsafeMixError
+from frostgate.garden.file import read_garden
+from frostgate.garden.journal import Journal
 from frostgate.gate.outlook import MORNING, refuse_another_time
 from frostgate.gate.verdict import Morning
 from frostgate.gate.verdict import ask as ask_gate
 from frostgate.model.curves import BasisOption, FrostCurve, SiteClimate
-from frostgate.model.feedings import Mix, Programme
-from frostgate.model.garden import Garden, Stage
-from frostgate.model.gate import Forecast, Policy
+from frostgate.model.feedings import Feeding, Mix, Programme
+from frostgate.model.garden import Entry, Garden, PotGroup, Stage
+from frostgate.model.gate import Forecast, ForecastLog, Outlook, Policy, Verdict
+from frostgate.model.products import Analysis, Product
 from frostgate.model.records import Completeness, DailyMinima, FrostDates, Side, Station
 from frostgate.seasons import Floats
+from frostgate.show.reasons import say_reasons
+from frostgate.sources.forecast_log import close_forecasts, keep_forecast, read_log
+from frostgate.sources.forecasts import read_forecast
+from frostgate.sources.records import read_minima
 from frostgate.units import (
     COLDEST_C,
     HOTTEST_C,
     Measured,
     TemperatureUnit,
     celsius,
+    fahrenheit,
     parse_offset,
     parse_share,
     parse_temperature,
@@ -45,9 +54,35 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from frostgate.proof.replay import Replay
+    from frostgate.show.charts.curves import draw_curves, draw_frost_dates, draw_year
+    from frostgate.show.charts.risks import draw_outlook
+
+__all__ = [
+    "Analysis", "DailyMinima", "Entry", "Feeding", "Forecast", "ForecastLog", "FrostCurve", "FrostDates",
+    "FrostgateError", "Garden", "InputError", "Journal", "Mix", "Morning", "Outlook", "Policy",
+    "PotGroup", "Product", "Programme", "Replay", "SiteClimate", "Station", "TooFewSeasonsError",
+    "UnsafeMixError", "Verdict", "ask", "celsius", "close_forecasts", "draw_curves", "draw_frost_dates",
+    "draw_outlook", "draw_year", "fahrenheit", "find_suspects", "first_frosts", "fit_curve",
+    "keep_forecast", "last_frosts", "levels", "minima", "mix", "plan", "policy", "read_forecast",
+    "read_garden", "read_log", "read_minima", "replay", "say_reasons", "score_fits", "site",
+]  # fmt: skip
+
+_SLOW = {  # to load: scipy's statistics, altair
+    "Replay": "proof.replay",
+    "draw_curves": "show.charts.curves",
+    "draw_frost_dates": "show.charts.curves",
+    "draw_year": "show.charts.curves",
+    "draw_outlook": "show.charts.risks",
+}
 
 Hemisphere = Literal["north", "south"]
 SIDES: tuple[Side, ...] = ("spring", "autumn")
+
+
+def __getattr__(name: str) -> object:
+    if name not in _SLOW:
+        raise AttributeError(f"module 'frostgate.api' has no attribute {name!r}")
+    return getattr(importlib.import_module(f"frostgate.{_SLOW[name]}"), name)
 
 
 class Numbers(TypedDict, total=False):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ast
 import datetime as dt
 import subprocess
 import sys
@@ -46,27 +45,20 @@ def test_all_that_is_exported_is_listed_loaded_when_used_and_documented(name):
     assert getattr(fg, name).__doc__
 
 
-def test_type_checkers_and_the_lazy_loader_know_the_same_names():
-    imported = {
-        alias.asname or alias.name
-        for node in ast.walk(ast.parse(Path(fg.__file__).read_text(encoding="utf-8")))
-        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("frostgate.")
-        for alias in node.names
-    }
-    assert imported == set(fg.__all__) == set(fg._HOME_OF)
-
-
 def test_what_is_not_exported_is_an_attribute_error():
     with pytest.raises(AttributeError, match="no attribute 'no_such_thing'"):
         _ = fg.no_such_thing
 
 
-def test_the_package_alone_loads_no_heavy_library():
-    probe = (
-        "import sys, frostgate; dir(frostgate); print([m for m in ('numpy', 'pandas') if m in sys.modules])"
-    )
+def loaded_by(program, *heavy):
+    probe = f"import sys; {program}; print([name for name in {heavy!r} if name in sys.modules])"
     done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
-    assert done.stdout.strip() == "[]"
+    return done.stdout.strip()
+
+
+def test_the_package_alone_loads_nothing_and_the_library_no_pandas_nor_charts():
+    assert loaded_by("import frostgate", "numpy", "frostgate.api") == "[]"
+    assert loaded_by("import frostgate as fg; fg.site", "pandas", "altair", "pydantic", "scipy.stats") == "[]"
 
 
 def test_numbers_are_read_as_growers_write_them():

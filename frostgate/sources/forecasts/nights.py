@@ -13,9 +13,9 @@ from typing import TypeVar
 
 import numpy as np
 
-from frostgate import seasons
 from frostgate.errors import InputError, UnstatedUnitError
 from frostgate.model.gate import MORNING_HOUR, Forecast
+from frostgate.seasons import find_zone as zone_named
 from frostgate.sources.forecasts.strict_json import JsonValue
 from frostgate.sources.text import Spot
 from frostgate.units import COLDEST_C, HOTTEST_C, TemperatureUnit, celsius
@@ -58,7 +58,7 @@ def _parse(text: str, read: Callable[[str], Day], pattern: str, fault: InputErro
 def find_zone(name: str, spot: Spot) -> dt.tzinfo:
     """Find a time zone by the name that a document or the grower states."""
     try:
-        return seasons.find_zone(name)
+        return zone_named(name)
     except InputError as error:
         raise spot.fault(error.what, name, SAY_ZONE) from None
 
