@@ -131,6 +131,10 @@ def test_a_feeding_that_moves_keeps_its_uid_and_raises_its_sequence():
     assert (same["SEQUENCE"], same["DTSTAMP"].dt) == (0, MADE.astimezone(dt.UTC))
 
 
+def test_the_same_plan_is_the_same_file_to_the_byte():
+    assert write(feeding()) == write(feeding())
+
+
 def test_a_feeding_keeps_its_uid_when_the_one_before_it_is_left_out():
     second = feeding(GATE + dt.timedelta(days=10), 2)
     both = events(write(feeding(), second))

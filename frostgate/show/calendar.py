@@ -9,8 +9,9 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
+from typing import NamedTuple
 
-from icalendar import Alarm, Calendar, Component, Event, vInt
+from icalendar import STATUS, TRANSP, Alarm, Calendar, Component, Event
 
 from frostgate.errors import InputError
 from frostgate.feeding.mix import MixedFeeding
@@ -22,12 +23,26 @@ from frostgate.seasons import NORTH, SOUTH, season_day_of
 from frostgate.show.mixes import say_mix
 
 PRODID = "-//frostgate//feeding calendar//EN"
+NEW = f"BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:{PRODID}\r\nEND:VCALENDAR\r\n".encode()
 OURS = "@frostgate"
+MOVES = "This day moves with the gate and with what is done."
 ANOTHER_FILE = "Name another file, or move this one away."
 REMINDER = dt.timedelta(hours=-6)  # before the day begins: at 18:00 of the evening before
 LARGEST = 16 * 2**20  # bytes; a season has some 50 kB
 HALF_A_YEAR = dt.timedelta(days=182)
 DAY = dt.timedelta(days=1)
+
+
+class Marked(NamedTuple):
+    """Whole days that are marked in the calendar."""
+
+    key: tuple[str, ...]  # names it whatever its date, and however its date moves
+    first: dt.date
+    summary: str
+    what: str
+    last: dt.date | None = None  # where it has more than one day
+    moves: bool = False  # whether its date may still change
+    is_to_do: bool = False  # and is recalled on the evening before
 
 
 def season_year(programme: Programme, garden: Garden, today: dt.date) -> dt.date:
@@ -44,47 +59,37 @@ def season_year(programme: Programme, garden: Garden, today: dt.date) -> dt.date
     return dt.date(season_day_of(first, start)[0] + start.spring_lag, 7 if is_south else 1, 1)
 
 
-def season_events(
+def marked_days(
     programme: Programme, garden: Garden, season: dt.date, doses: Mapping[Feeding, str]
-) -> Iterator[tuple[tuple[str, ...], Event]]:
-    """Return the gate, the dated feedings that are not left out, the stop, and the days without feeding.
-
-    A key before each names it whatever its date, and however its date moves.
-    """
-    place = garden.home.name
-    if programme.gate is not None and any(feeding.status == "done" for feeding in programme.feedings):
-        yield ("gate",), _event(programme.gate, f"Feeding began at {place}", "The gate has opened.")
+) -> Iterator[Marked]:
+    """Return the gate, the dated feedings that are not left out, the stop, and the days without feeding."""
+    place, feedings = garden.home.name, programme.feedings
+    if programme.gate is not None and any(feeding.status == "done" for feeding in feedings):
+        yield Marked(("gate",), programme.gate, f"Feeding began at {place}", "The gate has opened.")
     elif programme.gate is not None:
         what = "A forecast, not a promise: this day moves with the weather. Ask again before feeding."
-        summary = f"Feeding may begin at {place} (forecast)"
-        yield ("gate",), _event(programme.gate, summary, what, moves=True)
-    for feeding in programme.feedings:
-        if feeding.date is not None and feeding.status != "left out":
-            key = ("feeding", feeding.group, feeding.phase, feeding.kind, str(feeding.number))
-            yield key, _feeding(feeding, feeding.date, doses.get(feeding, ""))
+        yield Marked(("gate",), programme.gate, f"Feeding may begin at {place} (forecast)", what, moves=True)
+    for feeding in feedings:
+        if feeding.date is None or feeding.status == "left out":
+            continue
+        is_done, moves = feeding.status == "done", feeding.status not in {"done", "due"}
+        told = (doses.get(feeding, ""), feeding.reason, MOVES if moves else "")
+        yield Marked(
+            ("feeding", feeding.group, feeding.phase, feeding.kind, str(feeding.number)),
+            feeding.date,
+            f"{'Fed' if is_done else 'Feed'} {feeding.group}: {feeding.phase} {feeding.number}",
+            "\n".join(filter(None, told)),
+            moves=moves,
+            is_to_do=not is_done,
+        )
     if programme.stop is not None:
         what = "No nitrogen after this day, so that new wood hardens before the frost."
-        yield ("stop",), _event(programme.stop, f"Last day for nitrogen at {place}", what)
+        yield Marked(("stop",), programme.stop, f"Last day for nitrogen at {place}", what)
     for rule in garden.no_feeding:
         what = f"A local rule, every year from {say_window(rule)}."
         for number, (first, last) in enumerate(_windows(rule, season), start=1):
-            event = _event(first, f"No feeding: {rule.name}", what, last=last)
-            yield ("no feeding", rule.name, str(number)), event
-
-
-def _feeding(feeding: Feeding, day: dt.date, doses: str) -> Event:
-    done = feeding.status == "done"
-    moves = "" if done or feeding.status == "due" else "This day moves with the gate and with what is done."
-    summary = f"{'Fed' if done else 'Feed'} {feeding.group}: {feeding.phase} {feeding.number}"
-    what = "\n".join(part for part in (doses, feeding.reason, moves) if part)
-    event = _event(day, summary, what, moves=bool(moves))
-    if not done:
-        alarm = Alarm()
-        alarm.add("ACTION", "DISPLAY")
-        alarm.add("TRIGGER", REMINDER)
-        alarm.add("DESCRIPTION", event["SUMMARY"])
-        event.add_component(alarm)
-    return event
+            key = ("no feeding", rule.name, str(number))
+            yield Marked(key, first, f"No feeding: {rule.name}", what, last=last)
 
 
 def _windows(rule: NoFeeding, season: dt.date) -> Iterator[tuple[dt.date, dt.date]]:
@@ -96,19 +101,24 @@ def _windows(rule: NoFeeding, season: dt.date) -> Iterator[tuple[dt.date, dt.dat
     return zip(firsts, lasts, strict=True)
 
 
-def _event(
-    first: dt.date, summary: str, description: str, *, last: dt.date | None = None, moves: bool = False
-) -> Event:
+def _event(marked: Marked, uid: str, stamp: dt.datetime) -> Event:
     """Make an event of whole days, both ends included; tentative where its date may move."""
-    event = Event()
-    event.add("SEQUENCE", 0)
-    event.add("DTSTART", first)
-    event.add("DTEND", (last or first) + DAY)  # the first day that is no longer part of it
-    event.add("SUMMARY", " ".join(_plain(summary).split()))
-    event.add("STATUS", "TENTATIVE" if moves else "CONFIRMED")
-    event.add("TRANSP", "TRANSPARENT")
-    if description:
-        event.add("DESCRIPTION", _plain(description))
+    event = Event.new(
+        uid=uid,
+        stamp=stamp,
+        sequence=0,
+        start=marked.first,
+        end=(marked.last or marked.first) + DAY,  # the first day that is no longer part of it
+        summary=" ".join(_plain(marked.summary).split()),
+        description=_plain(marked.what) or None,
+        status=STATUS.TENTATIVE if marked.moves else STATUS.CONFIRMED,
+        transparency=TRANSP.TRANSPARENT,
+    )
+    if marked.is_to_do:
+        alarm = Alarm.new(description=event.summary)
+        alarm.add("ACTION", "DISPLAY")
+        alarm.add("TRIGGER", REMINDER)
+        event.add_component(alarm)
     return event
 
 
@@ -127,17 +137,15 @@ def calendar_bytes(
     """
     if made_at.tzinfo is None:
         raise InputError("the time at which a calendar is made needs its zone", value=made_at)
-    calendar = _parse(before, file)
+    calendar = _parse(NEW if before is None else before, file)
     stamp = made_at.astimezone(dt.UTC).replace(microsecond=0)
     season = season_year(programme, garden, made_at.date())
     mark = f"-{season.year}-{_digest(garden.home.name)[:8]}{OURS}"
     events, seen = dict[str, Event](), Counter[tuple[str, ...]]()
-    for key, event in season_events(programme, garden, season, doses or {}):
-        seen[key] += 1  # of several with one key each is named by its place among them
-        uid = f"{_digest(*key, str(seen[key]))[:24]}{mark}"
-        event.add("UID", uid)
-        event.add("DTSTAMP", stamp)
-        events[uid] = event
+    for marked in marked_days(programme, garden, season, doses or {}):
+        seen[marked.key] += 1  # of several with one key each is named by its place among them
+        uid = f"{_digest(*marked.key, str(seen[marked.key]))[:24]}{mark}"
+        events[uid] = _event(marked, uid, stamp)
     _merge(calendar, events, mark, stamp)
     return bytes(calendar.to_ical())
 
@@ -182,13 +190,8 @@ def _plain(text: str) -> str:
     return re.sub(r"[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff]", " ", text)
 
 
-def _parse(before: bytes | None, file: Path | None) -> Calendar:
-    """Read a calendar that can be written anew without loss; make a new one where there is none."""
-    if before is None:
-        calendar = Calendar()
-        calendar.add("PRODID", PRODID)
-        calendar.add("VERSION", "2.0")
-        return calendar
+def _parse(before: bytes, file: Path | None) -> Calendar:
+    """Read a calendar that frostgate made and that can be written anew without loss."""
     try:
         calendar = Calendar.from_ical(before.decode("utf-8-sig"))
         again = calendar.to_ical()
@@ -197,15 +200,11 @@ def _parse(before: bytes | None, file: Path | None) -> Calendar:
     maker = calendar.get("PRODID")
     if str(maker) != PRODID:
         raise InputError("not a calendar that frostgate made", file=file, value=maker, remedy=ANOTHER_FILE)
-    if _lines(again) != _lines(before) or not all(map(_is_numbered, calendar.subcomponents)):
+    own = [part for part in calendar.subcomponents if str(part.get("UID")).endswith(OURS)]
+    if _lines(again) != _lines(before) or not all(isinstance(one.get("SEQUENCE", 0), int) for one in own):
         what = "a calendar that was edited and cannot be written anew without loss"
         raise InputError(what, file=file, remedy=ANOTHER_FILE)
     return calendar
-
-
-def _is_numbered(component: Component) -> bool:
-    """Return whether an event of frostgate has a sequence that can be raised."""
-    return not str(component.get("UID")).endswith(OURS) or isinstance(component.get("SEQUENCE", 0), int)
 
 
 def _lines(content: bytes) -> list[str]:
@@ -215,40 +214,26 @@ def _lines(content: bytes) -> list[str]:
 
 def _merge(calendar: Calendar, events: dict[str, Event], mark: str, stamp: dt.datetime) -> None:
     """Put the events into a calendar: changed ones revised, vanished ones cancelled, all others left."""
-    known: dict[str, Component] = {}
-    others: list[Component] = []
-    for component in calendar.subcomponents:
-        uid = str(component.get("UID"))
-        if component.name == "VEVENT" and uid.endswith(mark):
-            known.setdefault(uid, component)
-        if uid not in events:
-            others.append(_cancelled(component, stamp) if uid in known else component)
-    current = [_revised(event, known.get(uid)) for uid, event in events.items()]
-    calendar.subcomponents = [*current, *others]
+    known, others = dict[str, Event](), list[Component]()
+    for part in calendar.subcomponents:
+        uid = str(part.get("UID"))
+        if not isinstance(part, Event) or not uid.endswith(mark):
+            others.append(part)
+        elif uid in events:
+            known.setdefault(uid, part)
+        else:
+            others.append(part)
+            if part.get("STATUS") != STATUS.CANCELLED:
+                part.status, part.sequence, part.stamp = STATUS.CANCELLED, part.sequence + 1, stamp
+                part.subcomponents = []
+    for uid, before in known.items():
+        if _content(events[uid]) == _content(before) and "DTSTAMP" in before:
+            events[uid] = before
+        else:
+            events[uid].sequence = before.sequence + 1
+    calendar.subcomponents = [*events.values(), *others]
 
 
-def _revised(event: Event, known: Component | None) -> Component:
-    """Raise the sequence above that of the known event; give that one back where all the rest is the same."""
-    if known is None:
-        return event
-    written = _content(event)
-    if written == _content(known) and "DTSTAMP" in known:
-        return known
-    event["SEQUENCE"] = vInt(known.get("SEQUENCE", 0) + 1)
-    return event
-
-
-def _cancelled(event: Component, stamp: dt.datetime) -> Component:
-    if event.get("STATUS") == "CANCELLED":
-        return event
-    sequence = event.get("SEQUENCE", 0) + 1
-    for name, value in (("STATUS", "CANCELLED"), ("SEQUENCE", sequence), ("DTSTAMP", stamp)):
-        event.pop(name, None)
-        event.add(name, value)
-    event.subcomponents = []
-    return event
-
-
-def _content(event: Component) -> list[str]:
+def _content(event: Event) -> list[str]:
     """Return all that an event says, less when and how often it was revised."""
     return [line for line in _lines(event.to_ical()) if not line.startswith(("DTSTAMP", "SEQUENCE"))]
