@@ -46,11 +46,8 @@ class SeasonStart:
     def __post_init__(self) -> None:
         """Refuse a day that no calendar has."""
         if not is_month_day(self.month, self.day):
-            raise InputError(
-                "no such day of the year",
-                value=f"{self.month:02d}-{self.day:02d}",
-                remedy="Write month and day as MM-DD.",
-            )
+            value, remedy = as_month_day(self.month, self.day), "Write month and day as MM-DD."
+            raise InputError("no such day of the year", value=value, remedy=remedy)
 
     @property
     def spring_lag(self) -> int:
@@ -132,6 +129,11 @@ def parse_month_day(text: str) -> tuple[int, int]:
     return int(match[1]), int(match[2])
 
 
+def as_month_day(month: int, day: int) -> str:
+    """Write a day of every year as MM-DD."""
+    return f"{month:02d}-{day:02d}"
+
+
 def slot_of(day: str | dt.date, start: SeasonStart) -> int:
     """Return the season day of a date, or of a day of every year written MM-DD."""
     month, number = parse_month_day(day) if isinstance(day, str) else (day.month, day.day)
@@ -146,8 +148,7 @@ def season_day_of(date: dt.date, start: SeasonStart) -> tuple[int, int]:
 
 def month_day_text(season_day: float, start: SeasonStart) -> str:
     """Write a season day as MM-DD."""
-    month, day = month_and_day((int(season_day) + start.offset) % SLOTS)
-    return f"{month:02d}-{day:02d}"
+    return as_month_day(*month_and_day((int(season_day) + start.offset) % SLOTS))
 
 
 def month_day_or_none(season_day: float, start: SeasonStart) -> str | None:

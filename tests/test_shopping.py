@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import io
 import json
 from dataclasses import replace
 from pathlib import Path
@@ -11,14 +10,13 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from rich.console import Console
 
 from frostgate.feeding.mix import MixedFeeding, mix_season
 from frostgate.feeding.shopping import Need, Shopping, season_shopping, taken_g
 from frostgate.model.feedings import Bucket, Dose, Feeding, Mix
 from frostgate.model.garden import Garden, Site
 from frostgate.model.products import Analysis, Product
-from frostgate.show.programmes import STOCK, shopping_answer, write_shopping
+from frostgate.show.programmes import STOCK, shopping_answer, shopping_lines
 from tests.mixing_cases import FIRST as FIRST_LABEL
 from tests.mixing_cases import full, make_garden, make_group
 
@@ -138,9 +136,8 @@ def test_nothing_is_lost_on_the_way_to_the_shop(doses):
 
 
 def written(needed, garden=GARDEN, unmixed=0) -> list[str]:
-    screen = Console(file=io.StringIO(), width=110, highlight=False, soft_wrap=True)
-    write_shopping(Shopping(needs=tuple(needed), unmixed=unmixed), garden, screen)
-    return [" ".join(line.split()) for line in screen.file.getvalue().splitlines() if line.strip()]
+    lines = shopping_lines(Shopping(needs=tuple(needed), unmixed=unmixed), garden)
+    return [" ".join(line.split()) for line in lines if line.strip()]
 
 
 def test_the_table_says_what_is_known_and_what_is_not():
@@ -169,12 +166,6 @@ def test_us_growers_read_pounds_and_ounces():
     assert "First feed 1 90 g (3.2 oz) 99 g (3.5 oz) 1 x 2.27 kg (5 lb) 17.20 USD" in written(
         [need()], replace(GARDEN, units="us")
     )
-
-
-def test_a_name_in_brackets_is_no_markup():
-    odd = replace(FIRST, name="[bold]feed[/bold] [x")
-
-    assert written([need(product=odd)])[2].startswith("[bold]feed[/bold] [x 1 90 g")
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ from frostgate.cli.options import shared
 from frostgate.feeding.shopping import season_shopping
 from frostgate.service.request import Request, option
 from frostgate.service.season import plan_garden
-from frostgate.show.programmes import programme_answer, programme_lines, shopping_answer, write_shopping
+from frostgate.show.programmes import programme_answer, programme_lines, shopping_answer, shopping_lines
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +58,6 @@ def plan(given: PlanOptions) -> None:
         return
     click.echo("\n".join(programme_lines(named, made.facts, made.programme, made.mixed)))
     if shopping is not None:
-        click.echo()
-        write_shopping(shopping, made.garden)
+        click.echo("\n".join(("", *shopping_lines(shopping, made.garden))))
     for path in written.values():
         click.echo(f"Written: {path}")

@@ -4,23 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rich.console import Console
-from rich.table import Table
-from rich.text import Text
-
 from frostgate.feeding.mix import MixedFeeding
 from frostgate.feeding.season import is_routine
 from frostgate.feeding.shopping import Need, Shopping, taken_g
 from frostgate.model.feedings import Mix, Programme, SeasonFacts
 from frostgate.model.garden import Garden
-from frostgate.seasons import say_date, say_day
+from frostgate.seasons import as_month_day, say_date, say_day
 from frostgate.show.answers import DIGITS, Plain, named, plain
 from frostgate.show.mixes import mixes_of, next_feedings, say_mix
-from frostgate.show.say import bullets, columns, once, section, wrapped
-from frostgate.show.tables import console_of_its_width, grid, write_parts
+from frostgate.show.say import bullets, columns, counted, once, section, wrapped
 from frostgate.units import say_mass
 
-MONTH_DAY = "{:02d}-{:02d}"
 STOCK = "Nothing is taken off for what you still have."
 _DIGITS = DIGITS | {"grams": 3, "bucket_l": 3, "n_per_pot_g": None}
 _SHOPPING_DIGITS = DIGITS | dict.fromkeys(("planned_g", "grams", "pack_g"), 1)
@@ -30,26 +24,24 @@ def programme_answer(
     garden: Garden, facts: SeasonFacts, programme: Programme, mixed: Sequence[MixedFeeding]
 ) -> Plain:
     """Return the programme as plain values under stable names."""
-    answer = plain(
-        {
-            "on": facts.today,
-            "garden": garden.home.name,
-            "gate": programme.gate,
-            "gate_open": facts.gate_open,
-            "stop": programme.stop,
-            "feedings": [_feeding_answer(garden, one) for one in mixed],
-            "n_per_pot_g": dict(programme.n_per_pot_g),
-            "no_feeding": [
-                {"name": rule.name, "from": MONTH_DAY.format(*rule.first), "to": MONTH_DAY.format(*rule.last)}
-                for rule in garden.no_feeding
-            ],
-            "notes": all_notes(programme, mixed),
-            "warnings": once(mix.warnings for mix in mixes_of(mixed)),
-            "cautions": once(mix.cautions for mix in mixes_of(mixed)),
-        },
-        _DIGITS,
-    )
-    return dict(answer)
+    mixes = mixes_of(mixed)
+    answer = {
+        "on": facts.today,
+        "garden": garden.home.name,
+        "gate": programme.gate,
+        "gate_open": facts.gate_open,
+        "stop": programme.stop,
+        "feedings": [_feeding_answer(garden, one) for one in mixed],
+        "n_per_pot_g": dict(programme.n_per_pot_g),
+        "no_feeding": [
+            {"name": rule.name, "from": as_month_day(*rule.first), "to": as_month_day(*rule.last)}
+            for rule in garden.no_feeding
+        ],
+        "notes": all_notes(programme, mixed),
+        "warnings": once(mix.warnings for mix in mixes),
+        "cautions": once(mix.cautions for mix in mixes),
+    }
+    return dict(plain(answer, _DIGITS))
 
 
 def _feeding_answer(garden: Garden, one: MixedFeeding) -> Plain:
@@ -90,11 +82,9 @@ def programme_lines(
     garden: Garden, facts: SeasonFacts, programme: Programme, mixed: Sequence[MixedFeeding]
 ) -> Iterator[str]:
     """Write the gate, the stop, the feedings by date, their mixes, what shaped them, and the cautions."""
-    gate, stop = "not known", "not known"
-    if facts.gate is not None:
-        gate = f"{say_date(facts.gate)} ({'open' if facts.gate_open else 'forecast'})"
-    if programme.stop is not None:
-        stop = say_date(programme.stop)
+    opens = "open" if facts.gate_open else "forecast"
+    gate = "not known" if facts.gate is None else f"{say_date(facts.gate)} ({opens})"
+    stop = "not known" if programme.stop is None else say_date(programme.stop)
     yield f"Feeding at {garden.home.name}, as of {say_date(facts.today)}"
     yield f"  gate: {gate}    last feeding: {stop}"
     yield from section("Feedings", _feedings(mixed))
@@ -140,67 +130,51 @@ def _mixes(garden: Garden, mixed: Sequence[MixedFeeding]) -> Iterator[str]:
 
 def shopping_answer(shopping: Shopping, garden: Garden) -> Plain:
     """Return what to buy under the names that the JSON answer uses."""
-    answer = plain(
-        {
-            "needs": [
-                {
-                    "product": need.product.name,
-                    **named(need, "feedings", "planned_g", "grams"),
-                    "pack_g": need.product.pack_g,
-                    "packages": need.packages,
-                    "price": need.product.price,
-                    "cost": need.cost,
-                }
-                for need in shopping.needs
-            ],
-            "currency": garden.currency or None,
-            "total_cost": shopping.cost,
-            "total_is_complete": shopping.is_complete,
-            "notes": _shopping_notes(shopping),
-        },
-        _SHOPPING_DIGITS,
-        decimals=2,
-    )
-    return dict(answer)
+    stated = ("feedings", "planned_g", "grams", "product.pack_g", "packages", "product.price", "cost")
+    answer = {
+        "needs": [{"product": need.product.name, **named(need, *stated)} for need in shopping.needs],
+        "currency": garden.currency or None,
+        **named(shopping, total_cost="cost", total_is_complete="is_complete"),
+        "notes": _shopping_notes(shopping),
+    }
+    return dict(plain(answer, _SHOPPING_DIGITS, decimals=2))
 
 
-def write_shopping(shopping: Shopping, garden: Garden, console: Console | None = None) -> None:
+def shopping_lines(shopping: Shopping, garden: Garden) -> Iterator[str]:
     """Write what to buy, what it costs, and what is not known of it."""
-    parts: list[str | Text | Table] = ["Nothing is left to buy: no feeding with a mix is to come."]
-    if shopping.needs:
-        total = "What it costs is not known."
-        if shopping.cost is not None:
-            least = "" if shopping.is_complete else "at least "
-            total = f"Together {least}{_say_cost(shopping.cost, garden)}."
-        rows = (_need_cells(need, garden) for need in shopping.needs)
-        table = grid(
-            ("product", "feedings", "planned", "with margin", "packages", "cost"), rows, left=("product",)
+    if not shopping.needs:
+        yield "Nothing is left to buy: no feeding with a mix is to come."
+    else:
+        heads = ("product", "feedings", "planned", "with margin", "packages", "cost")
+        yield from ("For the feedings still to come", "")
+        yield from columns([heads, *(_need_cells(need, garden) for need in shopping.needs)])
+        least = "" if shopping.is_complete else "at least "
+        cost = shopping.cost
+        total = (
+            f"Together {least}{_cost(cost, garden)}." if cost is not None else "What it costs is not known."
         )
-        for column in table.columns:  # on a narrow screen
-            column.no_wrap = False
-        parts = [Text("For the feedings still to come", style="bold"), "", table, "", total]
-    write_parts([*parts, *_shopping_notes(shopping)], console or console_of_its_width())
+        yield from ("", total)
+    for note in _shopping_notes(shopping):
+        yield from wrapped(note)
 
 
 def _need_cells(need: Need, garden: Garden) -> tuple[str, ...]:
-    packages, cost = "not known", "not known"
+    packages = "not known"
     if need.packages is not None and need.product.pack_g is not None:
         packages = f"{need.packages} x {say_mass(need.product.pack_g, garden.units)}"
-    if need.cost is not None:
-        cost = _say_cost(need.cost, garden)
     planned, grams = (say_mass(mass_g, garden.units) for mass_g in (need.planned_g, need.grams))
-    return need.product.name, f"{need.feedings}", planned, grams, packages, cost
+    return need.product.name, f"{need.feedings}", planned, grams, packages, _cost(need.cost, garden)
 
 
-def _say_cost(cost: float, garden: Garden) -> str:
-    return f"{cost:.2f} {garden.currency}".rstrip()
+def _cost(cost: float | None, garden: Garden) -> str:
+    return "not known" if cost is None else f"{cost:.2f} {garden.currency}".rstrip()
 
 
 def _shopping_notes(shopping: Shopping) -> Iterator[str]:
     if shopping.unmixed:
-        several = f"{shopping.unmixed} feedings still to come have"
-        what = "1 feeding still to come has" if shopping.unmixed == 1 else several
-        yield f"{what} no mix; what that takes is not in this list."
+        has = "has" if shopping.unmixed == 1 else "have"
+        feedings = counted(shopping.unmixed, "feeding")
+        yield f"{feedings} still to come {has} no mix; what that takes is not in this list."
     for need in shopping.needs:
         if need.lacks:
             lacking = " or ".join(need.lacks)
