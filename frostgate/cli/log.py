@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-import functools
 import shlex
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,7 +12,6 @@ from typing import Any
 import click
 
 from frostgate.cli import options
-from frostgate.cli.options import cache_folder, clock, echo_json, garden_option, named_garden
 from frostgate.errors import FrostgateError, InputError
 from frostgate.files import decode, read_bytes
 from frostgate.garden.entries import Fed, feeding_body, parse_fed
@@ -28,10 +26,6 @@ LISTED = 20
 KINDS: dict[str, EntryKind] = {kind.replace(" ", "-"): kind for kind in ENTRY_KINDS}
 OWN_KINDS: tuple[EntryKind, ...] = tuple(kind for kind in ENTRY_KINDS if kind not in {"forecast", "verdict"})
 
-on_option = click.option(
-    "--on", type=options.DATE, metavar="DATE", help="The day, YYYY-MM-DD; today by default."
-)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LogBook:
@@ -40,29 +34,12 @@ class LogBook:
     garden: Garden
     now: dt.datetime  # local time of the garden
 
-    @classmethod
-    def of(cls, garden_file: Path | None) -> LogBook:
-        """Take the garden that was named, or that of the current folder."""
-        garden = named_garden(garden_file)
-        if garden is None:
-            remedy = "Name it with --garden FILE, or write one with: frostgate init."
-            raise InputError("no garden file here", remedy=remedy)
-        return cls(garden=garden, now=local_time(clock(), garden.home.time_zone).replace(microsecond=0))
-
-    @property
-    def path(self) -> Path:
-        """Where the journal is."""
-        return journal_file(self.garden.file)
-
-    def open(self) -> Journal:
-        """Open the journal and make sure that nothing in it is corrupt; make it where there is none."""
-        return Journal.open(self.path, thorough=True)
-
-    def open_there(self) -> Journal:
-        """Open the journal where there is one."""
-        if not self.path.exists():
-            raise FrostgateError("nothing is logged yet", file=self.path, remedy="See: frostgate log --help.")
-        return self.open()
+    def open(self, *, anew: bool = True) -> Journal:
+        """Open the journal, nothing in it being corrupt; where there is none, make it or refuse."""
+        path = journal_file(self.garden.file)
+        if not anew and not path.exists():
+            raise FrostgateError("nothing is logged yet", file=path, remedy="See: frostgate log --help.")
+        return Journal.open(path, thorough=True)
 
     def group(self, name: str | None) -> PotGroup:
         """Return the one group that is meant: the one that is named, or the only one there is."""
@@ -85,12 +62,7 @@ class LogBook:
             raise InputError("a day that is still to come", value=on, remedy=remedy)
         return new_entry(kind, made_at=self.now, on=on or today, **told)
 
-    def feeding(self, group: PotGroup, fed: Sequence[Fed], on: dt.date | None, **told: Any) -> Entry:  # noqa: ANN401  # as feeding_body takes it
-        """Make the entry of a feeding."""
-        body = feeding_body(self.garden, group, fed, **told)
-        return self.entry("feeding", on, group=group.name, body=body)
-
-    def add(self, entries: Sequence[Entry]) -> None:
+    def write(self, *entries: Entry) -> None:
         """Write entries down, all or none, and say so."""
         with self.open() as journal:
             journal.add(*entries)
@@ -109,15 +81,14 @@ class LogBook:
         return shlex.join(("frostgate", "log", *words, *elsewhere))
 
 
-def with_book(command: Callable[..., None]) -> Callable[..., None]:
-    """Hand a command its log book for --garden."""
+def _book(_: click.Context, __: click.Parameter, path: Path | None) -> LogBook:
+    garden = options.garden_here(path)
+    now = local_time(options.clock(), garden.home.time_zone).replace(microsecond=0)
+    return LogBook(garden=garden, now=now)
 
-    @garden_option
-    @functools.wraps(command)
-    def run(garden: Path | None, **given: Any) -> None:  # noqa: ANN401  # click hands the options over by name
-        command(LogBook.of(garden), **given)
 
-    return run
+with_book = click.option("--garden", "book", callback=_book, **options.GARDEN)
+on_option = click.option("--on", type=options.DATE, help="The day, YYYY-MM-DD; today by default.")
 
 
 @click.group()
@@ -147,23 +118,19 @@ def feed(
     **told: Any,  # noqa: ANN401  # the rest of the options, as feeding_body takes it
 ) -> None:
     """Log a feeding of one group of pots."""
-    fed = [parse_fed(text, book.garden) for text in products]
-    entry = book.feeding(book.group(group), fed, on, **told)
+    fed, fed_group = [parse_fed(text, book.garden) for text in products], book.group(group)
+    body = feeding_body(book.garden, fed_group, fed, **told)
+    entry = book.entry("feeding", on, group=fed_group.name, body=body)
     with book.open() as journal, journal.together():
-        if not again:
-            _refuse_twice(journal, entry)
+        for before in journal.entries(kinds=("feeding",), since=entry.on, group=entry.group):
+            if not again and (before.on, before.body["feeding_kind"]) == (entry.on, body["feeding_kind"]):
+                raise InputError(
+                    f"a {body['feeding_kind']} feeding of {entry.group!r} on {entry.on} is logged already",
+                    value=short_id(before.id),
+                    remedy="If there were two, add --again; if it was wrong, undo it first.",
+                )
         journal.add(entry)
     book.tell(entry)
-
-
-def _refuse_twice(journal: Journal, entry: Entry) -> None:
-    for before in journal.entries(kinds=("feeding",), since=entry.on, group=entry.group):
-        if before.on == entry.on and before.body["feeding_kind"] == entry.body["feeding_kind"]:
-            raise InputError(
-                f"a {entry.body['feeding_kind']} feeding of {entry.group!r} on {entry.on} is logged already",
-                value=short_id(before.id),
-                remedy="If there were two, add --again; if it was wrong, undo it first.",
-            )
 
 
 @log.command()
@@ -179,7 +146,7 @@ def due(book: LogBook, name: str | None) -> None:
     from frostgate.service.season import know_season, planned
 
     wanted = None if name is None else book.group(name).name
-    programme, _ = planned(know_season(book.garden, Request(), clock(), cache_folder()))
+    programme, _ = planned(know_season(book.garden, Request(), options.clock(), options.cache_folder()))
     feedings = (one for one in programme.feedings if one.status == "due" and wanted in {None, one.group})
     entries = []
     for one in mix_season(book.garden, feedings):
@@ -187,12 +154,13 @@ def due(book: LogBook, name: str | None) -> None:
             taken, feeding = taken_g(one.mix).items(), one.feeding
             fed = [Fed(product=book.garden.product(name), grams=grams) for name, grams in taken]
             group, laid = book.group(feeding.group), feeding.kind == "top-dressing"
-            entries.append(book.feeding(group, fed, None, phase=feeding.phase, laid=laid))
+            body = feeding_body(book.garden, group, fed, phase=feeding.phase, laid=laid)
+            entries.append(book.entry("feeding", None, group=group.name, body=body))
     if not entries:
         whom = "" if wanted is None else f" for {wanted!r}"
         remedy = "See: frostgate plan, or frostgate log feed --help."
         raise InputError(f"nothing is due today{whom}", remedy=remedy)
-    book.add(entries)
+    book.write(*entries)
 
 
 def _event(kind: EntryKind, told: str, *, in_words: bool = False) -> None:
@@ -211,7 +179,7 @@ def _event(kind: EntryKind, told: str, *, in_words: bool = False) -> None:
         body = {"note": note} if note else {}
         known = [one.name for one in book.garden.groups]
         groups = known if group == ALL and known and ALL not in known else [book.group(group).name]
-        book.add([book.entry(kind, on, group=name, body=body) for name in groups])
+        book.write(*(book.entry(kind, on, group=name, body=body) for name in groups))
 
 
 _event("bud break", "Log that buds break; the last entry of a season counts.")
@@ -258,12 +226,12 @@ def list_entries(
     wanted = tuple(KINDS[kind] for kind in kinds) or (ENTRY_KINDS if everything else OWN_KINDS)
     found: tuple[Entry, ...] = ()
     gone: frozenset[str] = frozenset()
-    if book.path.exists():
+    if journal_file(book.garden.file).exists():
         with book.open() as journal:
             found, gone = journal.entries(kinds=wanted, undone=everything), journal.undone()
     shown = found if everything and last is None else found[-(last or LISTED) :]
     if form == "json":
-        echo_json(entries_answer(shown, gone))
+        options.echo_json(entries_answer(shown, gone))
         return
     for line in entry_lines(shown, gone, book.garden.units):
         click.echo(line)
@@ -281,7 +249,7 @@ def undo(book: LogBook, entry: str) -> None:
 
     ID is its id, or enough of its beginning.
     """
-    with book.open_there() as journal:
+    with book.open(anew=False) as journal:
         target = journal.find(entry)
         done = journal.undo(target.id, book.now)
     click.echo(f"Undone: {say_entry(target, book.garden.units)}, logged for {target.on}.")
@@ -298,24 +266,20 @@ def export_journal(book: LogBook, file: Path) -> None:
     export that is there already is replaced only where the journal holds all of it.
     """
     form_of(file)
-    with book.open_there() as journal:
-        if file.exists() and not _holds(journal, file):
+    with book.open(anew=False) as journal:
+        try:
+            kept = not file.exists() or is_kept(journal, read_export(decode(read_bytes(file), file), file))
+        except InputError:
+            kept = False
+        if not kept:
             raise InputError(
                 "the file is there, and holds what the journal does not",
                 file=file,
-                remedy="Name another file; or, if it is an export, read it in first with: "
-                "frostgate log import.",
+                remedy="Name another file; or, if it is an export, read it in first: frostgate log import.",
             )
         entries = journal.history()
         write_export(file, entries)
     click.echo(f"Exported {_entries(len(entries))} to {file}.")
-
-
-def _holds(journal: Journal, file: Path) -> bool:
-    try:
-        return is_kept(journal, read_export(decode(read_bytes(file), file), file))
-    except InputError:
-        return False
 
 
 @log.command("import")

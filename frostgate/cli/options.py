@@ -173,14 +173,13 @@ def here() -> Path | None:
     return Path(NAME) if Path(NAME).is_file() else None
 
 
-garden_option = click.option(
-    "--garden",
-    type=FILE,
-    default=here,
-    show_default=f"{NAME} in this folder, where there is one",
-    metavar="FILE",
-    help="The garden file.",
-)
+GARDEN: dict[str, Any] = {
+    "type": FILE,
+    "default": here,
+    "show_default": f"{NAME} in this folder, where there is one",
+    "help": "The garden file.",
+}
+garden_option = click.option("--garden", **GARDEN)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -231,7 +231,7 @@ def test_a_journal_in_another_folder_is_named_in_the_hints(run, folder, monkeypa
     hint = shlex.split(told.out.splitlines()[-1].partition("To take it back: ")[2])
     assert run(*hint[1:]).status == 0
     monkeypatch.chdir(other)
-    assert "no garden file here" in run("log", "minimum", "29F").err
+    assert "no garden.toml in this folder" in run("log", "minimum", "29F").err
 
 
 def test_the_list_shows_the_latest_twenty_that_a_grower_wrote(log, folder):
