@@ -75,12 +75,13 @@ def fetch_list(
     """Return the archive's list of stations, or of what they measure, kept or fetched."""
     from frostgate.sources.stations import parse_inventory, parse_stations
 
+    of_stations = name == "ghcnd-stations.txt"
     document = Document(
-        name="list of stations" if name == "ghcnd-stations.txt" else "list of what stations measure",
+        name="list of stations" if of_stations else "list of what stations measure",
         url=f"{network.archive.rstrip('/')}/{name}",
         path=folder / "lists" / name,
         limit=dt.timedelta(days=network.list_days),
-        read=parse_stations if name == "ghcnd-stations.txt" else parse_inventory,
+        read=parse_stations if of_stations else parse_inventory,
     )
     return fetch(document, network, folder, now=now, advance=advance)
 
@@ -142,29 +143,36 @@ class Document:
 def fetch(
     document: Document, network: Network, folder: Path, *, now: dt.datetime, advance: Advance | None = None
 ) -> Fetched:
-    """Return any document: the kept copy while young; else a newer one; else the kept one with the reason."""
+    """Return a document: a young copy serves, else a newer one, else the old one with its age and why."""
     kept = find_kept(document.path)
     if kept is not None and -CLOCK_SLACK <= now - kept.fetched_at <= document.limit:
         return kept
-    if network.offline:
-        what, remedy = "the network was not to be asked", "Leave --offline out, once."
-    else:
-        from frostgate.sources.http import MAKE_ROOM, Fault, ask  # slow to load
+    try:
+        return _fetch_newer(document, network, folder, now, advance)
+    except FrostgateError as fault:
+        why = fault.what if fault.value is None else f"{fault.what} ({fault.value})"
+        kept = find_kept(document.path)
+        if kept is not None:
+            return replace(kept, stale=f"{kept.age(now)}: no newer {document.name} came: {why}")
+        what, remedy = f"no {document.name} is kept, and none came: {why}", fault.remedy
+        raise FrostgateError(what, file=document.url, remedy=remedy) from None
 
-        try:
-            try:
-                return keep(ask(document.url, network, folder, document.check, advance), document.path, now)
-            except Fault as fault:
-                what, remedy = fault.what, fault.remedy
-                if kept is None and fault.earlier is not None:
-                    content, came_at = fault.earlier
-                    kept = keep(content, document.path, came_at)
-        except InputError as error:
-            what, remedy = f"cannot be written into {document.path.parent} ({error.value})", MAKE_ROOM
-    if kept is None:
-        what = f"no {document.name} is kept, and none came: {what}"
-        raise FrostgateError(what, file=document.url, remedy=remedy)
-    return replace(kept, stale=f"{kept.age(now)}: no newer {document.name} came: {what}")
+
+def _fetch_newer(
+    document: Document, network: Network, folder: Path, now: dt.datetime, advance: Advance | None
+) -> Fetched:
+    """Ask the network and keep what comes, or an earlier reply where no copy is kept; say why none came."""
+    if network.offline:
+        raise FrostgateError("the network was not to be asked", remedy="Leave --offline out, once.")
+    from frostgate.sources.http import Fault, ask  # slow to load
+
+    try:
+        return keep(ask(document.url, network, folder, document.check, advance), document.path, now)
+    except Fault as fault:
+        if fault.earlier is not None and find_kept(document.path) is None:
+            content, came_at = fault.earlier
+            keep(content, document.path, came_at)
+        raise
 
 
 def record_file(station_id: str, folder: Path) -> Path:
@@ -201,5 +209,6 @@ def keep(content: bytes, path: Path, fetched_at: dt.datetime) -> Fetched:
                 part.unlink()
     except OSError:  # a folder that cannot be used is said by the writing, one line below
         pass
-    write_whole(path, content, dated=fetched_at)
+    what, remedy = f"cannot be written into {path.parent}", "Make room there, or name another folder."
+    write_whole(path, content, what=what, remedy=remedy, dated=fetched_at)
     return Fetched(path=path, fetched_at=fetched_at.astimezone(dt.UTC))

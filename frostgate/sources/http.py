@@ -13,12 +13,11 @@ import sqlite3
 import threading
 from collections.abc import Callable, Mapping
 from concurrent import futures
-from dataclasses import dataclass
 from http import HTTPStatus
 from http.client import HTTPException
 from pathlib import Path
 from time import monotonic, sleep
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 from urllib.parse import urljoin, urlsplit
 
 import requests
@@ -31,13 +30,16 @@ from urllib3.response import HTTPResponse
 from urllib3.util import Retry
 
 from frostgate import __version__
-from frostgate.errors import InputError
+from frostgate.errors import FrostgateError, InputError
 from frostgate.files import gunzip
 from frostgate.model.garden import Network
 
+if TYPE_CHECKING:
+    from frostgate.sources.fetched import Advance
+
 AGAIN = "Try again later."
 CHECK_ADDRESS = "Check the address."
-MAKE_ROOM = "Make room there, or name another folder."
+CHECK_FOLDER = "Make room there, or name another folder."
 OK, UNCHANGED = 200, 304
 PASSING_STATUS = frozenset({408, 429, 500, 502, 503, 504})  # RFC 9110 and 6585: may be asked again
 USER_AGENT = f"frostgate/{__version__} (frost risk for gardens; requests-cache)"
@@ -48,22 +50,22 @@ BACKOFF_S = 0.5  # the first pause is none, then follow 1 s, 2 s and so on, as u
 CHUNK = 65_536  # bytes
 POLL_S = 0.1  # how often a deadline is looked at
 
-Advance = Callable[[int, int | None], None]
 Given = TypeVar("Given")
 
 # requests-cache warns, with a traceback, whenever an earlier reply has to serve: the caller says so itself.
 logging.getLogger("requests_cache").addHandler(logging.NullHandler())
 
 
-@dataclass(eq=False)
-class Fault(Exception):  # noqa: N818  # it says what is at fault; the error for the grower is FrostgateError
+class Fault(FrostgateError):  # noqa: N818  # said so to tell it from the errors of the libraries
     """Why no whole document came, and what to do."""
 
-    what: str
-    remedy: str = CHECK_ADDRESS
-    passing: bool = False  # whether asking again may help
-    wait_s: float = 0.0  # how long the server asks to wait first
-    earlier: tuple[bytes, dt.datetime] | None = None  # a reply, and when it came
+    def __init__(
+        self, what: str, remedy: str = CHECK_ADDRESS, *, passing: bool = False, wait_s: float = 0.0
+    ) -> None:
+        super().__init__(what, remedy=remedy)
+        self.passing = passing  # whether asking again may help
+        self.wait_s = wait_s  # how long the server asks to wait first
+        self.earlier: tuple[bytes, dt.datetime] | None = None  # a reply, and when it came
 
 
 class Deadline:
@@ -125,7 +127,7 @@ def ask(
             store.unlink()
             return _ask(url, store, documents)
     except (OSError, sqlite3.Error) as error:
-        raise Fault(f"the folder {folder} cannot be used ({error})", MAKE_ROOM) from None
+        raise Fault(f"the folder {folder} cannot be used ({error})", CHECK_FOLDER) from None
 
 
 def _ask(url: str, store: Path, documents: WholeDocuments) -> bytes:
@@ -154,7 +156,7 @@ def _ask(url: str, store: Path, documents: WholeDocuments) -> bytes:
         except RequestException:  # what is met below is a Fault already; this is the address itself
             raise Fault("no address that can be asked") from None
     if reply.from_cache and not reply.revalidated:
-        fault = documents.fault or Fault(f"the folder {store.parent} cannot be used", MAKE_ROOM)
+        fault = documents.fault or Fault(f"the folder {store.parent} cannot be used", CHECK_FOLDER)
         fault.earlier = (reply.content, reply.created_at)
         raise fault
     if reply.status_code != OK:  # unchanged, though no earlier reply was shown
@@ -219,16 +221,9 @@ class WholeDocuments(HTTPAdapter):
             except InputError as error:
                 raise Fault(error.what, error.remedy or CHECK_ADDRESS) from None
             self._deadline.check()
-        left_out = {"content-encoding", "content-length", "transfer-encoding"}
-        raw = HTTPResponse(
-            body=io.BytesIO(content),
-            headers={name: text for name, text in answer.headers.items() if name.lower() not in left_out},
-            status=answer.status_code,
-            reason=answer.reason,
-            preload_content=False,
-            request_url=answer.request.url,
-        )
-        return self.build_response(answer.request, raw)
+        answer.raw = HTTPResponse(io.BytesIO(content), status=answer.status_code, preload_content=False)
+        answer.history = []
+        return answer
 
     def _read(self, answer: Response) -> bytes:
         """Read a body bit by bit, and unpack it; fewer bytes than were promised are an error of urllib3's."""
