@@ -55,9 +55,7 @@ def fetch_record(
     def read(content: bytes, path: Path) -> None:
         from frostgate.sources.records import parse_minima
 
-        station = parse_minima(content, path, drop_contradictions=True).station
-        if station.id != name:
-            raise InputError(f"it is that of station {station.id}", file=path)
+        parse_minima(content, path, station=name, drop_contradictions=True)
 
     document = Document(
         name=f"record of station {name}",

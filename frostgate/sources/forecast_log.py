@@ -72,20 +72,23 @@ def read_log(path: AnyPath) -> ForecastLog:
         remedy = f"Begin with the line: {','.join(COLUMNS)}."
         raise table.spot(None).fault("not the columns of a log", ", ".join(table.names), remedy)
     at = {name: names.index(name) for name in names}
-    nights: dict[tuple[str, dt.datetime, dt.date], tuple[int, float, float]] = {}
-    for row in range(len(table.rows)):
-        issued, morning, forecast_c, observed_c = _night(table, row, at)
+    lines: dict[tuple[str, dt.datetime, dt.date], int] = {}
+    minima_c = []
+    for row, line in enumerate(table.lines):
+        issued, morning, *forecast_and_observed_c = _night(table, row, at)
         key = (table.rows[row][at[PLACE]].strip() if PLACE in at else "", issued, morning)
-        if key in nights:
-            what = f"the night of line {nights[key][0]} once more"
+        if key in lines:
+            what = f"the night of line {lines[key]} once more"
             raise table.spot(row).fault(what, table.say_row(row), "Remove one of the two lines.")
-        nights[key] = table.lines[row], forecast_c, observed_c
+        lines[key] = line
+        minima_c.append(forecast_and_observed_c)
+    forecast_c, observed_c = np.array(minima_c, dtype=np.float64).reshape(-1, 2).T
     return ForecastLog(
-        issued=np.array([issued for _, issued, _ in nights], dtype="datetime64[m]"),
-        mornings=np.array([morning for _, _, morning in nights], dtype="datetime64[D]"),
-        forecast_c=np.array([forecast_c for _, forecast_c, _ in nights.values()], dtype=np.float64),
-        observed_c=np.array([observed_c for _, _, observed_c in nights.values()], dtype=np.float64),
-        place=np.array([place for place, _, _ in nights], dtype=np.str_),
+        issued=np.array([issued for _, issued, _ in lines], dtype="datetime64[m]"),
+        mornings=np.array([morning for _, _, morning in lines], dtype="datetime64[D]"),
+        forecast_c=forecast_c,
+        observed_c=observed_c,
+        place=np.array([place for place, _, _ in lines], dtype=np.str_),
     )
 
 
@@ -181,50 +184,47 @@ def close_forecasts(path: AnyPath, dates: Dates, minima_c: Floats, today: dt.dat
 
 def read_own_log(path: AnyPath) -> ForecastLog:
     """Read the garden's own log, to be written in again; where there is none, it is empty."""
-    path = Path(path)
     try:
-        with path.open("rb") as file:
-            packed = file.read(2) == b"\x1f\x8b"
+        Path(path).stat()
     except FileNotFoundError:
         days: Dates = np.empty(0, dtype="datetime64[D]")
         return ForecastLog(issued=days, mornings=days, forecast_c=np.empty(0), observed_c=np.empty(0))
-    except OSError:  # what is wrong with it is told below
-        packed = False
-    if packed:
-        raise InputError("a packed file is no log to write in", file=path, remedy="Unpack it first.")
+    except OSError:  # what is wrong with it is told by what reads it
+        pass
     log = read_log(path)
     if (log.place != "").any():
         what, remedy = "a table of several places is no garden's log", "Name a log of the garden alone."
         raise InputError(what, file=path, line=1, remedy=remedy)
+    if Path(path).read_bytes().startswith(b"\x1f\x8b"):
+        raise InputError("a packed file is no log to write in", file=path, remedy="Unpack it first.")
     return log
 
 
 def _night(table: Table, row: int, at: dict[str, int]) -> tuple[dt.datetime, dt.date, float, float]:
     """Read one night: its issue, its morning, the forecast and the observed minimum."""
-    issued_at, morning_at, forecast_at, observed_at = (at[name] for name in COLUMNS)
-    written, spot = table.rows[row][issued_at].strip(), table.spot(row, issued_at)
-    issued = parse_time(written, spot).replace(second=0, microsecond=0)
+    spots = [table.spot(row, at[name]) for name in COLUMNS]
+    cells = [table.rows[row][at[name]].strip() for name in COLUMNS]
+    issued = parse_time(cells[0], spots[0]).replace(second=0, microsecond=0)
     if issued.tzinfo is not None:
-        raise spot.fault("a time with an offset from UTC", written, "Write the garden's local time.")
-    morning = parse_date(table.rows[row][morning_at].strip(), table.spot(row, morning_at))
+        raise spots[0].fault("a time with an offset from UTC", cells[0], "Write the garden's local time.")
+    morning = parse_date(cells[1], spots[1])
     if issued > dt.datetime.combine(morning, MORNING):
-        raise spot.fault("made after the morning it foretells", written, "Mend one of the two.")
+        raise spots[0].fault("made after the morning it foretells", cells[0], "Mend one of the two.")
     forecast_c, observed_c = (
-        minimum_c(table.number(row, column), "C", table.spot(row, column))
-        for column in (forecast_at, observed_at)
+        minimum_c(table.number(row, at[name]), "C", table.spot(row, at[name])) for name in COLUMNS[2:]
     )
     if math.isnan(forecast_c):
-        remedy = "Fill it in, or remove the line."
-        raise table.spot(row, forecast_at).fault("no forecast", table.rows[row][forecast_at].strip(), remedy)
+        raise spots[2].fault("no forecast", cells[2], "Fill it in, or remove the line.")
     return issued, morning, forecast_c, observed_c
 
 
 def _write(path: AnyPath, log: ForecastLog) -> None:
     times = log.issued.astype(str), log.mornings.astype(str)
-    rows = zip(*times, _degrees(log.forecast_c), _degrees(log.observed_c), strict=True)
+    minima = (map(_degrees, temps_c.tolist()) for temps_c in (log.forecast_c, log.observed_c))
+    content = csv_text([COLUMNS, *zip(*times, *minima, strict=True)])
     remedy = "Check the folder, that it may be written, and the space left; the log is as it was."
-    write_whole(path, csv_text([COLUMNS, *rows]), what="the log cannot be written", remedy=remedy)
+    write_whole(path, content, what="the log cannot be written", remedy=remedy)
 
 
-def _degrees(temps_c: Floats) -> list[str]:
-    return ["" if math.isnan(temp_c) else f"{round(temp_c, 3) + 0.0:.6g}" for temp_c in temps_c.tolist()]
+def _degrees(temp_c: float) -> str:
+    return "" if math.isnan(temp_c) else f"{round(temp_c, 3) + 0.0:.6g}"

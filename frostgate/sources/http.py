@@ -59,13 +59,11 @@ logging.getLogger("requests_cache").addHandler(logging.NullHandler())
 class Fault(FrostgateError):  # noqa: N818  # said so to tell it from the errors of the libraries
     """Why no whole document came, and what to do."""
 
-    def __init__(
-        self, what: str, remedy: str = CHECK_ADDRESS, *, passing: bool = False, wait_s: float = 0.0
-    ) -> None:
+    earlier: tuple[bytes, dt.datetime] | None = None  # a reply that came before, and when
+
+    def __init__(self, what: str, remedy: str = CHECK_ADDRESS, *, again_s: float | None = None) -> None:
         super().__init__(what, remedy=remedy)
-        self.passing = passing  # whether asking again may help
-        self.wait_s = wait_s  # how long the server asks to wait first
-        self.earlier: tuple[bytes, dt.datetime] | None = None  # a reply, and when it came
+        self.again_s = again_s  # after how long asking again may help; None where it cannot
 
 
 class Deadline:
@@ -182,9 +180,9 @@ class WholeDocuments(HTTPAdapter):
         """Answer with status 200 and the whole document, or with status 304."""
         try:
             return self._deadline.bound(lambda: self._try(request, settings))
-        except Fault as fault:
-            self.fault = fault
-            raise
+        except FrostgateError as error:
+            self.fault = Fault(error.what, error.remedy or CHECK_ADDRESS)
+            raise self.fault from None
 
     def _try(self, request: PreparedRequest, settings: Mapping[str, Any]) -> Response:
         """Take the document; after a passing fault try again, as often as allowed and while there is time."""
@@ -193,10 +191,10 @@ class WholeDocuments(HTTPAdapter):
             try:
                 return self._take(request, settings)
             except Fault as fault:
-                if not fault.passing or not retries.total:
+                if fault.again_s is None or not retries.total:
                     raise
                 retries = retries.increment(error=fault)
-                pause_s = max(fault.wait_s, retries.get_backoff_time())
+                pause_s = max(fault.again_s, retries.get_backoff_time())
                 if pause_s >= self._deadline.remaining_s():
                     raise
                 self._deadline.pause(pause_s)
@@ -216,10 +214,7 @@ class WholeDocuments(HTTPAdapter):
         except (HTTPError, HTTPException, OSError, ValueError) as error:
             raise _say(error, begun=begun, patience_s=min(SILENCE_S, self._network.wait_s)) from None
         if begun:
-            try:
-                self._check(content)
-            except InputError as error:
-                raise Fault(error.what, error.remedy or CHECK_ADDRESS) from None
+            self._check(content)
             self._deadline.check()
         answer.raw = HTTPResponse(io.BytesIO(content), status=answer.status_code, preload_content=False)
         answer.history = []
@@ -244,7 +239,7 @@ class WholeDocuments(HTTPAdapter):
         try:
             content = gunzip(io.BytesIO(body), int(self._network.largest_mb * 1e6) + 1, answer.url)
         except InputError:
-            raise Fault("packed as gzip, but broken or cut short", AGAIN, passing=True) from None
+            raise Fault("packed as gzip, but broken or cut short", AGAIN, again_s=0.0) from None
         self._refuse_above(len(content))
         return content
 
@@ -289,24 +284,21 @@ def _status_fault(answer: Response) -> Fault:
         wait_s = Retry().parse_retry_after(answer.headers.get("Retry-After", "0"))
     except (InvalidHeader, ValueError, OverflowError):
         wait_s = 0.0
-    asked = f" and asks to wait {wait_s:.0f} s" if wait_s else ""
-    return Fault(f"{what}{asked}", AGAIN, passing=True, wait_s=wait_s)
+    return Fault(f"{what} and asks to wait {wait_s:.0f} s" if wait_s else what, AGAIN, again_s=wait_s)
 
 
 def _say(error: Exception, *, begun: bool, patience_s: float) -> Fault:
-    """Turn an exception of the HTTP libraries into words."""
+    """Turn an exception of the HTTP libraries into words: the first of these that fit."""
     kind, text = type(error).__name__, str(error)
-    if isinstance(error, TooManyRedirects):
-        return Fault(f"redirected more than {MOST_REDIRECTS} times")
-    if "SSL" in kind or "SSL" in text:
-        return Fault("its certificate or encryption cannot be trusted")
-    if isinstance(error, ValueError) and not begun:  # an address that no request can be made of
-        return Fault("no address that can be asked")
-    what, remedy = "cannot be reached", "Check the network and the address, or try again later."
-    if "Timeout" in kind or isinstance(error, TimeoutError):
-        what, remedy = f"no answer within {patience_s:g} s", AGAIN
-    elif "Proxy" in kind:
-        what, remedy = "the proxy does not answer", "Check the proxy in your environment."
-    elif begun or "reset" in text or "RemoteDisconnected" in text:
-        what, remedy = "the connection was cut", AGAIN
-    return Fault(what, remedy, passing=True)
+    network = "Check the network and the address, or try again later."
+    words: tuple[tuple[bool, str, str, float | None], ...] = (
+        (isinstance(error, TooManyRedirects), f"redirected over {MOST_REDIRECTS} times", CHECK_ADDRESS, None),
+        ("SSL" in kind + text, "its certificate or encryption cannot be trusted", CHECK_ADDRESS, None),
+        (isinstance(error, ValueError) and not begun, "no address that can be asked", CHECK_ADDRESS, None),
+        ("Timeout" in kind, f"no answer within {patience_s:g} s", AGAIN, 0.0),
+        ("Proxy" in kind, "the proxy does not answer", "Check the proxy in your environment.", 0.0),
+        (begun or "reset" in text or "RemoteDisconnected" in text, "the connection was cut", AGAIN, 0.0),
+        (True, "cannot be reached", network, 0.0),
+    )
+    _, what, remedy, again_s = next(way for way in words if way[0])
+    return Fault(what, remedy, again_s=again_s)
