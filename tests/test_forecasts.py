@@ -44,7 +44,7 @@ def test_a_file_of_no_known_form_is_refused_and_the_known_forms_are_named(write,
     assert caught.value.file.endswith("forecast.txt")
     assert (caught.value.line, caught.value.value) == (line, value)
     for form in FORMS:
-        assert form.shape in caught.value.remedy
+        assert form in caught.value.remedy
 
 
 def test_a_document_of_two_forms_is_refused(write):

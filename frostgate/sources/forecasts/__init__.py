@@ -7,7 +7,6 @@ contract tests then run over it.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 
 from frostgate.errors import InputError
@@ -20,51 +19,15 @@ from frostgate.sources.forecasts.tables import looks_like_table, read_table_of_n
 from frostgate.sources.text import Spot
 from frostgate.units import TemperatureUnit
 
-__all__ = ["FORMS", "Form", "form_of", "read_forecast"]
+__all__ = ["FORMS", "forms_of", "read_forecast"]
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Form:
-    """A form that forecasts come in."""
-
-    name: str  # as `Forecast.form` has it
-    shape: str  # what it looks like, in words
-    holds: tuple[str, ...] | None  # the path in a JSON document that tells it; None for a text
-    read: Callable[[Opened], Stated]
-
-    def fits(self, opened: Opened) -> bool:
-        """Return whether an opened file is of this form."""
-        if self.holds is not None:
-            return opened.tree.has(*self.holds)
-        return opened.tree.value is None and looks_like_table(opened.text)
-
-
-FORMS = (
-    Form(
-        name="table",
-        shape="a table with the columns date and tmin_c or tmin_f",
-        holds=None,
-        read=read_table_of_nights,
-    ),
-    Form(
-        name="US National Weather Service forecast",
-        shape="a US National Weather Service forecast (JSON with properties.periods)",
-        holds=("properties", "periods"),
-        read=read_periods,
-    ),
-    Form(
-        name="US National Weather Service gridpoint data",
-        shape="its gridpoint data (JSON with properties.minTemperature)",
-        holds=("properties", "minTemperature"),
-        read=read_gridpoint,
-    ),
-    Form(
-        name="daily arrays",
-        shape="daily arrays (JSON with daily.time and daily.temperature_2m_min)",
-        holds=("daily", "time"),
-        read=read_daily_arrays,
-    ),
-)
+# Each form by its name: the path that tells it in a JSON document, none for a text, and what reads it.
+FORMS: dict[str, tuple[tuple[str, ...], Callable[[Opened], Stated]]] = {
+    "table": ((), read_table_of_nights),
+    "US National Weather Service forecast": (("properties", "periods"), read_periods),
+    "US National Weather Service gridpoint data": (("properties", "minTemperature"), read_gridpoint),
+    "daily arrays": (("daily", "time"), read_daily_arrays),
+}
 
 
 def read_forecast(
@@ -114,20 +77,26 @@ def read_forecast(
     is_json = text.lstrip()[:1] in ("{", "[")
     tree = parse_json(text, path) if is_json else JsonValue(value=None, spot=Spot(file=path))
     opened = Opened(path=path, text=text, tree=tree, unit=unit, zone=zone)
-    form = form_of(opened)
-    return to_forecast(form.read(opened), form=form.name, file=path)
+    fitting = forms_of(opened)
+    if len(fitting) != 1:
+        begun = text.lstrip()
+        shapes = (f"{form} (JSON with {'.'.join(path)})" for form, (path, _) in FORMS.items() if path)
+        raise InputError(
+            "not a forecast of a known form",
+            file=path,
+            line=text[: len(text) - len(begun)].count("\n") + 1,
+            value=", ".join(tree.names()) or begun.partition("\n")[0].strip(),
+            remedy=f"Known forms: table (with the columns date and tmin_c or tmin_f); {'; '.join(shapes)}.",
+        )
+    _, read = FORMS[fitting[0]]
+    return to_forecast(read(opened), form=fitting[0], file=path)
 
 
-def form_of(opened: Opened) -> Form:
-    """Find the form of an opened file by its content."""
-    fitting = [form for form in FORMS if form.fits(opened)]
-    if len(fitting) == 1:
-        return fitting[0]
-    shown = opened.text.lstrip()
-    raise InputError(
-        "not a forecast of a known form",
-        file=opened.path,
-        line=opened.text[: len(opened.text) - len(shown)].count("\n") + 1,
-        value=", ".join(opened.tree.names()) or shown.partition("\n")[0].strip(),
-        remedy=f"Known forms: {'; '.join(form.shape for form in FORMS)}.",
-    )
+def forms_of(opened: Opened) -> list[str]:
+    """Return the forms that an opened file has by its content: one, or it cannot be read."""
+    is_text = opened.tree.value is None
+    return [
+        form
+        for form, (path, _) in FORMS.items()
+        if (opened.tree.has(*path) if path else is_text and looks_like_table(opened.text))
+    ]

@@ -6,11 +6,9 @@ Each is JSON, and dates its nights by instants or by days of a zone.
 from __future__ import annotations
 
 import datetime as dt
-import itertools
 import math
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from frostgate.sources.forecasts.nights import (
     FEWEST_MEMBERS,
@@ -93,57 +91,47 @@ def _stated_zone(stated: JsonValue) -> dt.tzinfo | None:
 # The US National Weather Service: the night periods of a `forecast`, and gridpoint data.
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Period:
-    """A night period of a `forecast` document, its times on the place's own clock."""
-
-    start: dt.datetime
-    end: dt.datetime
-    stated: JsonValue
-
-
 def read_periods(opened: Opened) -> Stated:
     """Read the night periods of a `forecast` document, each dated by the local date on which it ends."""
     properties = opened.tree.at("properties")
     zone = opened.zone or _stated_zone(properties.at("timeZone"))
-    stated = properties.at("periods").elements()
-    periods = [_period(entry, zone) for entry in stated if not entry.at("isDaytime").read(bool)]
-    _refuse_other_periods(periods)
-    own = zone or (periods[0].end.tzinfo if periods else None)
-    nights = [_period_night(period, opened.unit) for period in periods]
+    entries = [one for one in properties.at("periods").elements() if not one.at("isDaytime").read(bool)]
+    spans = [(parse_instant(one.at("startTime")), parse_instant(one.at("endTime"))) for one in entries]
+    if len(spans) > 1 and all(end - start <= _HOUR for start, end in spans):
+        remedy = "Fetch the forecast by half days, not the hourly one."
+        raise entries[0].spot.fault("an hourly forecast, which states no minima", remedy=remedy)
+    ends = [end.astimezone(zone) if zone else end for _, end in spans]
+    _refuse_times_of_no_nights(entries, spans, ends)
+    own = zone or (ends[0].tzinfo if ends else None)
+    nights = [
+        Night(date=end.date(), spot=entry.spot, tmin_c=_period_minimum_c(entry, opened.unit))
+        for entry, end in zip(entries, ends, strict=True)
+    ]
     return Stated(nights=nights, issued=_issued(properties, own), zone=own)
 
 
-def _period(entry: JsonValue, zone: dt.tzinfo | None) -> Period:
-    ends = entry.at("endTime")
-    start, end = parse_instant(entry.at("startTime")), parse_instant(ends)
-    if not start < end:
-        raise ends.spot.fault("a period that ends before it starts", ends.value, FETCH_AGAIN)
-    return Period(start=start, end=end.astimezone(zone) if zone else end, stated=entry)
+def _refuse_times_of_no_nights(
+    entries: Sequence[JsonValue],
+    spans: Sequence[tuple[dt.datetime, dt.datetime]],
+    ends: Sequence[dt.datetime],  # on the place's own clock
+) -> None:
+    for k, (entry, (start, end)) in enumerate(zip(entries, spans, strict=True)):
+        overlap = k > 0 and start < spans[k - 1][1]
+        what = f"a night that begins before the one in {entries[k - 1].spot.words} ends"
+        for wrong, name, fault, remedy in (
+            (end <= start, "endTime", "a period that ends before it starts", FETCH_AGAIN),
+            (ends[k].time() > _NOON, "endTime", "a night that ends after noon, local time", SAY_ZONE),
+            (overlap, "startTime", what, FETCH_AGAIN),
+        ):
+            if wrong:
+                raise entry.at(name).spot.fault(fault, entry.at(name).value, remedy)
 
 
-def _refuse_other_periods(periods: Sequence[Period]) -> None:
-    if len(periods) > 1 and all(period.end - period.start <= _HOUR for period in periods):
-        remedy = "Fetch the forecast by half days, not the hourly one."
-        raise periods[0].stated.spot.fault("an hourly forecast, which states no minima", remedy=remedy)
-    for period in periods:
-        if period.end.time() > _NOON:
-            ends = period.stated.at("endTime")
-            raise ends.spot.fault("a night that ends after noon, local time", ends.value, SAY_ZONE)
-    for before, after in itertools.pairwise(periods):
-        if after.start < before.end:
-            starts = after.stated.at("startTime")
-            what = f"a night that begins before the one in {before.stated.spot.words} ends"
-            raise starts.spot.fault(what, starts.value, FETCH_AGAIN)
-
-
-def _period_night(period: Period, asked: TemperatureUnit | None) -> Night:
-    degrees, unit = period.stated.required("temperature"), period.stated.at("temperatureUnit")
+def _period_minimum_c(period: JsonValue, asked: TemperatureUnit | None) -> float:
+    degrees, unit = period.required("temperature"), period.at("temperatureUnit")
     if isinstance(degrees.value, dict):
         degrees, unit = degrees.required("value"), degrees.at("unitCode")
-    agreed = agree_on_unit([parse_unit(unit)], asked, unit.spot)
-    tmin_c = minimum_c(degrees.number(), agreed, degrees.spot)
-    return Night(date=period.end.date(), spot=period.stated.spot, tmin_c=tmin_c)
+    return minimum_c(degrees.number(), agree_on_unit([parse_unit(unit)], asked, unit.spot), degrees.spot)
 
 
 def _issued(properties: JsonValue, zone: dt.tzinfo | None) -> dt.datetime | None:
