@@ -1,4 +1,4 @@
-"""What a garden file says, on one screen and as an answer, and what it leaves open."""
+"""What a garden file says and leaves open, and what its journal tells: on one screen and as answers."""
 
 from __future__ import annotations
 
@@ -8,9 +8,20 @@ from dataclasses import replace
 import pytest
 
 from frostgate.garden.file import read_garden
+from frostgate.garden.journal import new_entry
 from frostgate.model.feedings import NoFeeding
-from frostgate.show.gardens import find_gaps, garden_answer, garden_lines
+from frostgate.show.gardens import (
+    entries_answer,
+    entry_lines,
+    find_gaps,
+    garden_answer,
+    garden_lines,
+    say_entry,
+)
 from tests.garden_text import FULL
+from tests.journal_cases import NOW, event, feeding, forecast, minimum, one_of_each
+
+TWO_DOSES = [{"product": "A", "grams": 5}, {"product": "B", "grams": 6}]
 
 
 @pytest.fixture
@@ -43,7 +54,7 @@ def test_a_us_grower_reads_fahrenheit_gallons_and_grams_a_teaspoon(garden):
         "risk 5 %, damage at 30 °F or less, 1.8 °F colder than the station (give or take 0.9 °F)",
         "3.6 °F colder than the forecast, exposed from 2 days after feeding",
         "a forecast is stale after 36 hours",
-        "1020 ft above the sea, station XX000000017, time zone America/New_York, hemisphere north",
+        "elevation 1020 ft, station XX000000017, time zone America/New_York, hemisphere north",
         "unit of files F",
         "old plums 9 x plum 9 gal pots, 6 ft high established 3 qt each sheltered, movable",
         "by the wall 3 x quince 6.6 ft high in the ground no solution outdoors",
@@ -63,7 +74,7 @@ def test_a_us_grower_reads_fahrenheit_gallons_and_grams_a_teaspoon(garden):
 def test_a_metric_grower_reads_celsius_and_litres(garden):
     shown = " ".join(text_of(replace(garden, units="metric")).split())
     for said in ("damage at -1.1 °C or less", "1 °C colder than the station (give or take 0.5 °C)",
-                 "311 m above the sea", "34.1 L pots", "2.8 L each", "1.8 m high", "1 g/mL, measured",
+                 "elevation 311 m", "34.1 L pots", "2.8 L each", "1.8 m high", "1 g/mL, measured",
                  "Bucket 13.2 L", "1.81 kg at 17.20 USD", "at most 18 g of nitrogen"):  # fmt: skip
         assert said in shown, said
 
@@ -172,3 +183,52 @@ def test_a_whole_number_of_the_file_is_whole_in_the_answer_too(tmp_path):
             said["phases"][0]["portions"][1]["n_ppm"], said["network"]["record_days"],
         )  # fmt: skip
         assert str(numbers) == "(1, 6, 12, 150, 10)"
+
+
+@pytest.mark.parametrize(
+    ("entry", "said"),
+    [
+        (feeding(),
+         "feeding of old plums: wake-up, liquid, 30 g (1.1 oz) First feed, 24 pots, 300 mg N a pot"),
+        (feeding(pots=1, doses=TWO_DOSES, n_per_pot_mg=None),
+         "feeding of old plums: wake-up, liquid, 5 g (0.18 oz) A + 6 g (0.21 oz) B, 1 pot"),
+        (feeding(phase="top-dressing", feeding_kind="top-dressing", doses=[], pots=None, n_per_pot_mg=None),
+         "feeding of old plums: top-dressing, mix not stated"),
+        (event("bud break"), "bud break of old plums"),
+        (event("damage", note="tips brown,\n  two pots"), "damage of old plums: tips brown, two pots"),
+        (event("growth", group=None, note="slow"), "growth: slow"),
+        (minimum(-1.1), "minimum 30 °F"),
+        (forecast("2026-04-12T06:00", {"2026-04-13": 1.5, "2026-04-14": -2.0, "2026-04-15": None}),
+         "forecast made 2026-04-12 06:00, 2 nights, coldest 28.4 °F on 2026-04-14"),
+        (forecast("2026-04-12T06:00", {"2026-04-13": 0.0}),
+         "forecast made 2026-04-12 06:00, 1 night, coldest 32 °F on 2026-04-13"),
+        (forecast("2026-04-12T06:00", {}), "forecast no night"),
+        (one_of_each()[-1], "verdict shut, risk 40 %, earliest 2026-05-16"),
+        (new_entry("verdict", made_at=NOW, body={"state": "unknown"}), "verdict unknown"),
+        (new_entry("undo", made_at=NOW, group="old plums", undoes="1f0c4a52-7d0e"), "undo of 1f0c4a52"),
+    ],
+)  # fmt: skip
+def test_an_entry_is_said_on_one_line(entry, said):
+    assert say_entry(entry, "us") == said
+
+
+def test_a_metric_garden_reads_metric():
+    assert say_entry(minimum(-1.1), "metric") == "minimum -1.1 °C"
+    assert "oz" not in say_entry(feeding(), "metric")
+
+
+def test_rows_tell_day_and_short_id_and_what_was_undone():
+    seen, told = minimum(), event("growth", note="slow")
+    rows = list(entry_lines([seen, told], {told.id}, "us"))
+    assert rows[0] == f"2026-04-12  {seen.id[:8]}  minimum 30 °F"
+    assert rows[1] == f"2026-04-12  {told.id[:8]}  growth of old plums: slow  [undone]"
+
+
+def test_the_answer_holds_every_field_as_plain_values():
+    entries = one_of_each()
+    answer = json.loads(json.dumps(entries_answer(entries, {entries[1].id})))["entries"]
+    assert [each["undone"] for each in answer] == [entry is entries[1] for entry in entries]
+    assert answer[0] == {
+        "id": entries[0].id, "made_at": "2026-04-12T07:00:00", "on": "2026-04-12", "kind": "feeding",
+        "group": "old plums", "body": entries[0].body, "undoes": None, "undone": False,
+    }  # fmt: skip

@@ -19,7 +19,7 @@ from frostgate.garden.exchange import form_of, import_entries, is_kept, read_exp
 from frostgate.garden.journal import Journal, journal_file, new_entry
 from frostgate.model.garden import ENTRY_KINDS, Entry, EntryKind, Garden, PotGroup
 from frostgate.service.request import Degrees, Request, local_time
-from frostgate.show.journals import entries_answer, entry_lines, say_entry, short_id
+from frostgate.show.gardens import entries_answer, entry_lines, say_entry, short_id
 
 ALL = "all"
 LISTED = 20

@@ -1,15 +1,17 @@
-"""A garden file as one screen of text, and as an answer."""
+"""What a garden file says and leaves open, and what stands in its journal: as text, and as answers."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import datetime as dt
+from collections.abc import Collection, Iterable, Iterator
 
-from frostgate.model.feedings import Phase, SeasonRules
-from frostgate.model.garden import Garden, PotGroup, Site
-from frostgate.model.gate import Policy
+from frostgate.feeding.season import say_window
+from frostgate.model.feedings import Phase
+from frostgate.model.garden import Entry, Garden, PotGroup, Site
 from frostgate.model.products import Product
+from frostgate.seasons import as_month_day
 from frostgate.show.answers import Plain, plain
-from frostgate.show.say import bullets, columns, counted, listed, say_month_day, say_side, section
+from frostgate.show.say import bullets, columns, counted, listed, say_side, section
 from frostgate.units import (
     FOOT_M,
     POUND_G,
@@ -23,6 +25,10 @@ from frostgate.units import (
     say_volume,
 )
 
+SHOWN_ID = 8  # letters of an entry's id, as many as a grower types
+OF_ITSELF = {"minimum", "feeding", "forecast", "verdict"}  # kinds of entry that tell more than a note
+TEMPERATURE_UNITS: dict[Units, TemperatureUnit] = {"us": "F", "metric": "C"}
+
 
 def garden_lines(garden: Garden) -> Iterator[str]:
     """Write what a garden file holds, and what it leaves open."""
@@ -31,11 +37,10 @@ def garden_lines(garden: Garden) -> Iterator[str]:
         f"{counted(len(garden.groups), 'group')} of pots, {counted(len(garden.products), 'product')}"
     ).replace("no group of", "no groups of")
     for site in garden.sites:
-        yield from section(site.name, bullets(_site_sentences(site, garden.units)))
+        yield from section(site.name, bullets(_site_sentences(site, garden)))
     yield from section("Pots", columns(_group_cells(group, garden.units) for group in garden.groups))
-    yield from section(
-        "Products", columns(_product_cells(product, garden.units) for product in garden.products)
-    )
+    cells = (_product_cells(product, garden.units) for product in garden.products)
+    yield from section("Products", columns(cells))
     yield from section("Mixing and the season", bullets(_season_sentences(garden)))
     yield from section("Missing, or taken by default", bullets(find_gaps(garden)))
 
@@ -45,49 +50,47 @@ def garden_answer(garden: Garden) -> Plain:
     answer: Plain = plain(garden, {}, None)
     for said, product in zip(answer["products"], garden.products, strict=True):
         said["analysis"] |= {"grade": product.analysis.grade, "trace": dict(product.analysis.trace)}
-    for said, window in zip(answer["no_feeding"], garden.no_feeding, strict=True):
-        said |= {"first": _month_day(window.first), "last": _month_day(window.last)}
+    for said, rule in zip(answer["no_feeding"], garden.no_feeding, strict=True):
+        said |= {"first": as_month_day(*rule.first), "last": as_month_day(*rule.last)}
     return answer | {"missing": list(find_gaps(garden))}
 
 
-def _site_sentences(site: Site, units: Units) -> Iterator[str]:
-    unit: TemperatureUnit = "F" if units == "us" else "C"
+def _site_sentences(site: Site, garden: Garden) -> Iterator[str]:
+    unit, policy = garden.temperature_unit, site.policy
     fetched = "of the station, from the archive" if site.station else "none"
-    told = [f"Record {site.record.name if site.record else fetched}"]
-    told.append(f"forecast {site.forecast.name if site.forecast else site.forecast_url or 'none'}")
-    told += [f"{_length(site.elevation_m, units, 0)} above the sea"] if site.elevation_m is not None else []
-    stated = {"station": site.station, "time zone": site.time_zone, "hemisphere": site.hemisphere,
-              "unit of files": site.unit}  # fmt: skip
-    told += [f"{name} {value}" for name, value in stated.items() if value]
-    yield ", ".join(told) + "."
-    yield _gate_sentence(site.policy, unit)
-
-
-def _gate_sentence(policy: Policy, unit: TemperatureUnit) -> str:
-    parts = [
-        f"Gate: risk {say_share(policy.risk_tolerance)}",
-        f"damage at {say_temperature(policy.damage_temp_c, unit)} or less",
-        say_side(policy.offset_c, "the station", unit)
-        + (f" (give or take {say_offset(policy.offset_sd_c, unit)})" if policy.offset_sd_c else ""),
-    ]
+    stated = {
+        "Record": site.record.name if site.record else fetched,
+        "forecast": site.forecast.name if site.forecast else site.forecast_url or "none",
+        "elevation": None if site.elevation_m is None else _length(site.elevation_m, garden.units, 0),
+        "station": site.station,
+        "time zone": site.time_zone,
+        "hemisphere": site.hemisphere,
+        "unit of files": site.unit,
+    }
+    yield ", ".join(f"{name} {value}" for name, value in stated.items() if value) + "."
+    sides = say_side(policy.offset_c, "the station", unit)
+    if policy.offset_sd_c:
+        sides += f" (give or take {say_offset(policy.offset_sd_c, unit)})"
     if policy.forecast_offset_c is not None:
-        parts.append(say_side(policy.forecast_offset_c, "the forecast", unit))
-    parts.append(f"exposed from {counted(policy.first_exposed_days, 'day')} after feeding")
-    parts.append(f"a forecast is stale after {policy.max_age_hours:g} hours")
-    return ", ".join(parts) + "."
+        sides += f", {say_side(policy.forecast_offset_c, 'the forecast', unit)}"
+    yield (
+        f"Gate: risk {say_share(policy.risk_tolerance)}, damage at "
+        f"{say_temperature(policy.damage_temp_c, unit)} or less, {sides}, exposed from "
+        f"{counted(policy.first_exposed_days, 'day')} after feeding, a forecast is stale after "
+        f"{policy.max_age_hours:g} hours."
+    )
 
 
 def _group_cells(group: PotGroup, units: Units) -> tuple[str, ...]:
     pot = [f"{say_volume(group.pot_l, units)} pots"] if group.pot_l else []
     height = [f"{_length(group.height_m, units, 1)} high"] if group.height_m else []
-    where = group.winters + (", movable" if group.movable else "")
     return (
         group.name,
         f"{group.count} x {group.tree}",
         ", ".join((*pot, *height)),
         group.stage,
         f"{say_volume(group.per_pot_l, units)} each" if group.per_pot_l else "no solution",
-        where,
+        group.winters + (", movable" if group.movable else ""),
     )
 
 
@@ -108,22 +111,30 @@ def _product_cells(product: Product, units: Units) -> tuple[str, ...]:
 
 
 def _season_sentences(garden: Garden) -> Iterator[str]:
-    bucket = say_volume(garden.vessel_l, garden.units) if garden.vessel_l else "not stated"
+    rules, units = garden.rules, garden.units
+    bucket = say_volume(garden.vessel_l, units) if garden.vessel_l else "not stated"
     scoops = ", ".join(scoop.name for scoop in garden.scoops) or "not stated"
-    limit, water_ec = garden.rules.ec_limit_ms_cm, garden.rules.water_ec_ms_cm
-    water = "not measured" if water_ec is None else f"{water_ec:g}"
-    yield f"Bucket {bucket}; scoops {scoops}; no solution above {limit:g} mS/cm, the water's own {water}."
+    water = "not measured" if rules.water_ec_ms_cm is None else f"{rules.water_ec_ms_cm:g}"
+    yield (
+        f"Bucket {bucket}; scoops {scoops}; no solution above {rules.ec_limit_ms_cm:g} mS/cm, "
+        f"the water's own {water}."
+    )
     packs = [_pack(product, garden) for product in garden.products if product.pack_g]
     if packs:
         yield f"Packages: {', '.join(packs)}."
-    yield _rules_sentence(garden.rules, garden.units)
-    for window in garden.no_feeding:
-        first, last = (say_month_day(_month_day(day)) for day in (window.first, window.last))
-        yield f"No feeding {first} to {last}, both included: {window.name}."
+    risk = "the site's risk" if rules.autumn_risk is None else say_share(rules.autumn_risk)
+    most = "no ceiling of nitrogen"
+    if rules.n_per_pot_g is not None:
+        most = f"at most {say_mass(rules.n_per_pot_g, units)} of nitrogen for a pot in a season"
+    yield (
+        f"Last nitrogen {rules.stop_weeks:g} weeks before the first autumn frost (at {risk}); "
+        f"{counted(rules.least_days, 'day')} or more between two feedings; {most}."
+    )
+    for rule in garden.no_feeding:
+        yield f"No feeding {say_window(rule)}, both included: {rule.name}."
     if not garden.phases:
         yield "Programme: the usual one for these products; add [[phase]] for one of your own."
-    for phase in garden.phases:
-        yield _phase_sentence(phase)
+    yield from map(_phase_sentence, garden.phases)
 
 
 def _pack(product: Product, garden: Garden) -> str:
@@ -131,17 +142,6 @@ def _pack(product: Product, garden: Garden) -> str:
     pack = f"{grams / POUND_G:.3g} lb" if garden.units == "us" else say_mass(grams, "metric")
     price = "" if product.price is None else f" at {product.price:.2f} {garden.currency}".rstrip()
     return f"{product.name} {pack}{price}"
-
-
-def _rules_sentence(rules: SeasonRules, units: Units) -> str:
-    risk = "the site's risk" if rules.autumn_risk is None else say_share(rules.autumn_risk)
-    most = "no ceiling of nitrogen"
-    if rules.n_per_pot_g is not None:
-        most = f"at most {say_mass(rules.n_per_pot_g, units)} of nitrogen for a pot in a season"
-    return (
-        f"Last nitrogen {rules.stop_weeks:g} weeks before the first autumn frost (at {risk}); "
-        f"{counted(rules.least_days, 'day')} or more between two feedings; {most}."
-    )
 
 
 def _phase_sentence(phase: Phase) -> str:
@@ -158,10 +158,6 @@ def _phase_sentence(phase: Phase) -> str:
     return f"Phase {phase.name} ({phase.kind}): {fed}, {often}{times}, {begins}{groups}."
 
 
-def _month_day(month_day: tuple[int, int]) -> str:
-    return f"{month_day[0]:02d}-{month_day[1]:02d}"
-
-
 def _length(metres: float, units: Units, digits: int) -> str:
     number = metres / FOOT_M if units == "us" else metres
     return f"{round(number, digits):g} {'ft' if units == 'us' else 'm'}"
@@ -169,54 +165,102 @@ def _length(metres: float, units: Units, digits: int) -> str:
 
 def find_gaps(garden: Garden) -> tuple[str, ...]:
     """Say in sentences what is missing in a garden, and what is only a default."""
-    sites = (gap for site in garden.sites for gap in _gaps_of_site(site))
-    return (*sites, *_gaps_of_groups(garden), *_gaps_of_products_and_tools(garden))
+    groups, products = garden.groups, garden.products
+    by_height = any(one.rate and one.rate.per == "metre" for one in products)
+    gaps: dict[str, object] = {}  # each with whether it is one, or with those of whom it is one
+    for site in garden.sites:
+        name, record, forecast, policy = site.name, site.record, site.forecast, site.policy
+        has_record, has_forecast = record or site.station, forecast or site.forecast_url
+        gaps |= {
+            f"{name} names neither a record nor a station: without one the verdict is unknown. Add "
+            'record = "FILE", or station = "ID" (frostgate stations near finds one).': not has_record,
+            f"The record of {name} is not there: {record}.": record and not record.is_file(),
+            f"{name} names no forecast: without one the verdict is unknown. Add "
+            'forecast = "FILE".': not has_forecast,
+            f"The forecast of {name} is not there: {forecast}.": forecast and not forecast.is_file(),
+            f"{name} is taken to be as cold as its station; frostgate siting tells what is "
+            "likely.": not policy.offset_c,
+            f"The offset of {name} is taken to be exact; frostgate siting tells its spread.": policy.offset_c
+            and not policy.offset_sd_c,
+        }
+    gaps |= {
+        "No [[pots]]: there is nothing to feed yet.": not groups,
+        "No feed solution is stated for {}: add per_pot.": [
+            one.name for one in groups if one.per_pot_l is None and one.in_pots
+        ],
+        "A rate goes by height, and that of {} is not stated: add height.": [
+            one.name for one in groups if by_height and one.height_m is None and not one.in_pots
+        ],
+        "No [[product]]: there is nothing to feed with yet.": not products,
+        "No label rate is stated for {}: add rate.": [one.name for one in products if one.rate is None],
+        "The density of {} is a default, off by up to a fifth: weigh ten level spoons and add "
+        'density = "... g/tsp" with density_from = "measured".': [
+            one.name for one in products if one.density_from == "default"
+        ],
+        "No bucket is stated: add bucket under [tools].": garden.vessel_l is None,
+        "No scoops are stated, so any spoon is taken to be at hand: add scoops under [tools].": not (
+            garden.scoops
+        ),
+    }
+    told = ((gap, found) for gap, found in gaps.items() if found)
+    return tuple(gap.format(listed(found)) if isinstance(found, list) else gap for gap, found in told)
 
 
-def _gaps_of_site(site: Site) -> Iterator[str]:
-    if site.record is None:
-        if site.station is None:
-            yield (
-                f"{site.name} names neither a record nor a station: without one the verdict is unknown. Add "
-                'record = "FILE", or station = "ID" (frostgate stations near finds one).'
+def entry_lines(entries: Iterable[Entry], gone: Collection[str], units: Units) -> Iterator[str]:
+    """Write a journal's entries in rows: the day, the short id, what it tells, and whether it was undone."""
+    for entry in entries:
+        undone = "  [undone]" if entry.id in gone else ""
+        yield f"{entry.on}  {short_id(entry.id):<{SHOWN_ID}}  {say_entry(entry, units)}{undone}"
+
+
+def entries_answer(entries: Iterable[Entry], gone: Collection[str]) -> Plain:
+    """Return entries with all their fields, and whether they were undone."""
+    return {"entries": [plain(entry, {}, None) | {"undone": entry.id in gone} for entry in entries]}
+
+
+def short_id(entry_id: str) -> str:
+    """Shorten an id to what a grower types."""
+    return entry_id[:SHOWN_ID]
+
+
+def say_entry(entry: Entry, units: Units) -> str:
+    """Say what an entry tells, without its day."""
+    if entry.kind == "undo":
+        return f"undo of {short_id(entry.undoes or '')}"
+    said = ", ".join(part for part in _parts(entry, units) if part)
+    of, is_noted = f" of {entry.group}" if entry.group else "", entry.kind not in OF_ITSELF
+    return f"{entry.kind}{of}{':' if said and (of or is_noted) else ''} {said}".rstrip()
+
+
+def _parts(entry: Entry, units: Units) -> tuple[str | None, ...]:
+    """Return the parts of what an entry tells; none or empty where its body does not hold one."""
+    body, unit = entry.body, TEMPERATURE_UNITS[units]
+    match entry.kind:
+        case "minimum":
+            return (say_temperature(float(body["tmin_c"]), unit),)
+        case "feeding":
+            phase, kind, pots, n_mg = map(body.get, ("phase", "feeding_kind", "pots", "n_per_pot_mg"))
+            doses = " + ".join(
+                f"{say_mass(dose['grams'], units)} {dose['product']}" for dose in body["doses"]
             )
-    elif not site.record.is_file():
-        yield f"The record of {site.name} is not there: {site.record}."
-    if site.forecast is None and site.forecast_url is None:
-        yield f'{site.name} names no forecast: without one the verdict is unknown. Add forecast = "FILE".'
-    elif site.forecast is not None and not site.forecast.is_file():
-        yield f"The forecast of {site.name} is not there: {site.forecast}."
-    if site.policy.offset_c == 0.0:
-        yield f"{site.name} is taken to be as cold as its station; frostgate siting tells what is likely."
-    elif site.policy.offset_sd_c == 0.0:
-        yield f"The offset of {site.name} is taken to be exact; frostgate siting tells its spread."
-
-
-def _gaps_of_groups(garden: Garden) -> Iterator[str]:
-    if not garden.groups:
-        yield "No [[pots]]: there is nothing to feed yet."
-    dry = [group.name for group in garden.groups if group.per_pot_l is None and group.in_pots]
-    if dry:
-        yield f"No feed solution is stated for {listed(dry)}: add per_pot."
-    by_height = any(product.rate and product.rate.per == "metre" for product in garden.products)
-    unmeasured = [group.name for group in garden.groups if group.height_m is None and not group.in_pots]
-    if by_height and unmeasured:
-        yield f"A rate goes by height, and that of {listed(unmeasured)} is not stated: add height."
-
-
-def _gaps_of_products_and_tools(garden: Garden) -> Iterator[str]:
-    if not garden.products:
-        yield "No [[product]]: there is nothing to feed with yet."
-    without_rate = [product.name for product in garden.products if product.rate is None]
-    if without_rate:
-        yield f"No label rate is stated for {listed(without_rate)}: add rate."
-    guessed = [product.name for product in garden.products if product.density_from == "default"]
-    if guessed:
-        yield (
-            f"The density of {listed(guessed)} is a default, off by up to a fifth: weigh ten level spoons "
-            'and add density = "... g/tsp" with density_from = "measured".'
-        )
-    if garden.vessel_l is None:
-        yield "No bucket is stated: add bucket under [tools]."
-    if not garden.scoops:
-        yield "No scoops are stated, so any spoon is taken to be at hand: add scoops under [tools]."
+            n = None if n_mg is None else f"{n_mg:.0f} mg N a pot"
+            own_kind = None if kind == phase else kind
+            return phase, own_kind, doses or "mix not stated", pots and counted(pots, "pot"), n
+        case "forecast":
+            lows_c = {
+                night["morning"]: float(night["tmin_c"])
+                for night in body["nights"]
+                if night.get("tmin_c") is not None
+            }
+            if not lows_c:
+                return ("no night",)
+            coldest = min(lows_c, key=lambda morning: lows_c[morning])
+            made = dt.datetime.fromisoformat(body["issued_at"]).isoformat(sep=" ", timespec="minutes")
+            cold = f"coldest {say_temperature(lows_c[coldest], unit)} on {coldest}"
+            return f"made {made}", counted(len(lows_c), "night"), cold
+        case "verdict":
+            risk, earliest = body.get("risk_today"), body.get("earliest_date")
+            stated = None if risk is None else f"risk {say_share(risk)}"
+            return body["state"], stated, earliest and f"earliest {earliest}"
+        case _:
+            return (" ".join((body.get("note") or "").split()),)
