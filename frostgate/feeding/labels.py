@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import math
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from frostgate.errors import InputError
@@ -38,51 +37,61 @@ HIGHEST_EC_MS_CM = 20.0
 
 NUMBER = r"(?:\d{1,9}(?:\.\d{1,12})?|\.\d{1,12})"
 GRADE = rf"({NUMBER})\s*[-–]\s*({NUMBER})\s*[-–]\s*({NUMBER})"
-_EC = re.compile(rf"\s*({NUMBER})\s*([a-zµμ]+/[a-z]+)\s*", re.IGNORECASE)
-_AT = re.compile(r"\s+(?:at|for|per)\s+", re.IGNORECASE)
-_PPM_N = re.compile(rf"({NUMBER})\s*ppm\s*(?:of\s+)?n\s*", re.IGNORECASE)
-_PER = re.compile(r"\s+per\s+|(?<=[a-z])\.?\s*/\s*", re.IGNORECASE)
 _FORMS: Mapping[str, ProductForm] = {
     "soluble": "soluble",
     "powder": "soluble",
     "liquid": "liquid",
     "granular": "granular",
 }
+_HEAD = rf"(?<![\w.-])(?P<grade>{GRADE})[\s,;]+(?P<form>{'|'.join(_FORMS)})\b"
+_SEPARATOR = r"(?:[\s;]|,(?=\s))*"
 _WHOLE = r"\d{1,9}"
 _AMOUNT = rf"(?:{_WHOLE}\s+{_WHOLE}/{_WHOLE}|{_WHOLE}/{_WHOLE}|{NUMBER}?\s*[½¼¾⅓⅔⅛]|{NUMBER})"
 _UNIT = r"(?:(?:imp|imperial|fl|fluid)\s+)?[a-z]+"
-_RATE = rf"{_AMOUNT}?\s*{_UNIT}\s*(?:/|\s+per\s+)\s*(?:{_AMOUNT}\s*)?{_UNIT}"
+_PER = r"\s*(?:/|\s+per\s+)\s*"
+_RATE = rf"{_AMOUNT}?\s*{_UNIT}{_PER}(?:{_AMOUNT}\s*)?{_UNIT}"
 _SMALL = r"(?:tsp|teaspoons?|tbsp|tablespoons?|ml|cups?|fl\s+oz)\b"  # of these a density is written
-_ELEMENT = "|".join((*SECONDARY, *OXIDES, *TRACE))
-_WORDS = {
-    "organic": r"organic\b",
-    "most": rf"max(?:imum)?\s+({_RATE})",
-    "ec": rf"ec\s+({NUMBER}\s*[a-zµμ]+/[a-z]+\s+(?:at|for|per)\s+(?:{NUMBER}\s*ppm\s*(?:of\s+)?n\b|{_RATE}))",
-    "density": rf"(?:density\s+({_RATE})|({NUMBER}\s*(?:m?g|kg|oz|lb|grams?)\s*(?:/|\s+per\s+)\s*{_SMALL}))",
-    "density_from": r"(measured|label)\b",
-    "secondary": rf"({_ELEMENT})\s*=?\s*({NUMBER})\s*%?(?![\w/])",
-    "rate": rf"({_RATE})",
-}
-_HEAD = re.compile(rf"(?<![\w.-])(?P<grade>{GRADE})[\s,;]+(?P<form>{'|'.join(_FORMS)})\b", re.IGNORECASE)
-_SEPARATOR = re.compile(r"(?:[\s;]|,(?=\s))*")
+_AT = r"\s+(?:at|for|per)\s+"
+_PPM_N = r"ppm\s*(?:of\s+)?n\b"
+_STATED = "|".join(  # what may stand behind the form, in any order; each group holds what it is named by
+    (
+        r"(?P<organic>organic)\b",
+        rf"max(?:imum)?\s+(?P<most>{_RATE})",
+        rf"ec\s+(?P<ec>{NUMBER}\s*[a-zµμ]+/[a-z]+{_AT}(?:{NUMBER}\s*{_PPM_N}|{_RATE}))",
+        rf"density\s+(?P<density>{_RATE})",
+        rf"(?P<spoonful>{NUMBER}\s*(?:m?g|kg|oz|lb|grams?){_PER}{_SMALL})",
+        r"(?P<density_from>measured|label)\b",
+        rf"(?P<element>{'|'.join((*SECONDARY, *OXIDES, *TRACE))})\s*=?\s*(?P<percent>{NUMBER})\s*%?(?![\w/])",
+        rf"(?P<rate>{_RATE})",
+    )
+)
 
 
 def read_product(text: str) -> Product:
     """Read a product from one line: name, analysis, form and rate, then what else its label says."""
-    head = _HEAD.search(text)
+    head = re.search(_HEAD, text, re.IGNORECASE)
     if head is None:
         raise InputError("a product without its analysis, or without its form behind it", value=text,
                          remedy=LABEL_REMEDY)  # fmt: skip
     label: dict[str, Any] = {}
-    for key, stated in _statements(text[head.end() :]):
-        if key == "secondary":
-            _take(label.setdefault(key, {}), stated[0], float(stated[1]))
-        elif key == "organic":
-            _take(label, key, True)
+    secondary: dict[str, float] = {}
+    rest = text[head.end() :]
+    while rest := re.sub(_SEPARATOR, "", rest, count=1):
+        said = re.match(_STATED, rest, re.IGNORECASE)
+        if said is None:
+            raise InputError("not understood in a product's label", value=rest, remedy=LABEL_REMEDY)
+        kind = said.lastgroup or ""
+        key = {"percent": said["element"], "spoonful": "density"}.get(kind, kind)
+        if key.lower() in {known.lower() for known in (*label, *secondary)}:
+            raise InputError("stands twice in a product's label", value=key, remedy="Leave it once.")
+        if kind == "percent":
+            secondary[key] = float(said[kind])
         else:
-            _take(label, key, stated[0].lower() if key == "density_from" else stated[0])
+            label[key] = said[kind].lower() if kind == "density_from" else said[kind]
+        rest = rest[said.end() :]
+    label["organic"] = "organic" in label
     name, form = text[: head.start()].strip(" ,;"), _FORMS[head["form"].lower()]
-    return make_product(name=name, analysis=head["grade"], form=form, **label)
+    return make_product(name=name, analysis=head["grade"], form=form, secondary=secondary, **label)
 
 
 def make_product(
@@ -133,24 +142,6 @@ def _hold_together(rate: Rate, most: Rate) -> None:
         raise InputError("it goes by another measure than the rate", value=most.text, remedy=remedy)
 
 
-def _statements(rest: str) -> Iterator[tuple[str, list[str]]]:
-    while rest := _SEPARATOR.sub("", rest, count=1):
-        for key, word in _WORDS.items():
-            match = re.match(word, rest, re.IGNORECASE)
-            if match is not None:
-                yield key, [group for group in match.groups() if group is not None]
-                rest = rest[match.end() :]
-                break
-        else:
-            raise InputError("not understood in a product's label", value=rest, remedy=LABEL_REMEDY)
-
-
-def _take(label: dict[str, Any], key: str, stated: object) -> None:
-    if key.lower() in {known.lower() for known in label}:
-        raise InputError("stands twice in a product's label", value=key, remedy="Leave it once.")
-    label[key] = stated
-
-
 def _analysis(text: str, secondary: Mapping[str, float]) -> Analysis:
     grade = re.fullmatch(rf"\s*{GRADE}\s*", text)
     if grade is None:
@@ -162,19 +153,15 @@ def _analysis(text: str, secondary: Mapping[str, float]) -> Analysis:
         key, share = OXIDES.get(element.lower(), (element.lower(), 1.0))
         if key in SECONDARY:
             stated[key] += percent * share
+        elif key.capitalize() in TRACE:
+            trace[key.capitalize()] = percent
         else:
-            trace[_symbol(element)] = percent
+            known = ", ".join(("Mg", "S", "Ca", "MgO", "SO3", "CaO", *TRACE))
+            raise InputError("not a secondary or trace element", value=element, remedy=f"Known: {known}.")
     try:
         return Analysis(n=n, p2o5=p2o5, k2o=k2o, **stated, trace=tuple(trace.items()))
     except InputError as error:
         raise InputError(error.what, value=secondary or text, remedy="Check it against the label.") from None
-
-
-def _symbol(element: str) -> str:
-    if element.capitalize() in TRACE:
-        return element.capitalize()
-    known = ", ".join(("Mg", "S", "Ca", "MgO", "SO3", "CaO", *TRACE))
-    raise InputError("not a secondary or trace element", value=element, remedy=f"Known: {known}.")
 
 
 def _density(
@@ -188,6 +175,20 @@ def _density(
     fed = analysis.n + analysis.p2o5 + analysis.k2o
     is_salt = form == "soluble" and fed == 0.0 and analysis.mg > 0.0 and analysis.s > 0.0
     return SALT_DENSITY_G_ML if is_salt else DEFAULT_DENSITY_G_ML[form], "default"
+
+
+def parse_density_g_ml(text: str) -> float:
+    """Read a density in [g/mL], such as ``5.1 g/tsp`` or ``1.1 g/ml``."""
+    try:
+        written = parse_rate(text)
+    except InputError:
+        written = None
+    if written is None or (written.per, written.quantity.measure) != ("litre", "mass"):
+        raise InputError("not a density", value=text, remedy="Write it as 5.1 g/tsp or as 1.1 g/ml.")
+    density_g_ml = written.quantity.amount / 1000.0
+    if not 0.05 <= density_g_ml <= 5.0:
+        raise InputError("no fertilizer has such a density", value=text, remedy="Check its units.")
+    return density_g_ml
 
 
 def read_rate(text: str, density_g_ml: float) -> Rate:
@@ -207,32 +208,22 @@ def weigh(quantity: Quantity, density_g_ml: float) -> float:
 
 def weigh_measured(text: str, density_g_ml: float) -> float:
     """Weigh what was measured out, such as ``3 tbsp``, ``2 x 2.5 tsp + 1/2 tsp`` or ``50 g`` [g]."""
+    grams = 0.0
     try:
-        return math.fsum(_weigh_scoops(" ".join(part.split()), density_g_ml) for part in text.split("+"))
+        for part in text.split("+"):
+            counted = re.fullmatch(r"\s*(\d{1,4})\s*[x×]\s*(.+)", " ".join(part.split()), re.IGNORECASE)
+            count, scoop = (int(counted[1]), counted[2]) if counted else (1, part)
+            grams += count * weigh(parse_quantity(scoop, "volume", "mass"), density_g_ml)
     except InputError as error:
         remedy = "Write it as 3 tbsp, 2 x 2.5 tsp, 1 tbsp + 1/2 tsp or 50 g."
         raise InputError(error.what, value=text, remedy=remedy) from None
-
-
-def parse_density_g_ml(text: str) -> float:
-    """Read a density in [g/mL], such as ``5.1 g/tsp`` or ``1.1 g/ml``."""
-    mass, *volume = _PER.split(text.strip(), maxsplit=1)
-    try:
-        density_g_ml = parse_quantity(mass, "mass").amount / parse_quantity("".join(volume), "volume").amount
-    except InputError:
-        raise InputError(
-            "not a density", value=text, remedy="Write it as 5.1 g/tsp or as 1.1 g/ml."
-        ) from None
-    if not 0.05 <= density_g_ml <= 5.0:
-        raise InputError("no fertilizer has such a density", value=text, remedy="Check its units.")
-    return density_g_ml
+    return grams
 
 
 def parse_ec_ms_cm(text: str) -> float:
     """Read an electrical conductivity in [mS/cm]; a bare number is one."""
-    bare = re.fullmatch(rf"\s*{NUMBER}\s*", text)
-    match = _EC.fullmatch(f"{text} mS/cm" if bare else text)
-    factor = None if match is None else EC_UNITS_MS_CM.get(match[2].lower())
+    match = re.fullmatch(rf"({NUMBER})\s*(\S*)", text.strip())
+    factor = None if match is None else EC_UNITS_MS_CM.get(match[2].lower() or "ms/cm")
     if match is None or factor is None:
         raise InputError("not a conductivity", value=text, remedy="Write it as 0.4 mS/cm.")
     ec_ms_cm = float(match[1]) * factor
@@ -243,29 +234,20 @@ def parse_ec_ms_cm(text: str) -> float:
 
 def read_ec_per_g_l(text: str, analysis: Analysis, density_g_ml: float) -> float:
     """Read what one gram in a litre adds to the conductivity [mS/cm], from a line of a label's table."""
-    conductivity, *solution = _AT.split(text, maxsplit=1)
+    conductivity, *solution = re.split(_AT, text, maxsplit=1, flags=re.IGNORECASE)
     try:
-        ec_ms_cm = parse_ec_ms_cm(conductivity)
-        grams_l = _grams_l("".join(solution), analysis, density_g_ml)
+        return parse_ec_ms_cm(conductivity) / _grams_l("".join(solution), analysis, density_g_ml)
     except InputError:
         remedy = "Write it as 0.9 mS/cm at 100 ppm N, or as 0.85 mS/cm at 1 g/l."
         raise InputError("not a conductivity of a solution", value=text, remedy=remedy) from None
-    return ec_ms_cm / grams_l
 
 
 def _grams_l(text: str, analysis: Analysis, density_g_ml: float) -> float:
-    match = _PPM_N.fullmatch(text)
-    if match is None:
+    if by_nitrogen := re.fullmatch(rf"({NUMBER})\s*{_PPM_N}\s*", text, re.IGNORECASE):
+        grams_l = float(by_nitrogen[1]) / (10.0 * analysis.n) if analysis.n else 0.0
+    else:
         rate = read_rate(text, density_g_ml)
-        if rate.per != "litre":
-            raise InputError("not a solution", value=text)
-        return rate.grams
-    if analysis.n == 0.0 or float(match[1]) == 0.0:
-        raise InputError("no nitrogen to go by", value=text)
-    return float(match[1]) / (10.0 * analysis.n)
-
-
-def _weigh_scoops(text: str, density_g_ml: float) -> float:
-    counted = re.fullmatch(r"\s*(\d{1,4})\s*[x×]\s*(.+)", text, re.IGNORECASE)
-    count, scoop = (int(counted[1]), counted[2]) if counted else (1, text)
-    return count * weigh(parse_quantity(scoop, "volume", "mass"), density_g_ml)
+        grams_l = rate.grams if rate.per == "litre" else 0.0
+    if grams_l == 0.0:
+        raise InputError("not a solution, or without the nitrogen to go by", value=text)
+    return grams_l
