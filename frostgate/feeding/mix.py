@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import functools
 import itertools
 import math
 from collections.abc import Iterable, Mapping, Sequence
@@ -19,7 +18,6 @@ from frostgate.model.garden import Garden, PotGroup
 from frostgate.model.products import Product
 from frostgate.units import Units, say_volume
 
-SETTLED = frozenset({"done", "left out"})
 _EXACT = 1e-6
 
 
@@ -45,32 +43,22 @@ class MixedFeeding:
 
 def mix_season(garden: Garden, feedings: Iterable[Feeding]) -> tuple[MixedFeeding, ...]:
     """Work out the mix of every feeding that is still to come."""
+    return tuple(_mixed(garden, feeding) for feeding in feedings)
 
-    @functools.cache
-    def mixed_as(
-        group: str, portions: tuple[Portion, ...], kind: FeedingKind
-    ) -> tuple[Mix | None, str | None]:
-        try:
-            return mix_for_group(garden, garden.group(group), portions, kind), None
-        except (UnsafeMixError, InputError) as refusal:
-            return None, str(refusal)
 
-    def mixed(feeding: Feeding) -> MixedFeeding:
-        if feeding.status in SETTLED:
-            return MixedFeeding(feeding=feeding, mix=None)
-        mix, refusal = mixed_as(feeding.group, feeding.portions, feeding.kind)
-        if refusal is not None:
-            feeding = replace(feeding, reason=f"{feeding.reason}; not mixed: {refusal}")
-        return MixedFeeding(feeding=feeding, mix=mix, refusal=refusal)
-
-    return tuple(map(mixed, feedings))
+def _mixed(garden: Garden, feeding: Feeding) -> MixedFeeding:
+    if feeding.status in {"done", "left out"}:
+        return MixedFeeding(feeding=feeding, mix=None)
+    try:
+        mix = mix_for_group(garden, garden.group(feeding.group), feeding.portions, feeding.kind)
+    except (UnsafeMixError, InputError) as refusal:
+        told = replace(feeding, reason=f"{feeding.reason}; not mixed: {refusal}")
+        return MixedFeeding(feeding=told, mix=None, refusal=str(refusal))
+    return MixedFeeding(feeding=feeding, mix=mix)
 
 
 def mix_for_group(
-    garden: Garden,
-    group: PotGroup,
-    portions: Sequence[Portion],
-    kind: FeedingKind = "liquid",
+    garden: Garden, group: PotGroup, portions: Sequence[Portion], kind: FeedingKind = "liquid"
 ) -> Mix:
     """Work out what to mix for a group, in whole buckets and a part one, or to lay on each pot."""
     parts = _parts(garden, group, portions, kind)
@@ -89,16 +77,12 @@ def mix_for_group(
         fillings = f"{len(buckets) // group.count} fillings for each pot"
         notes.append(f"One pot needs {share}, more than the bucket of {vessel} holds: {fillings}.")
     notes += safety.warn_of_young(group, parts)
-    fill = functools.cache(lambda bucket: replace(bucket, doses=_measure(garden, parts, bucket.volume_l)))
-    return _make_mix(garden, [fill(bucket) for bucket in buckets], group.count, notes)
+    filled = [replace(bucket, doses=_measure(garden, parts, bucket.volume_l)) for bucket in buckets]
+    return _make_mix(garden, filled, group.count, notes)
 
 
 def mix_as_measured(
-    garden: Garden,
-    measured: Mapping[str, str],
-    volume_l: float,
-    pots: int = 0,
-    group: PotGroup | None = None,
+    garden: Garden, measured: Mapping[str, str], volume_l: float, pots: int = 0, group: PotGroup | None = None
 ) -> Mix:
     """Tell what one bucket holds when so much of some products goes into it."""
     parts, doses = [], []
@@ -158,10 +142,7 @@ def _measure(garden: Garden, parts: Sequence[Part], litres: float = 1.0) -> tupl
 
 
 def _parts(
-    garden: Garden,
-    group: PotGroup | None,
-    portions: Sequence[Portion],
-    kind: FeedingKind = "liquid",
+    garden: Garden, group: PotGroup | None, portions: Sequence[Portion], kind: FeedingKind
 ) -> list[Part]:
     """Work out how much of each product is wanted, and stop what does not suit or the labels forbid."""
     if not portions:
@@ -190,7 +171,6 @@ def _make_mix(
         *safety.warn_of_doses(doses, garden),
     )
     known_ec, silent = known_ec_ms_cm(grams_l, garden.rules)
-    largest_l = max(bucket.volume_l for bucket in buckets)
     return Mix(
         buckets=tuple(buckets),
         ppm=ppm,
@@ -198,7 +178,7 @@ def _make_mix(
         pots=pots,
         ec_ms_cm=None if silent else known_ec,
         warnings=tuple(dict.fromkeys(warnings)),
-        cautions=safety.usual_cautions(largest_l, garden.units),
+        cautions=safety.usual_cautions(max(bucket.volume_l for bucket in buckets), garden.units),
     )
 
 
@@ -222,7 +202,7 @@ def make_stock(
 
     A litre of stock makes so many litres of feed. Powders are weighed, liquids measured in mL.
     """
-    parts = _parts(garden, group, portions)
+    parts = _parts(garden, group, portions, "liquid")
     safety.refuse_calcium([part.product for part in parts])
     feed_l = ratio * stock_l
     doses = tuple(

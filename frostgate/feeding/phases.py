@@ -6,13 +6,13 @@ replaces them all. A phase listed later takes the place of an earlier one once i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
 from frostgate.errors import InputError
 from frostgate.feeding.stop import PRACTICE
-from frostgate.model.feedings import Anchor, Phase, Portion
+from frostgate.model.feedings import Anchor, FeedingKind, Phase, Portion
 from frostgate.model.garden import Garden, PotGroup
 from frostgate.model.products import Analysis, Product
 
@@ -47,21 +47,21 @@ def default_phases(products: Sequence[Product]) -> tuple[Phase, ...]:
     A phase that no product suits is left out; `missing_phases` tells which.
     """
     phases = []
-    for phase, choices, _ in _SEASON:
+    for phase, _, choices in _SEASON:
         *others, last = (_best(products, *choice) for choice in choices)
         if last is not None:
             fed = dict.fromkeys(product.name for product in (*others, last) if product is not None)
             portions = tuple(Portion(product=name, strength=1.0) for name in fed)
-            laid = last.form == "granular"
-            phases.append(replace(phase, kind="top-dressing" if laid else "liquid", portions=portions))
+            kind: FeedingKind = "top-dressing" if last.form == "granular" else "liquid"
+            phases.append(replace(phase, kind=kind, portions=portions))
     return tuple(phases)
 
 
 def missing_phases(products: Sequence[Product], groups: Iterable[PotGroup]) -> Iterator[str]:
     """Tell which phases the groups would need and no product suits."""
-    for phase, choices, lack in _SEASON:
-        if any(suits(phase, group) for group in groups) and _best(products, *choices[-1]) is None:
-            yield lack
+    for phase, missed, [*_, (suited, worth)] in _SEASON:
+        if any(suits(phase, group) for group in groups) and _best(products, suited, worth) is None:
+            yield f"No {missed}: {_SAID[suited]} {_SAID[worth]}."
 
 
 def suits(phase: Phase, group: PotGroup) -> bool:
@@ -98,7 +98,7 @@ def _best(products: Iterable[Product], suited: _Suited, worth: _Worth) -> Produc
 
 
 def _is_poured(product: Product) -> bool:
-    return product.form in {"soluble", "liquid"} and product.rate is not None and product.rate.per == "litre"
+    return product.form != "granular" and product.rate is not None and product.rate.per == "litre"
 
 
 def _is_laid_on_pots(product: Product) -> bool:
@@ -138,39 +138,34 @@ def _phase(name: str, anchor: Anchor, *, after_days: int = 0, every_days: int = 
     return Phase(name=name, anchor=anchor, after_days=after_days, every_days=every_days, **(usual | rest))
 
 
-_POURED = "no soluble or liquid product with a rate for water"
-_BALANCED = "is balanced (none of N-P-K twice another)"
+_SAID: Mapping[_Suited | _Worth, str] = {  # where no product is so
+    _is_poured: "no soluble or liquid product with a rate for water",
+    _is_laid_on_pots: "no granular product with a rate for a pot",
+    _is_for_the_ground: "no organic product with a rate",
+    _leading: "is led by nitrogen",
+    _balanced: "is balanced (none of N-P-K twice another)",
+    _potassium: "has K2O and no more N than that",
+    _magnesium: "has Mg and no N",
+}
 
-# Each phase, by what its products are chosen, and what is lacking where none suits the last of these.
-_SEASON: tuple[tuple[Phase, tuple[tuple[_Suited, _Worth], ...], str], ...] = (
-    (
-        _phase("wake-up", "gate", every_days=10, feedings=2),
-        ((_is_poured, _leading),),
-        f"No wake-up: {_POURED} is led by nitrogen.",
-    ),
-    (
-        _phase("build-up", "first feeding", after_days=28),
-        ((_is_poured, _balanced),),
-        f"No build-up: {_POURED} {_BALANCED}.",
-    ),
-    (
-        _phase("fruiting", "fruit set"),
-        ((_is_poured, _potassium),),
-        f"No fruiting: {_POURED} has K2O and no more N than that.",
-    ),
+# Each phase, what is missed where it has no product, and by what its products are chosen: it needs the last.
+_SEASON: tuple[tuple[Phase, str, tuple[tuple[_Suited, _Worth], ...]], ...] = (
+    (_phase("wake-up", "gate", every_days=10, feedings=2), "wake-up", ((_is_poured, _leading),)),
+    (_phase("build-up", "first feeding", after_days=28), "build-up", ((_is_poured, _balanced),)),
+    (_phase("fruiting", "fruit set"), "fruiting", ((_is_poured, _potassium),)),
     (
         _phase("fruit set", "fruit set", feedings=1),  # listed after fruiting, its one feeding comes first
+        "magnesium at fruit set",
         ((_is_poured, _potassium), (_is_poured, _magnesium)),
-        f"No magnesium at fruit set: {_POURED} has Mg and no N.",
     ),
     (
         _phase("top-dressing", "first feeding", kind="top-dressing"),
+        "top-dressing",
         ((_is_laid_on_pots, _balanced),),
-        f"No top-dressing: no granular product with a rate for a pot {_BALANCED}.",
     ),
     (
         _phase(IN_THE_GROUND, "gate", every_days=ONCE_DAYS, feedings=1, kind="top-dressing"),
+        "feed in the ground",
         ((_is_for_the_ground, _balanced),),
-        f"No feed in the ground: no organic product with a rate {_BALANCED}.",
     ),
 )
