@@ -184,18 +184,18 @@ def _issued(
     for column in kinds.get("issued", []):
         cells = enumerate(table.text(column.index))
         texts += [(text, table.spot(row, column.index)) for row, text in cells]
-    times = []
+    first: tuple[dt.datetime, Spot] | None = None
     for text, spot in texts:
         time = parse_time(text, spot)
-        if time.tzinfo is not None and zone is None:
-            raise spot.fault("a time with an offset from UTC, and no time zone is known", text, SAY_ZONE)
-        local = time if time.tzinfo is None else time.astimezone(zone).replace(tzinfo=None)
-        times.append((local, spot))
-    for (first, above), (time, spot) in itertools.pairwise(times):
-        if time != first:
-            what = f"made at another time than {above.words} says ({first:%Y-%m-%dT%H:%M})"
+        if time.tzinfo is not None:
+            if zone is None:
+                raise spot.fault("a time with an offset from UTC, and no time zone is known", text, SAY_ZONE)
+            time = time.astimezone(zone).replace(tzinfo=None)
+        first = first or (time, spot)
+        if time != first[0]:
+            what = f"made at another time than {first[1].words} says ({first[0]:%Y-%m-%dT%H:%M})"
             raise spot.fault(what, f"{time:%Y-%m-%dT%H:%M}", "Name a file of one forecast.")
-    return times[0][0] if times else None
+    return first[0] if first else None
 
 
 def _notes(table: Table, kinds: dict[Kind, list[Column]]) -> Iterator[str]:
