@@ -22,13 +22,13 @@ from frostgate.climate.site import know_site
 from frostgate.errors import FrostgateError, InputError, TooFewSeasonsError, UnsafeMixError
 from frostgate.garden.file import read_garden
 from frostgate.garden.journal import Journal
-from frostgate.gate.outlook import MORNING, refuse_another_time
+from frostgate.gate.outlook import refuse_another_time
 from frostgate.gate.verdict import Morning
 from frostgate.gate.verdict import ask as ask_gate
 from frostgate.model.curves import BasisOption, FrostCurve, SiteClimate
 from frostgate.model.feedings import Feeding, Mix, Programme
 from frostgate.model.garden import Entry, Garden, PotGroup, Stage
-from frostgate.model.gate import Forecast, ForecastLog, Outlook, Policy, Verdict
+from frostgate.model.gate import MORNING, Forecast, ForecastLog, Outlook, Policy, Verdict
 from frostgate.model.products import Analysis, Product
 from frostgate.model.records import Completeness, DailyMinima, FrostDates, Side, Station
 from frostgate.seasons import Floats

@@ -16,7 +16,7 @@ from frostgate.errors import InputError
 from frostgate.feeding.phases import phase_named
 from frostgate.model.feedings import Done, FeedingKind
 from frostgate.model.garden import ENTRY_KINDS, Entry, EntryKind, Garden, PotGroup
-from frostgate.model.gate import MORNING_HOUR, ForecastLog
+from frostgate.model.gate import MORNING, ForecastLog
 from frostgate.model.products import Product
 from frostgate.units import COLDEST_C, HOTTEST_C, parse_quantity
 
@@ -273,7 +273,7 @@ def forecast_log(entries: Iterable[Entry]) -> ForecastLog | None:
 def _nights(body: Mapping[str, Any]) -> Iterator[tuple[tuple[str, str], float]]:
     """Return the nights of one forecast that were still ahead when it was made."""
     issued = dt.datetime.fromisoformat(body["issued_at"]).replace(second=0, microsecond=0)
-    is_before_its_morning = issued.time() <= dt.time(MORNING_HOUR)
+    is_before_its_morning = issued.time() <= MORNING
     first = (issued.date() if is_before_its_morning else issued.date() + dt.timedelta(days=1)).isoformat()
     written = issued.isoformat(timespec="minutes")
     for night in body["nights"]:

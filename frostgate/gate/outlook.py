@@ -20,12 +20,11 @@ from frostgate.gate.forecast_errors import (
     part_tails,
 )
 from frostgate.model.curves import RECENT_DAYS, FrostCurve, Weather, risk_by_day
-from frostgate.model.gate import MORNING_HOUR, Forecast, Night, Outlook, Policy, Reason, Seen
+from frostgate.model.gate import MORNING, Forecast, Night, Outlook, Policy, Reason, Seen
 from frostgate.seasons import SLOTS, Dates, Floats, date_of, date_range, season_day_of, split_dates
 
 Cdf: TypeAlias = Callable[[Floats], Floats]
 
-MORNING = dt.time(MORNING_HOUR)
 ANOTHER_TIME = dt.timedelta(days=14)  # so far off the day, a forecast is not meant for it
 FEWEST_RECENT = 30  # known minima in the past 60 days, below which they are not used
 MOST_TOLD = 2.0  # a forecast that knows little cannot promise much: in units of its own spread

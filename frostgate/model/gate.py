@@ -87,7 +87,9 @@ class Forecast:
         return pd.DataFrame({"tmin_c": self.tmin_c, "sd_c": self.sd_c}, index=mornings)
 
 
-MORNING_HOUR = 6  # the hour to which a minimum's lead is counted
+MORNING = dt.time(
+    6
+)  # a minimum comes near sunrise: its lead is counted to this hour, which every night holds
 
 
 LOG_COLUMNS = ("issued", "mornings", "forecast_c", "observed_c", "place")
@@ -133,7 +135,7 @@ class ForecastLog:
     @property
     def lead_days(self) -> Floats:
         """From each forecast's issue to its morning [d], shape (n,)."""
-        morning = self.mornings.astype("datetime64[m]") + np.timedelta64(MORNING_HOUR, "h")
+        morning = self.mornings.astype("datetime64[m]") + np.timedelta64(MORNING.hour, "h")
         return np.asarray(
             (morning - self.issued.astype("datetime64[m]")) / np.timedelta64(1, "D"), np.float64
         )

@@ -11,9 +11,8 @@ from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 from frostgate.errors import UnstatedUnitError
 from frostgate.files import read_bytes
-from frostgate.gate.outlook import MORNING
 from frostgate.model.curves import BasisOption
-from frostgate.model.gate import Policy
+from frostgate.model.gate import MORNING, Policy
 from frostgate.model.records import Completeness
 from frostgate.seasons import SeasonStart, find_zone
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit

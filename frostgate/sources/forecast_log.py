@@ -20,9 +20,9 @@ import numpy as np
 
 from frostgate.errors import InputError
 from frostgate.files import AnyPath, csv_text, decode, read_bytes, write_whole
-from frostgate.model.gate import Forecast, ForecastLog
+from frostgate.model.gate import MORNING, Forecast, ForecastLog
 from frostgate.seasons import Dates, Floats
-from frostgate.sources.forecasts.nights import MORNING, minimum_c, parse_date, parse_time
+from frostgate.sources.forecasts.nights import minimum_c, parse_date, parse_time
 from frostgate.sources.text import Table, read_table, split_lines
 
 COLUMNS = ("issued_at", "morning", "forecast_c", "observed_c")

@@ -10,11 +10,11 @@ import math
 import re
 from collections.abc import Iterator, Sequence
 
+from frostgate.model.gate import MORNING
 from frostgate.sources.forecasts.nights import (
     FEWEST_MEMBERS,
     FIRST_YEAR,
     LAST_YEAR,
-    MORNING,
     MOST_DAYS,
     SAY_ZONE,
     Night,
@@ -44,7 +44,7 @@ def parse_instant(stated: JsonValue) -> dt.datetime:
     """Read an instant: a date with its time and its offset from UTC."""
     time = parse_time(stated.read(str), stated.spot)
     if time.tzinfo is None:
-        raise stated.spot.fault("a time without its offset from UTC", stated.value, FETCH_AGAIN)
+        raise stated.fault("a time without its offset from UTC")
     return time
 
 
@@ -55,8 +55,7 @@ def parse_interval(stated: JsonValue) -> tuple[dt.datetime, dt.datetime]:
     days, hours, minutes = (0, 0, 0) if match is None else (int(match[part] or 0) for part in (2, 5, 7))
     length = dt.timedelta(days=days, hours=hours, minutes=minutes)
     if not length:
-        what = "not an interval such as 2026-04-08T00:00:00+00:00/PT13H"
-        raise stated.spot.fault(what, stated.value, FETCH_AGAIN)
+        raise stated.fault("not an interval such as 2026-04-08T00:00:00+00:00/PT13H")
     start = parse_instant(JsonValue(value=first, spot=stated.spot))
     return start, start + length
 
@@ -65,7 +64,7 @@ def parse_unit(stated: JsonValue) -> tuple[TemperatureUnit, Spot]:
     """Read the name of a temperature unit, and where it stands."""
     match = re.fullmatch(_UNIT, stated.read(str).strip(), re.IGNORECASE)
     if match is None:
-        raise stated.spot.fault("not °F or °C", stated.value, "Ask the service for °C.")
+        raise stated.fault("not °F or °C", "Ask the service for °C.")
     return ("F" if match["unit"][0].upper() == "F" else "C"), stated.spot
 
 
@@ -124,7 +123,7 @@ def _refuse_times_of_no_nights(
             (overlap, "startTime", what, FETCH_AGAIN),
         ):
             if wrong:
-                raise entry.at(name).spot.fault(fault, entry.at(name).value, remedy)
+                raise entry.at(name).fault(fault, remedy)
 
 
 def _period_minimum_c(period: JsonValue, asked: TemperatureUnit | None) -> float:
@@ -155,7 +154,7 @@ def _grid_nights(entry: JsonValue, unit: TemperatureUnit, zone: dt.tzinfo) -> It
     valid, degrees = entry.at("validTime"), entry.required("value")
     start, end = parse_interval(valid)
     if end - start > MOST_DAYS * _DAY:
-        raise valid.spot.fault(f"an interval of more than {MOST_DAYS} days", valid.value, FETCH_AGAIN)
+        raise valid.fault(f"an interval of more than {MOST_DAYS} days")
     tmin_c = minimum_c(degrees.number(), unit, degrees.spot)
     for date in mornings(start, end, zone):
         yield Night(date=date, spot=valid.spot, tmin_c=tmin_c)
@@ -186,7 +185,7 @@ def _longitude(geometry: JsonValue) -> float | None:
             return None
         found = found.elements()[0]
     if not -180.0 <= found.number() <= 180.0:
-        raise found.spot.fault("not a longitude between -180 and 180", found.number(), SAY_ZONE)
+        raise found.fault("not a longitude between -180 and 180", SAY_ZONE)
     return found.number()
 
 
@@ -240,7 +239,7 @@ def _days(opened: Opened) -> Days:
     seconds = _in_seconds(opened.tree, times)
     if zone is None:
         if seconds and times:
-            raise times[0].spot.fault("Unix seconds, and no time zone is known", times[0].value, SAY_ZONE)
+            raise times[0].fault("Unix seconds, and no time zone is known", SAY_ZONE)
         return times, [(parse_date(time.read(str), time.spot),) for time in times], None, []
     starts = [_unix_time(time) if seconds else _midnight(time, own or zone) for time in times]
     if opened.zone is None and starts:
@@ -259,7 +258,7 @@ def _unix_time(time: JsonValue) -> dt.datetime:
     seconds = time.read(int)
     earliest, latest = (dt.datetime(year, 1, 1, tzinfo=dt.UTC) for year in (FIRST_YEAR, LAST_YEAR))
     if not earliest.timestamp() <= seconds < latest.timestamp():
-        raise time.spot.fault("not Unix seconds of this age", seconds, FETCH_AGAIN)
+        raise time.fault("not Unix seconds of this age")
     return dt.datetime.fromtimestamp(0, dt.UTC) + dt.timedelta(seconds=seconds)
 
 
@@ -267,11 +266,10 @@ def _in_seconds(root: JsonValue, times: Sequence[JsonValue]) -> bool:
     if root.has("daily_units", "time"):
         stated = root.at("daily_units").at("time")
         if stated.read(str) not in ("iso8601", "unixtime"):
-            raise stated.spot.fault("neither iso8601 nor unixtime", stated.value, FETCH_AGAIN)
+            raise stated.fault("neither iso8601 nor unixtime")
         return stated.value == "unixtime"
     if times and isinstance(times[0].value, int):
-        what = "a number, and daily_units.time does not say unixtime"
-        raise times[0].spot.fault(what, times[0].value, "Fetch the file again, with its units.")
+        raise times[0].fault("a number, and daily_units.time does not say unixtime")
     return False
 
 
@@ -280,7 +278,7 @@ def _own_zone(root: JsonValue) -> dt.tzinfo | None:
     if named is not None or offset.value is None:
         return named
     if abs(offset.read(int)) >= 24 * 3600:
-        raise offset.spot.fault("no offset from UTC", offset.value, SAY_ZONE)
+        raise offset.fault("no offset from UTC", SAY_ZONE)
     return dt.timezone(dt.timedelta(seconds=offset.read(int)))
 
 
@@ -293,5 +291,4 @@ def _refuse_days_of_elsewhere(root: JsonValue, first: dt.datetime) -> None:
     behind = (behind + 12.0) % 24.0 - 12.0  # across the date line
     if behind > MOST_HOURS_BEHIND:
         what = f"days of {first.tzinfo}, which begin {behind:.0f} hours after midnight here"
-        remedy = f"Fetch it with the place's own time zone. {SAY_ZONE}"
-        raise longitude.spot.fault(what, longitude.number(), remedy)
+        raise longitude.fault(what, f"Fetch it with the place's own time zone. {SAY_ZONE}")

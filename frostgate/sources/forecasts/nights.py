@@ -14,7 +14,7 @@ from typing import TypeVar
 import numpy as np
 
 from frostgate.errors import InputError, UnstatedUnitError
-from frostgate.model.gate import MORNING_HOUR, Forecast
+from frostgate.model.gate import MORNING, Forecast
 from frostgate.seasons import find_zone as zone_named
 from frostgate.sources.forecasts.strict_json import JsonValue
 from frostgate.sources.text import Spot
@@ -23,7 +23,6 @@ from frostgate.units import COLDEST_C, HOTTEST_C, TemperatureUnit, celsius
 Day = TypeVar("Day", dt.date, dt.datetime)
 
 SAY_ZONE = "Say --time-zone, for example America/New_York."
-MORNING = dt.time(MORNING_HOUR)  # a night's minimum comes near sunrise; every night holds this hour
 FIRST_YEAR, LAST_YEAR = 1900, 2199  # a forecast for another century is a slip of the pen
 MOST_DAYS = 46  # no weather service states nights further ahead
 FEWEST_MEMBERS = 3

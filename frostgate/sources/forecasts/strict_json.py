@@ -35,6 +35,10 @@ class JsonValue:
     value: object  # None for null and for a name that is not there
     spot: Spot
 
+    def fault(self, what: str, remedy: str = FETCH_AGAIN) -> InputError:
+        """Return the error that names this value, to be raised."""
+        return self.spot.fault(what, self.value, remedy)
+
     def names(self) -> list[str]:
         """Return the names in an object, in the file's order; none where it is no object."""
         return list(self.value) if isinstance(self.value, dict) else []
@@ -58,7 +62,7 @@ class JsonValue:
         """Return what an object holds under a name that may hold null, but not be left out."""
         found = self.at(name)
         if not self.has(name):
-            raise found.spot.fault("missing", remedy=FETCH_AGAIN)
+            raise found.fault("missing")
         return found
 
     def elements(self) -> list[JsonValue]:
@@ -77,7 +81,7 @@ class JsonValue:
         if type(self.value) is kind:
             return self.value
         if self.value is None:
-            raise self.spot.fault(f"missing or null where {_DUE[kind]} is due", remedy=FETCH_AGAIN)
+            raise self.fault(f"missing or null where {_DUE[kind]} is due")
         raise self.spot.fault(f"not {_DUE[kind]}", json.dumps(self.value, ensure_ascii=False), FETCH_AGAIN)
 
 
