@@ -19,13 +19,13 @@ from frostgate.model.curves import FrostCurve, risk_by_day
 from frostgate.model.gate import LARGEST_TOLERANCE, Policy
 from frostgate.model.records import Station
 from frostgate.proof.limits import (
+    CostLoss,
     Stakes,
     advise,
     chance_in_years,
     cheapest,
     feed_or_wait,
     lay_out_limits,
-    tolerance_from,
     weigh_limits,
 )
 from frostgate.proof.replay import Openings, Replay
@@ -262,12 +262,11 @@ def test_the_chance_of_a_bad_spring_in_some_years(risk, years, chance):
 def test_murphys_case_feeds_below_the_ratio_ties_at_it_and_waits_above(risk, feed, wait):
     """C = 1, L = 10: p .05 costs .5 unprotected, p .10 ties, p .20 costs 1 protected (Murphy 1977)."""
     stakes = Stakes(cost_per_day=1, loss=10)
-    ratio = tolerance_from(Stakes(cost_per_day=1, loss=10), 1).ratio
+    waiting, at_once = weigh_limits((0.0, risk), ((1.0,), (0.0,)), ((0.0,), (risk,)), stakes)
 
-    assert stakes.expected_cost(risk, 0) == pytest.approx(feed)
-    assert stakes.expected_cost(0.0, 1) == pytest.approx(wait)
-    assert ratio == pytest.approx(0.1)
-    assert (feed < wait, feed > wait) == (risk < ratio, risk > ratio)
+    assert (at_once.cost, waiting.cost) == (pytest.approx(feed), pytest.approx(wait))
+    found = feed_or_wait((risk, 0.0), stakes)
+    assert found == (None if feed > wait else CostLoss(days_gained=1.0, ratio=0.1))
 
 
 @pytest.mark.parametrize(
@@ -281,21 +280,21 @@ def test_murphys_case_feeds_below_the_ratio_ties_at_it_and_waits_above(risk, fee
 )
 def test_two_numbers_and_the_days_gained_give_a_tolerance_and_say_why(cost, loss, days, tolerance, said):
     stakes = Stakes(cost_per_day=cost, loss=loss)
-    found = tolerance_from(stakes, days)
+    found = feed_or_wait([0.0] * (days + 1), stakes)
 
     assert found.tolerance == pytest.approx(tolerance)
     assert said in say_ratio(found, stakes)
     assert Policy(risk_tolerance=found.tolerance).risk_tolerance == found.tolerance
 
 
-@given(MONEY, MONEY, st.floats(1e-3, 200))
+@given(MONEY, MONEY, st.integers(1, 200))
 def test_a_tolerance_can_always_be_used_as_one(cost, loss, days):
-    stakes = Stakes(cost_per_day=cost, loss=loss)
-    found = tolerance_from(stakes, days)
+    safe_by_then = [0.0] * (days + 1)
+    found = feed_or_wait(safe_by_then, Stakes(cost_per_day=cost, loss=loss))
 
     assert 0.0 < found.tolerance <= LARGEST_TOLERANCE
     sevenfold = Stakes(cost_per_day=7 * cost, loss=7 * loss)
-    assert tolerance_from(sevenfold, days).tolerance == pytest.approx(found.tolerance)
+    assert feed_or_wait(safe_by_then, sevenfold).tolerance == pytest.approx(found.tolerance)
 
 
 @pytest.mark.parametrize("bad", [0.0, -5.0, math.nan, math.inf])
@@ -304,8 +303,6 @@ def test_numbers_that_cannot_be_meant_are_refused(bad):
         Stakes(cost_per_day=bad, loss=600)
     with pytest.raises(InputError, match="loss of a flush is a number above 0"):
         Stakes(cost_per_day=10, loss=bad)
-    with pytest.raises(InputError, match="days gained are a number above 0"):
-        tolerance_from(Stakes(cost_per_day=10, loss=600), bad)
 
 
 @pytest.mark.parametrize(("risk", "years"), [(1.5, 10), (-0.1, 10), (math.nan, 10), (0.1, 0)])
@@ -385,7 +382,3 @@ def test_few_springs_cannot_tell_costs_apart_and_many_can():
 
     assert as_good(1) == [True, True]
     assert as_good(25) == [True, False]
-
-
-def test_no_limits_have_no_costs():
-    assert weigh_limits((), (), (), Stakes(cost_per_day=10, loss=600)) == ()

@@ -121,6 +121,12 @@ def risk_by_day(table: Floats, side: Side = "spring") -> Floats:
     return after
 
 
+def risk_if_fed(risk: Floats, first_exposed_days: int) -> Floats:
+    """Return, for each season day, the chance of a frost on pots fed that day, by a curve's table."""
+    last_safe = np.clip(np.arange(SLOTS) + first_exposed_days - 1, 0, SLOTS - 1)
+    return risk_by_day(risk)[..., last_safe]
+
+
 def day_at_risk(table: Floats, risk: float, side: Side = "spring") -> float:
     """Read a table of 366 risks backwards; NaN where it is never that high, or never that low."""
     falling = table if side == "spring" else table[::-1]

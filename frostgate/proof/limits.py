@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import math
-import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
+import numpy.typing as npt
 
 from frostgate.errors import InputError
-from frostgate.model.curves import FrostCurve
+from frostgate.model.curves import FrostCurve, risk_if_fed
 from frostgate.model.gate import LARGEST_TOLERANCE
-from frostgate.proof.replay import Openings, Replay, risk_if_fed
+
+if TYPE_CHECKING:
+    from frostgate.proof.replay import Openings, Replay
 
 TOLD_APART = 1.96  # standard errors of a mean difference between limits, spring by spring
 
@@ -51,38 +54,26 @@ class Stakes:
         """Days of waiting that cost as much as a killed flush [d]."""
         return self.loss / self.cost_per_day
 
-    def expected_cost(self, risk: float, days_waited: float) -> float:
-        """Return what a limit costs in a mean spring: its days of waiting, and its share of flushes lost."""
-        return self.cost_per_day * days_waited + self.loss * risk
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CostLoss:
-    """A tolerance from the cost-loss ratio."""
+    """Where feeding at once and waiting until it is safe cost the same."""
 
     days_gained: float  # that feeding at once gains [d]
     ratio: float  # the cost of waiting over the loss
-    tolerance: float  # the ratio, at most 50 %
 
-
-def tolerance_from(stakes: Stakes, days_gained: float) -> CostLoss:
-    """Turn what a day costs and what a flush is worth into a tolerance."""
-    if not 0.0 < days_gained < math.inf:
-        raise InputError(
-            "the days gained are a number above 0", value=days_gained, remedy="Write for example 12."
-        )
-    ratio = stakes.cost_per_day * days_gained / stakes.loss
-    tolerance = min(max(ratio, math.ulp(0.0)), LARGEST_TOLERANCE)
-    return CostLoss(days_gained=days_gained, ratio=ratio, tolerance=tolerance)
+    @property
+    def tolerance(self) -> float:
+        """The ratio, at most the largest limit there is."""
+        return min(self.ratio, LARGEST_TOLERANCE)
 
 
 def feed_or_wait(risks: Sequence[float], stakes: Stakes) -> CostLoss | None:
-    """Find the risk at which feeding at once and waiting until it is safe cost the same."""
-    safe = len(risks) - 1
-    for day, risk in enumerate(risks[:safe]):
-        gained = safe - day
-        if stakes.loss * risk <= stakes.cost_per_day * gained * (1 + 1e-9):
-            return tolerance_from(stakes, float(gained))
+    """Find the risk at which feeding at once and waiting for the last of some days cost the same."""
+    for gained, risk in zip(range(len(risks) - 1, 0, -1), risks, strict=False):
+        ratio = gained / stakes.days_worth
+        if risk <= ratio * (1 + 1e-9):
+            return CostLoss(days_gained=float(gained), ratio=ratio)
     return None
 
 
@@ -98,41 +89,24 @@ class Weighed:
 
 
 def weigh_limits(
-    limits: Sequence[float],
-    opened: Sequence[Sequence[float]],
-    bad: Sequence[Sequence[float]],
-    stakes: Stakes,
+    limits: Sequence[float], opened: npt.ArrayLike, bad: npt.ArrayLike, stakes: Stakes
 ) -> tuple[Weighed, ...]:
-    """Return what each limit costs, in days waited and flushes lost."""
-    if not limits:
-        return ()
-    waited = [[day - first for day, first in zip(days, opened[-1], strict=True)] for days in opened]
-    costs = [
-        [stakes.expected_cost(lost, days) for lost, days in zip(*pair, strict=True)]
-        for pair in zip(bad, waited, strict=True)
-    ]
-    least = min(costs, key=statistics.fmean)
-    return tuple(
-        Weighed(
-            limit=limit,
-            days_waited=statistics.fmean(days),
-            bad_share=statistics.fmean(lost),
-            cost=statistics.fmean(cost),
-            as_good=_as_good(cost, least),
-        )
-        for limit, days, lost, cost in zip(limits, waited, bad, costs, strict=True)
-    )
+    """Return what each limit costs, in days waited and flushes lost; both are of shape (limits, springs)."""
+    days, lost = np.asarray(opened, np.float64), np.asarray(bad, np.float64)
+    waited, springs = days - days[-1], days.shape[1]
+    costs = stakes.cost_per_day * waited + stakes.loss * lost
+    extra = costs - costs[np.argmin(costs.mean(axis=1))]
+    error = extra.std(axis=1, ddof=1) / math.sqrt(springs) if springs > 1 else np.zeros(len(costs))
+    as_good = extra.mean(axis=1) <= TOLD_APART * error
+    columns = (np.asarray(limits), waited.mean(axis=1), lost.mean(axis=1), costs.mean(axis=1), as_good)
+    names = ("limit", "days_waited", "bad_share", "cost", "as_good")
+    rows = zip(*(column.tolist() for column in columns), strict=True)
+    return tuple(Weighed(**dict(zip(names, row, strict=True))) for row in rows)
 
 
 def cheapest(weighed: Sequence[Weighed]) -> Weighed:
     """Return the limit with the least cost; of equals the safest."""
     return min(weighed, key=lambda one: (round(one.cost, 9), one.limit))
-
-
-def _as_good(cost: Sequence[float], least: Sequence[float]) -> bool:
-    extra = [mine - theirs for mine, theirs in zip(cost, least, strict=True)]
-    error = statistics.stdev(extra) / math.sqrt(len(extra)) if len(extra) > 1 else 0.0
-    return statistics.fmean(extra) <= TOLD_APART * error
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,14 +164,18 @@ def advise(
         return None
     risks = [limit.risk for limit in dated]
     opened = [limit.opened for limit in dated if limit.opened is not None]
-    at_all = np.all([one.opened for one in opened], axis=0) if opened else np.zeros(0, dtype=bool)
-    if at_all.any():
-        days = [one.day[at_all].tolist() for one in opened]
-        came = weigh_limits(risks, days, [one.wrong[at_all].astype(float).tolist() for one in opened], stakes)
-        stated = weigh_limits(risks, days, [one.stated[at_all].tolist() for one in opened], stakes)
-    else:
-        came = weigh_limits(risks, [[one.curve_day] for one in dated], [[risk] for risk in risks], stakes)
+    in_all = np.all([one.opened for one in opened], axis=0) if opened else np.zeros(0, dtype=bool)
+    days, came, stated = (
+        [getattr(one, name)[in_all] for one in opened] for name in ("day", "wrong", "stated")
+    )
+    if not in_all.any():
+        days, came = [[one.curve_day] for one in dated], [[risk] for risk in risks]
         stated = came
     first, safe = int(dated[-1].curve_day), int(dated[0].curve_day)
     by_day = risk_if_fed(curve.risk, first_exposed_days)[first : safe + 1].tolist()
-    return Advice(stakes=stakes, weighed=came, stated=stated, feed_or_wait=feed_or_wait(by_day, stakes))
+    return Advice(
+        stakes=stakes,
+        weighed=weigh_limits(risks, days, came, stakes),
+        stated=weigh_limits(risks, days, stated, stakes),
+        feed_or_wait=feed_or_wait(by_day, stakes),
+    )

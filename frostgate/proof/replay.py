@@ -15,7 +15,7 @@ from frostgate.climate.frosts import Bools
 from frostgate.errors import InputError
 from frostgate.gate.forecast_errors import SMALLEST_SD_C, error_spread
 from frostgate.gate.outlook import curve_hazards, hazard_adjustment, weigh
-from frostgate.model.curves import RECENT_DAYS, risk_by_day
+from frostgate.model.curves import RECENT_DAYS, risk_if_fed
 from frostgate.model.gate import Policy, Seen, is_within
 from frostgate.proof.reliability import exact_interval
 from frostgate.proof.springs import Springs, draw_mornings
@@ -300,12 +300,6 @@ def ask_each_morning(
             advance(at + 1, day.size)
     alone = risk_if_fed(springs.risk, exposed)[:, day]
     return Mornings(day=day, risk=risk, foreseen=foreseen, alone=alone, mild=mild)
-
-
-def risk_if_fed(risk: Floats, first_exposed_days: int) -> Floats:
-    """Return, for each season day, the chance of a frost on pots fed that day, by a curve's table."""
-    last_safe = np.clip(np.arange(SLOTS) + first_exposed_days - 1, 0, SLOTS - 1)
-    return risk_by_day(risk)[..., last_safe]
 
 
 class _Ground:
