@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 from scipy import special
 
 from frostgate.climate.frosts import Bools
@@ -78,7 +77,7 @@ class Openings:
     @property
     def stated_mean(self) -> float:
         """Mean risk stated at opening; NaN where none was."""
-        return float(np.mean(self.stated[self.opened])) if self.opened.any() else np.nan
+        return _mean(self.stated[self.opened])
 
     @property
     def median_day(self) -> float:
@@ -88,7 +87,7 @@ class Openings:
     @property
     def realised(self) -> float:
         """Share of the springs in which it opened that had a damaging frost after that."""
-        return float(np.mean(self.wrong[self.opened])) if self.opened.any() else np.nan
+        return _mean(self.wrong[self.opened])
 
     @property
     def interval(self) -> tuple[float, float]:
@@ -98,17 +97,18 @@ class Openings:
     @property
     def days_gained(self) -> float:
         """Mean days by which it opened before the calendar date [d]; NaN where they are never both dated."""
-        return _mean_gain(self.calendar_day, self.day)
+        return _mean(self.calendar_day - self.day)
 
     @property
     def days_gained_perfect(self) -> float:
         """The same with a forecast that makes no error: the limit [d]."""
-        return _mean_gain(self.calendar_day, self.perfect_day)
+        return _mean(self.calendar_day - self.perfect_day)
 
 
-def _mean_gain(calendar_day: Floats, day: Floats) -> float:
-    gained = calendar_day - day
-    return float(np.nanmean(gained)) if np.isfinite(gained).any() else np.nan
+def _mean(values: Floats | Bools) -> float:
+    """Return the mean of what is known, NaN where nothing is."""
+    known = values[np.isfinite(values)]
+    return float(known.mean()) if known.size else np.nan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -175,10 +175,10 @@ def replay_springs(
     seed: int,
     horizon: int | None = None,
     tolerances: Sequence[float] = TOLERANCES,
-    forecasts_c: npt.ArrayLike | None = None,
+    forecasts_c: Floats | None = None,
     advance: Advance | None = None,
 ) -> Replay:
-    """Replay every spring, morning by morning, by kept forecasts of its exposed nights or by drawn ones."""
+    """Replay every spring, morning by morning, by drawn forecasts or those that `lay_out_kept` returns."""
     if springs.threshold_c != policy.station_threshold_c:
         raise InputError(
             "the springs were laid out at another threshold than the policy's",
@@ -197,7 +197,7 @@ def replay_springs(
     )
     kept: Bools = np.zeros(len(springs.years), dtype=np.bool_)
     if forecasts_c is not None:
-        kept_c = _checked(forecasts_c, springs)[:, day]
+        kept_c = forecasts_c[:, day]
         nights = min(nights, kept_c.shape[2] + policy.first_exposed_days - 1)
         kept |= np.isfinite(kept_c).any(axis=(1, 2))
         told = _joined(kept, kept_c, told)
@@ -218,33 +218,15 @@ def replay_springs(
         )
 
     # the habit: past the 50 % date, no frost in the two-week forecast, so feed (common practice, no source)
-    past_half = mornings.alone <= 0.5
+    past_half, by_each = mornings.alone <= 0.5, (mornings.risk, mornings.alone, mornings.foreseen)
     return Replay(
         springs=springs,
-        openings=tuple(
-            opened(
-                limit,
-                is_within(mornings.risk, limit),
-                is_within(mornings.alone, limit),
-                is_within(mornings.foreseen, limit),
-            )
-            for limit in tolerances
-        ),
+        openings=tuple(opened(limit, *(is_within(risk, limit) for risk in by_each)) for limit in tolerances),
         habit=opened(np.nan, mornings.mild & past_half, past_half, past_half),
         horizon=nights,
         mornings=mornings,
         kept=kept,
     )
-
-
-def _checked(forecasts_c: npt.ArrayLike, springs: Springs) -> Floats:
-    kept_c = np.asarray(forecasts_c)
-    wanted = f"({len(springs.years)}, {SLOTS}, nights)"
-    if kept_c.dtype.kind not in "fiu" or kept_c.ndim != 3 or kept_c.shape[:2] != (len(springs.years), SLOTS):
-        raise InputError(f"forecasts are numbers of the shape {wanted}", value=kept_c.shape)
-    if kept_c.shape[2] == 0:
-        raise InputError("forecasts tell of at least one night", value=kept_c.shape)
-    return kept_c.astype(np.float64)
 
 
 def _joined(kept: Bools, kept_c: Floats, drawn: Iterable[Floats]) -> Iterator[Floats]:
@@ -352,22 +334,22 @@ def _risk(window: Floats, beyond: Floats, end: Floats | float) -> Floats:
     return risk
 
 
-def wrong_springs(springs: Springs, opened: Openings) -> tuple[WrongSpring, ...]:
+def wrong_springs(springs: Springs, opened: Openings) -> list[WrongSpring]:
     """Tell of each spring that went wrong when the gate opened and what came after."""
-    return tuple(_tell(springs, opened, int(at)) for at in np.flatnonzero(opened.wrong))
-
-
-def _tell(springs: Springs, opened: Openings, at: int) -> WrongSpring:
-    year, start, observed_c = int(springs.years[at]), springs.start, as_stored(springs.tmin_c[at])
-    season, frosts = year - start.spring_lag, np.flatnonzero(springs.frost[at])
-    later = frosts[frosts >= opened.day[at] + opened.first_exposed_days]
-    coldest = int(later[np.argmin(observed_c[later])])
-    return WrongSpring(
-        year=year,
-        opened=date_of(season, int(opened.day[at]), start),
-        stated=float(opened.stated[at]),
-        frost=date_of(season, coldest, start),
-        tmin_c=float(observed_c[coldest]),
-        first_frost=date_of(season, int(later[0]), start),
-        frosts_after=later.size,
-    )
+    wrong = []
+    for at in np.flatnonzero(opened.wrong).tolist():
+        year, start, observed_c = int(springs.years[at]), springs.start, as_stored(springs.tmin_c[at])
+        season, frosts = year - start.spring_lag, np.flatnonzero(springs.frost[at])
+        later = frosts[frosts >= opened.day[at] + opened.first_exposed_days]
+        coldest = int(later[np.argmin(observed_c[later])])
+        spring = WrongSpring(
+            year=year,
+            opened=date_of(season, int(opened.day[at]), start),
+            stated=float(opened.stated[at]),
+            frost=date_of(season, coldest, start),
+            tmin_c=float(observed_c[coldest]),
+            first_frost=date_of(season, int(later[0]), start),
+            frosts_after=later.size,
+        )
+        wrong.append(spring)
+    return wrong
