@@ -107,5 +107,5 @@ def _site(
             value=f"{garden.minima.dates[0]} to {garden.minima.dates[-1]}",
             remedy=f"The station's record runs from {station.dates[0]} to {station.dates[-1]}.",
         )
-    offset = learn_offset(pairs, default=default, damage_temp_c=damage_temp_c)
+    offset = learn_offset(pairs, default, damage_temp_c=damage_temp_c)
     return replace(known, offset=offset, pairs=pairs, shift_days=find_shift(garden.minima, station))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
@@ -223,42 +223,41 @@ def find_shift(garden: DailyMinima, station: DailyMinima) -> int:
     return best if spreads[best] < CLEARLY_CLOSER * spreads[0] else 0
 
 
-def learn_offset(
-    pairs: Pairs,
-    *,
-    default: GardenOffset | None = None,
-    damage_temp_c: float = 0.0,
-    thermometer_sd_c: float = THERMOMETER_SD_C,
-) -> GardenOffset:
-    """Learn the garden's difference from its station from paired minima."""
+def learn_offset(pairs: Pairs, default: GardenOffset, *, damage_temp_c: float = 0.0) -> GardenOffset:
+    """Learn the garden's difference from its station from paired minima; without any the default holds."""
     if pairs.dates.size == 0:
-        if default is None:
-            raise InputError("not one pair to learn from", remedy="Take the default of the garden's place.")
         return default
     if pairs.clear is None:
         learned = _learn_by_cold(pairs, default, damage_temp_c)
     else:
         learned = _learn_by_clearness(pairs, pairs.clear, default)
     (offset_c, sure_c), left_out = learned.estimate, np.sort(learned.left_out)
-    used = pairs.dates.size - left_out.size
+    used, notes = pairs.dates.size - left_out.size, list(learned.notes)
+    colder = int((pairs.differences_c[np.isin(pairs.dates, left_out)] < offset_c).sum())
+    if colder > left_out.size / 2 and left_out.size > MANY_LEFT_OUT * pairs.dates.size:
+        notes.append(
+            f"{colder} of {left_out.size} mornings left out were colder in the garden than the rest: if they "
+            "were read rightly, they are frost nights, and the garden is colder than stated. Mark clear calm "
+            "nights."
+        )
     clear = "" if learned.clear_pairs is None else f", {learned.clear_pairs} of them clear and calm"
     mornings = "1 paired morning" if used == 1 else f"{used} paired mornings"
     return GardenOffset(
         offset_c=offset_c,
-        sure_c=math.hypot(sure_c, thermometer_sd_c),
+        sure_c=math.hypot(sure_c, THERMOMETER_SD_C),
         night_sd_c=learned.night_sd_c,
         pairs=used,
         clear_pairs=learned.clear_pairs,
         left_out=tuple(left_out.tolist()),
-        default_share=0.0 if default is None else (sure_c / default.sure_c) ** 2,
+        default_share=(sure_c / default.sure_c) ** 2,
         basis=f"{mornings}, {pairs.dates[0]} to {pairs.dates[-1]}{clear}",
         sources=METHODS,
-        notes=(*learned.notes, *_say_left_out(pairs, left_out, offset_c)),
+        notes=tuple(notes),
     )
 
 
 class Learned(NamedTuple):
-    """What pairs tell, by one of the two ways."""
+    """What pairs tell, by one of the two ways, joined with the default."""
 
     estimate: Estimate
     night_sd_c: float
@@ -267,9 +266,9 @@ class Learned(NamedTuple):
     notes: tuple[str, ...]
 
 
-def _learn_by_cold(pairs: Pairs, default: GardenOffset | None, damage_temp_c: float) -> Learned:
+def _learn_by_cold(pairs: Pairs, default: GardenOffset, damage_temp_c: float) -> Learned:
     """Read the line where station plus difference reaches the damage temperature."""
-    line = fit_robust_line(pairs, slope_sd=SLOPE_SD, usual_scatter_c=_usual_scatter(default))
+    line = fit_robust_line(pairs, slope_sd=SLOPE_SD, usual_scatter_c=default.night_sd_c)
     offset_c = line.level_c
     for _ in range(MOST_ROUNDS_LEARNING):
         before_c = offset_c
@@ -286,9 +285,9 @@ def _learn_by_cold(pairs: Pairs, default: GardenOffset | None, damage_temp_c: fl
     return Learned((offset_c, sure_c), line.night_sd_c, pairs.dates[~line.kept], None, tuple(notes))
 
 
-def _learn_by_clearness(pairs: Pairs, clear: Mask, default: GardenOffset | None) -> Learned:
+def _learn_by_clearness(pairs: Pairs, clear: Mask, default: GardenOffset) -> Learned:
     """Take the level of the clear calm nights, and that of the others moved by the usual contrast."""
-    usual_c, lines, estimates, left_out = _usual_scatter(default), [], [], []
+    usual_c, lines, estimates, left_out = default.night_sd_c, [], [], []
     for mask, contrast_c, contrast_sd_c in ((clear, 0.0, 0.0), (~clear, CONTRAST_C, CONTRAST_SD_C)):
         if mask.any():
             group = pairs.where(mask)
@@ -303,27 +302,10 @@ def _learn_by_clearness(pairs: Pairs, clear: Mask, default: GardenOffset | None)
     return Learned(estimate, max(lines[0].night_sd_c, usual_c), gone, 0, (none,))
 
 
-def _usual_scatter(default: GardenOffset | None) -> float:
-    return NIGHT_SCATTER_C if default is None else default.night_sd_c
-
-
-def _join(estimates: Sequence[Estimate], default: GardenOffset | None) -> Estimate:
-    """Weigh independent estimates of one value by their precisions."""
-    every = [*estimates] if default is None else [*estimates, (default.offset_c, default.sure_c)]
-    weights = [error_c**-2 for _, error_c in every]
-    value_c = sum(weight * value for weight, (value, _) in zip(weights, every, strict=True)) / sum(weights)
-    return value_c, sum(weights) ** -0.5
-
-
-def _say_left_out(pairs: Pairs, left_out: Dates, offset_c: float) -> Iterator[str]:
-    """Warn where what was left out may be the very nights that matter."""
-    colder = int((pairs.differences_c[np.isin(pairs.dates, left_out)] < offset_c).sum())
-    if colder > left_out.size / 2 and left_out.size > MANY_LEFT_OUT * pairs.dates.size:
-        yield (
-            f"{colder} of {left_out.size} mornings left out were colder in the garden than the rest: if they "
-            "were read rightly, they are frost nights, and the garden is colder than stated. Mark clear calm "
-            "nights."
-        )
+def _join(estimates: Sequence[Estimate], default: GardenOffset) -> Estimate:
+    """Weigh independent estimates of one value, and the default, by their precisions."""
+    values, errors = np.array([*estimates, (default.offset_c, default.sure_c)]).T
+    return float(np.average(values, weights=errors**-2)), float((errors**-2).sum() ** -0.5)
 
 
 class RobustLine(NamedTuple):
@@ -344,9 +326,8 @@ class RobustLine(NamedTuple):
 
 
 def fit_robust_line(pairs: Pairs, *, slope_sd: float, usual_scatter_c: float) -> RobustLine:
-    """Fit a line through the differences of pairs, leaving gross errors out."""
-    differences_c = pairs.differences_c
-    kept = np.ones(differences_c.size, dtype=np.bool_)
+    """Fit a line through the differences of pairs, or a level without slope, leaving gross errors out."""
+    differences_c, kept = pairs.differences_c, np.ones(pairs.dates.size, dtype=np.bool_)
     residual_c = differences_c - np.median(differences_c)
     for _ in range(MOST_ROUNDS):
         before_c = residual_c
@@ -354,11 +335,29 @@ def fit_robust_line(pairs: Pairs, *, slope_sd: float, usual_scatter_c: float) ->
         scale_c = math.sqrt(_pool(count * own_c**2, count, usual_scatter_c))
         kept = np.abs(residual_c) <= FAR * scale_c
         weights = np.minimum(1.0, HUBER * scale_c / np.maximum(np.abs(residual_c), 1e-9)) * kept
-        line = _weigh(pairs, residual_c, weights, slope_sd, usual_scatter_c)
-        residual_c = differences_c - line.level_c - line.slope * (pairs.station_c - line.middle_c)
+        freedom = max(int(kept.sum()) - (1 if slope_sd == 0.0 else 2), 0)
+        variance = _pool(float((residual_c[kept] ** 2).sum()), freedom, usual_scatter_c)
+        alike = autocorrelation(pairs.dates[kept], residual_c[kept])
+        worth = (1.0 - alike) / (1.0 + alike) / variance  # of one pair
+        middle_c, level_c = (
+            float(np.average(values, weights=weights)) for values in (pairs.station_c, differences_c)
+        )
+        away_c = pairs.station_c - middle_c
+        slope_var = 0.0 if slope_sd == 0.0 else 1.0 / (worth * float(weights @ away_c**2) + slope_sd**-2)
+        slope = slope_var * worth * float(weights @ (away_c * (differences_c - level_c)))
+        slope = min(max(slope, -STEEPEST), STEEPEST)
+        residual_c = differences_c - level_c - slope * away_c
         if np.abs(residual_c - before_c).max() < 1e-6:
             break
-    return line
+    return RobustLine(
+        middle_c=middle_c,
+        level_c=level_c,
+        slope=slope,
+        level_sd_c=(float(weights.sum()) * worth) ** -0.5,
+        slope_sd=slope_var**0.5,
+        night_sd_c=variance**0.5,
+        kept=kept,
+    )
 
 
 def autocorrelation(dates: Dates, residual_c: Floats) -> float:
@@ -375,30 +374,6 @@ def autocorrelation(dates: Dates, residual_c: Floats) -> float:
 def _pool(squares: float, count: float, usual_scatter_c: float) -> float:
     """Return the variance of some pairs, held to the usual one where they are few [°C^2]."""
     return (SCATTER_WORTH * usual_scatter_c**2 + squares) / (SCATTER_WORTH + count)
-
-
-def _weigh(
-    pairs: Pairs, residual_c: Floats, weights: Floats, slope_sd: float, usual_scatter_c: float
-) -> RobustLine:
-    """Take one weighted step of the fit."""
-    kept, total = weights > 0.0, float(weights.sum())
-    freedom = max(int(kept.sum()) - (1 if slope_sd == 0.0 else 2), 0)
-    variance = _pool(float((residual_c[kept] ** 2).sum()), freedom, usual_scatter_c)
-    alike = autocorrelation(pairs.dates[kept], residual_c[kept])
-    worth = (1.0 - alike) / (1.0 + alike) / variance  # of one pair
-    middle_c, level_c = (float(weights @ values) / total for values in (pairs.station_c, pairs.differences_c))
-    away_c = pairs.station_c - middle_c
-    slope_var = 0.0 if slope_sd == 0.0 else 1.0 / (worth * float(weights @ away_c**2) + slope_sd**-2)
-    slope = slope_var * worth * float(weights @ (away_c * (pairs.differences_c - level_c)))
-    return RobustLine(
-        middle_c=middle_c,
-        level_c=level_c,
-        slope=min(max(slope, -STEEPEST), STEEPEST),
-        level_sd_c=(total * worth) ** -0.5,
-        slope_sd=slope_var**0.5,
-        night_sd_c=variance**0.5,
-        kept=kept,
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -440,6 +415,8 @@ def combine_stations(records: Sequence[DailyMinima], offsets: Sequence[GardenOff
 
 def _fill(filled: DailyMinima, best: DailyMinima, other: DailyMinima) -> tuple[DailyMinima, Filled]:
     """Fill the days that are still missing from one station, moved onto the best one's scale."""
+    import pandas as pd  # slow to load, and most gardens have one station
+
     common = pair_up(best, other)
     size = common.dates.size
     if size < FEWEST_COMMON:
@@ -447,19 +424,15 @@ def _fill(filled: DailyMinima, best: DailyMinima, other: DailyMinima) -> tuple[D
     moved_c = other.tmin_c + _by_month(common)[_month(other.dates)]
     if best.step_c == WHOLE_F_STEP_C:  # as the best station would have written it
         moved_c = celsius(np.round(fahrenheit(moved_c)))
-    dates = np.union1d(filled.dates, other.dates)
-    own_c, from_other_c = np.full((2, dates.size), np.nan)
-    own_c[np.searchsorted(dates, filled.dates)] = filled.tmin_c
-    from_other_c[np.searchsorted(dates, other.dates)] = moved_c
-    taken = np.isnan(own_c) & np.isfinite(from_other_c)
-    tmin_c = np.where(taken, from_other_c, own_c)
+    own_c = filled.to_series()
+    whole_c = own_c.combine_first(pd.Series(moved_c, index=pd.DatetimeIndex(other.dates)))
     gave = Filled(
         station=other.station,
         difference_c=float(np.median(common.differences_c)),
         common=size,
-        filled=int(taken.sum()),
+        filled=int(whole_c.count() - own_c.count()),
     )
-    return replace(filled, dates=dates, tmin_c=tmin_c), gave
+    return replace(filled, dates=whole_c.index.to_numpy(), tmin_c=np.asarray(whole_c, np.float64)), gave
 
 
 def _by_month(common: Pairs) -> Floats:
