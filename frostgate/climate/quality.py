@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+import warnings
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from frostgate.climate.frosts import NEARBY_DAYS
 from frostgate.errors import InputError
@@ -58,12 +60,12 @@ def find_suspects(minima: DailyMinima) -> Suspects:
     if dates.size == 0:
         return Suspects(dates=dates, tmin_c=tmin_c, climatology_c=tmin_c, around_c=tmin_c)
     _, slot = split_dates(dates, NORTH)
-    climatology_c = _median_by_slot(tmin_c, slot)
-    spread_c = _TO_SD * _median_by_slot(np.abs(tmin_c - climatology_c[slot]), slot)
+    climatology_c = _median_by_slot(dates, tmin_c)
+    spread_c = _TO_SD * _median_by_slot(dates, np.abs(tmin_c - climatology_c[slot]))
     spread_c = np.maximum(spread_c, _SMALLEST_SD_C)
     around_c = _around(dates, tmin_c)
     step_c = tmin_c - around_c
-    usual_step_c = np.maximum(_TO_SD * _median_by_slot(np.abs(step_c), slot), _SMALLEST_SD_C)
+    usual_step_c = np.maximum(_TO_SD * _median_by_slot(dates, np.abs(step_c)), _SMALLEST_SD_C)
     alone = np.isnan(step_c)
     far = np.where(alone, FAR_FROM_NEIGHBOURS, FAR_FROM_SEASON) * spread_c[slot]
     hit = (np.abs(tmin_c - climatology_c[slot]) > far) & (
@@ -79,17 +81,13 @@ def leave_out_suspects(minima: DailyMinima, *, keep_suspects: bool = False) -> D
     return minima if keep_suspects else minima.leave_out(find_suspects(minima).dates)
 
 
-def _median_by_slot(values: Floats, slot: Ints) -> Floats:
+def _median_by_slot(dates: Dates, values: Floats) -> Floats:
     """Return the median of all values within 15 days of each season day; NaN where there are too few."""
-    order = np.argsort(slot, kind="stable")
-    ordered = values[order]
-    wrapped = np.concatenate([ordered, ordered, ordered])
-    edges = np.searchsorted(slot[order], np.arange(-NEARBY_DAYS, SLOTS + NEARBY_DAYS + 1) % SLOTS)
-    turns = np.arange(-NEARBY_DAYS, SLOTS + NEARBY_DAYS + 1) // SLOTS + 1
-    edges = edges + turns * ordered.size
+    _, grid = season_grid(dates, values, NORTH)
+    wrapped = np.concatenate([grid[-NEARBY_DAYS:], grid, grid[:NEARBY_DAYS]])
     medians = np.full(SLOTS, np.nan)
     for day in range(SLOTS):
-        near = wrapped[edges[day] : edges[day + 2 * NEARBY_DAYS + 1]]
+        near = wrapped[day : day + 2 * NEARBY_DAYS + 1]
         near = near[np.isfinite(near)]
         if near.size >= FEWEST_VALUES:
             medians[day] = np.median(near)
@@ -101,12 +99,10 @@ def _around(dates: Dates, tmin_c: Floats) -> Floats:
     position = (dates - dates[0]).astype(np.int64)
     line = np.full(position[-1] + 1 + 2 * NEIGHBOURS, np.nan)
     line[position + NEIGHBOURS] = tmin_c
-    shifts = [shift for shift in range(2 * NEIGHBOURS + 1) if shift != NEIGHBOURS]
-    near = np.sort(np.stack([line[position + shift] for shift in shifts]), axis=0)  # NaN sort to the end
-    count = np.isfinite(near).sum(axis=0)
-    columns = np.arange(position.size)
-    low, high = near[np.maximum(count - 1, 0) // 2, columns], near[count // 2, columns]
-    return np.asarray((low + high) / 2, dtype=np.float64)
+    near = np.delete(sliding_window_view(line, 2 * NEIGHBOURS + 1)[position], NEIGHBOURS, axis=1)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)  # of days that stand alone
+        return np.asarray(np.nanmedian(near, axis=1), dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -190,35 +190,36 @@ def blur_curve(fit: Callable[[float], FrostCurve], threshold_c: float, sd_c: flo
 def know_weather(minima: DailyMinima, start: SeasonStart) -> tuple[Weather, Floats]:
     """Return what a station's minima tell beside their last frosts, and their spread by season day [°C]."""
     _, grid = season_grid(minima.dates, minima.tmin_c, start)
-    climatology_c, climate_sd_c = mean_and_spread(*(sum_nearby(part.sum(axis=-1)) for part in powers(grid)))
-    anomaly = np.where(np.isfinite(grid), (grid.T - climatology_c).T / climate_sd_c[:, np.newaxis], 0.0)
-    kept, explained = persistence(anomaly.T)
+    climatology_c, climate_sd_c, kept, explained = usual_weather(grid)
     last = minima.dates[-1]
     recent_c = np.full(RECENT_DAYS, np.nan)
     near = minima.dates > last - RECENT_DAYS
     recent_c[(minima.dates[near] - last).astype(np.int64) - 1] = minima.tmin_c[near]
     weather = Weather(
-        climatology_c=climatology_c,
+        climatology_c=climatology_c[:, 0],
         persistence=float(kept),
         explained=float(explained),
         recent_c=recent_c,
         last_day=last.astype(object),
     )
-    return weather, climate_sd_c
+    return weather, climate_sd_c[:, 0]
 
 
-def powers(grid: Floats) -> tuple[Floats, Floats, Floats]:
-    """Return 1, the minimum and its square where it is known, and 0 where it is not."""
+def usual_weather(grid: Floats, *, each_left_out: bool = False) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return the minima's mean and spread by season day [°C], and their `persistence`.
+
+    All seasons tell of it together, shape (366, 1), or of each season all the others, shape (366, seasons).
+    Without minima near a day its spread is the widest there is.
+    """
     known = np.isfinite(grid)
     values = np.where(known, grid, 0.0)
-    return known.astype(np.float64), values, values**2
-
-
-def mean_and_spread(count: Floats, total: Floats, square: Floats) -> tuple[Floats, Floats]:
-    """Return mean and standard deviation of each season day; without minima near it, the widest there is."""
+    sums = [sum_nearby(part) for part in (known, values, values**2)]
+    count, total, square = (one.sum(axis=-1, keepdims=True) - each_left_out * one for one in sums)
     mean = total / np.maximum(count, 1)
     spread = np.sqrt(np.maximum(square / np.maximum(count, 1) - mean**2, SMALLEST_SPREAD_C**2))
-    return mean, np.where(count > 0, spread, spread.max(axis=0))
+    spread = np.where(count > 0, spread, spread.max(axis=0))
+    anomaly = np.where(known, (values - mean) / spread, 0.0)
+    return mean, spread, *persistence(anomaly.T, each_left_out=each_left_out)
 
 
 def persistence(anomaly: Floats, *, each_left_out: bool = False) -> tuple[Floats, Floats]:

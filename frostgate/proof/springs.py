@@ -26,8 +26,8 @@ from scipy import special
 
 from frostgate.climate.curves import FEWEST_SEASONS
 from frostgate.climate.fits import FITS, POOLED, check_kind
-from frostgate.climate.frosts import Bools, last_frosts, sum_nearby
-from frostgate.climate.site import mean_and_spread, persistence, powers
+from frostgate.climate.frosts import Bools, last_frosts
+from frostgate.climate.site import usual_weather
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.gate.forecast_errors import error_spread, part_tails
 from frostgate.model.gate import ForecastLog, Policy
@@ -99,10 +99,7 @@ def lay_out_springs(
         )
     last_frost = frosts.day[known]
     tmin_c = np.where(np.isfinite(grid[:, known]), grid[:, known], np.nan).T
-    sums = [sum_nearby(part) for part in powers(tmin_c.T)]
-    climatology_c, climate_sd_c = mean_and_spread(*(one.sum(axis=-1, keepdims=True) - one for one in sums))
-    anomaly = np.where(np.isfinite(tmin_c), (tmin_c - climatology_c.T) / climate_sd_c.T, 0.0)
-    kept, explained = persistence(anomaly, each_left_out=True)
+    climatology_c, climate_sd_c, kept, explained = usual_weather(tmin_c.T, each_left_out=True)
     return Springs(
         years=frosts.years[known],
         last_frost=last_frost,
