@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Any, Literal, TypedDict, Unpack
 
 import numpy as np
 
-from frostgate.climate import curves, frosts
-from frostgate.climate.curves import LEVELS, THRESHOLDS_C, tabulate_lengths, tabulate_side
+from frostgate.climate import fits, frosts
 from frostgate.climate.fits import POOLED, falling_days
+from frostgate.climate.normals import LEVELS, THRESHOLDS_C, tabulate_lengths, tabulate_side
 from frostgate.climate.quality import find_hemisphere, find_suspects
 from frostgate.climate.site import know_site
 from frostgate.errors import FrostgateError, InputError, TooFewSeasonsError, UnsafeMixError
@@ -319,8 +319,8 @@ def fit_curve(frosts: FrostDates, kind: str = POOLED, *, confidence: float | Non
     >>> spring.date_at(0.5), spring.date_at(0.1), round(spring.risk_after("05-10"), 3)
     ('04-24', '05-13', 0.134)
     """
-    curve = curves.fit_curve(frosts, kind)
-    return curve if confidence is None else curves.put_bounds(curve, frosts, confidence=confidence)
+    curve = fits.fit_curve(frosts, kind)
+    return curve if confidence is None else fits.put_bounds(curve, frosts, confidence=confidence)
 
 
 def score_fits(frosts: FrostDates) -> pd.Series[float]:
@@ -346,7 +346,7 @@ def score_fits(frosts: FrostDates) -> pd.Series[float]:
     """
     import pandas as pd
 
-    scores = curves.score_fits(falling_days(frosts))
+    scores = fits.score_fits(falling_days(frosts))
     return pd.Series(scores, name="crps_days").rename_axis("kind")
 
 

@@ -13,9 +13,8 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from frostgate.climate.compare import compare_record, spread_of_dates
-from frostgate.climate.curves import tabulate_lengths, tabulate_side
 from frostgate.climate.frosts import last_frosts
+from frostgate.climate.normals import compare_record, spread_of_dates, tabulate_lengths, tabulate_side
 from frostgate.climate.quality import leave_out_suspects
 from frostgate.climate.site import know_site
 from frostgate.climate.years import find_trend

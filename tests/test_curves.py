@@ -7,14 +7,19 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 from scipy import stats
 
-from frostgate.climate.curves import (
+from frostgate.climate.fits import (
+    BEST,
+    FEWEST_FROSTS,
     FEWEST_SEASONS,
+    FITS,
+    SEASON_DAYS,
+    crps_of_tables,
+    falling_days,
     fit_curve,
-    nest,
     put_bounds,
     score_fits,
 )
-from frostgate.climate.fits import BEST, FEWEST_FROSTS, FITS, SEASON_DAYS, crps_of_tables, falling_days
+from frostgate.climate.normals import nest
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.model.records import FrostDates
 from frostgate.seasons import NORTH, SLOTS

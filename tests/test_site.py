@@ -11,7 +11,7 @@ import pytest
 from scipy import integrate, stats
 
 from frostgate.climate import site as room
-from frostgate.climate.curves import fit_curve, put_bounds
+from frostgate.climate.fits import fit_curve, put_bounds
 from frostgate.climate.frosts import last_frosts
 from frostgate.climate.site import NODES, blur_curve, know_site, know_weather
 from frostgate.climate.years import choose_years, frosts_on

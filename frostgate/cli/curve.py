@@ -18,7 +18,7 @@ from frostgate.units import TemperatureUnit
 if TYPE_CHECKING:
     import altair as alt
 
-    from frostgate.climate.curves import SideTable
+    from frostgate.climate.normals import SideTable
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +52,7 @@ def curve(given: CurveOptions) -> None:
     The levels are those of the published freeze normals: 10 % in spring is the date after which a frost still
     comes in one spring of ten, in autumn the date before which one has come.
     """
-    from frostgate.climate.curves import THRESHOLDS_C, tabulate_lengths, tabulate_side
+    from frostgate.climate.normals import THRESHOLDS_C, tabulate_lengths, tabulate_side
 
     past = given.read(given.file)
     sides: tuple[Side, ...] = (given.season,) if given.season else ("spring", "autumn")

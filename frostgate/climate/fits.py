@@ -1,4 +1,4 @@
-"""Frost days into tables of risk: one fit per distribution and one of several, all behind one signature.
+"""Frost dates into curves: one fit per distribution and one of several, behind one signature; scores, bounds.
 
 Each fit takes frost days of shape (..., seasons), finite, -inf for a season without a frost or NaN for one
 that cannot be known, and returns the chance of a frost after each season day, shape (..., 366). All follow
@@ -14,17 +14,23 @@ forty thousand stations run the same lines; every fit is in closed form.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 from scipy import special
 
-from frostgate.errors import InputError
-from frostgate.model.records import FrostDates
+from frostgate.errors import InputError, TooFewSeasonsError
+from frostgate.model.curves import FrostCurve
+from frostgate.model.records import FrostDates, Side
 from frostgate.seasons import SLOTS, Floats
 
 SEASON_DAYS = np.arange(SLOTS, dtype=np.float64)
 CUNNANE = 0.4  # plotting position (i - a) / (n + 1 - 2 a); Cunnane (1978), doi:10.1016/0022-1694(78)90017-3
 FEWEST_FROSTS = 5  # fewer dates than this have a share, but no shape
+FEWEST_SEASONS = 10
+FEW_SEASONS = 20  # below this a curve comes with a warning
+RESAMPLES = 500
+SEED = 20_260_401
 BEST = "best"  # by score, instead of a name
 
 
@@ -117,6 +123,63 @@ def check_kind(kind: str, *others: str) -> None:
         raise InputError(
             "no such kind of curve", value=kind, remedy=f"Choose one of {', '.join((*others, *FITS))}."
         )
+
+
+def fit_curve(frosts: FrostDates, kind: str = POOLED) -> FrostCurve:
+    """Fit the frost dates of a site by a fit's name, or by ``best``, that of least leave-one-out CRPS.
+
+    Where fewer than five seasons had a frost there is no shape to fit, and the curve is empirical.
+    """
+    check_kind(kind, BEST)
+    days = falling_days(frosts)
+    if days.size < FEWEST_SEASONS:
+        raise TooFewSeasonsError(
+            f"only {days.size} of {frosts.day.size} seasons are known, too few to say anything",
+            remedy=f"Use a station with at least {FEWEST_SEASONS} known seasons, better 30.",
+        )
+    if np.isfinite(days).sum() < FEWEST_FROSTS:
+        kind = "empirical"
+    elif kind == BEST:
+        kind = next(iter(score_fits(days)))
+    known_years = frosts.years[~np.isnan(frosts.day)]
+    return FrostCurve(
+        kind=kind,
+        side=frosts.side,
+        threshold_c=frosts.threshold_c,
+        start=frosts.start,
+        risk=_turned(FITS[kind](days), frosts.side),
+        frost_share=float(frost_share(days)),
+        seasons_used=days.size,
+        seasons_unknown=int(np.isnan(frosts.day).sum()),
+        first_year=int(known_years[0]),
+        last_year=int(known_years[-1]),
+        step_c=frosts.step_c,
+    )
+
+
+def put_bounds(curve: FrostCurve, frosts: FrostDates, *, confidence: float = 0.8) -> FrostCurve:
+    """Put confidence bounds on a curve: refits of 500 bootstrap resamples of its seasons."""
+    if not 0.0 < confidence < 1.0:
+        raise InputError("a confidence lies between 0 and 1", value=confidence)
+    days = falling_days(frosts)
+    rng = np.random.default_rng(SEED)
+    tables = FITS[curve.kind](days[rng.integers(days.size, size=(RESAMPLES, days.size))])
+    low, high = (
+        _turned(bound, frosts.side)
+        for bound in np.quantile(tables, [(1 - confidence) / 2, (1 + confidence) / 2], axis=0)
+    )
+    return replace(curve, low=low, high=high, confidence=confidence)
+
+
+def _turned(table: Floats, side: Side) -> Floats:
+    return table if side == "spring" else table[::-1]
+
+
+def score_fits(days: Floats) -> dict[str, float]:
+    """Score every fit by leave-one-season-out CRPS [d], best first, which is the smallest."""
+    others = np.where(np.eye(days.size, dtype=bool), np.nan, days)
+    scores = {kind: float(crps_of_tables(fit(others), days).mean()) for kind, fit in FITS.items()}
+    return dict(sorted(scores.items(), key=lambda scored: scored[1]))
 
 
 def falling_days(frosts: FrostDates) -> Floats:

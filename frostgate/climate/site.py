@@ -9,8 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from frostgate.climate.curves import FEW_SEASONS, fit_curve, put_bounds
-from frostgate.climate.fits import POOLED
+from frostgate.climate.fits import FEW_SEASONS, POOLED, fit_curve, put_bounds
 from frostgate.climate.frosts import find_frosts, first_frosts, last_frosts, sum_nearby
 from frostgate.climate.quality import find_suspects
 from frostgate.climate.years import CHOSEN_AT_C, choose_years, frosts_on

@@ -24,8 +24,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-from frostgate.climate.curves import FEWEST_SEASONS
-from frostgate.climate.fits import FITS, POOLED, check_kind
+from frostgate.climate.fits import FEWEST_SEASONS, FITS, POOLED, check_kind
 from frostgate.climate.frosts import Bools, last_frosts
 from frostgate.climate.site import usual_weather
 from frostgate.errors import InputError, TooFewSeasonsError

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from frostgate.climate.compare import compare_record
+from frostgate.climate.normals import compare_record
 from frostgate.climate.quality import leave_out_suspects
 from frostgate.climate.zones import Zone, mean_extreme
 from frostgate.errors import FrostgateError, InputError

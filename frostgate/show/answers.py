@@ -22,7 +22,7 @@ from frostgate.show.reasons import say_reasons
 from frostgate.units import TemperatureUnit, Units
 
 if TYPE_CHECKING:
-    from frostgate.climate.curves import LengthLevel, SideTable
+    from frostgate.climate.normals import LengthLevel, SideTable
     from frostgate.climate.quality import RecordSummary, Suspects
     from frostgate.feeding.mix import MixedFeeding
     from frostgate.show.morning import GardenMorning
@@ -254,7 +254,7 @@ def record_answer(minima: DailyMinima, summary: RecordSummary, suspects: Suspect
 
 
 def _levels(curve: FrostCurve) -> list[Plain]:
-    from frostgate.climate.curves import LEVELS  # loads scipy, which a morning's answer need not
+    from frostgate.climate.normals import LEVELS  # loads scipy, which a morning's answer need not
 
     bounds = (curve.low, curve.high) if curve.side == "spring" else (curve.high, curve.low)
     early, late = (risks if risks is None else dataclasses.replace(curve, risk=risks) for risks in bounds)

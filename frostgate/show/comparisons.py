@@ -8,7 +8,7 @@ from pathlib import Path
 
 from rich.table import Table
 
-from frostgate.climate.compare import DateSpread, PlaceClimate, spread_of_dates
+from frostgate.climate.normals import DateSpread, PlaceClimate, spread_of_dates
 from frostgate.climate.zones import MeanExtreme, Zone
 from frostgate.errors import FrostgateError
 from frostgate.files import csv_text

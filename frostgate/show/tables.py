@@ -9,7 +9,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from frostgate.climate.curves import LEVELS, LengthLevel, SideTable
+from frostgate.climate.normals import LEVELS, LengthLevel, SideTable
 from frostgate.climate.quality import RecordSummary, Suspects
 from frostgate.climate.years import say_pace
 from frostgate.model.curves import FrostCurve

@@ -9,9 +9,9 @@ from hypothesis import HealthCheck, assume, example, given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
-from frostgate.climate.curves import fit_curve, nest, put_bounds, score_fits
-from frostgate.climate.fits import BEST, FITS, SEASON_DAYS, crps_of_tables
+from frostgate.climate.fits import BEST, FITS, SEASON_DAYS, crps_of_tables, fit_curve, put_bounds, score_fits
 from frostgate.climate.frosts import COMPLETENESS, first_frosts, last_frost_days, last_frosts, season_lengths
+from frostgate.climate.normals import nest
 from frostgate.climate.quality import find_hemisphere, summarise
 from frostgate.climate.site import know_site
 from frostgate.model.records import DailyMinima, Station

@@ -11,8 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from frostgate.climate.curves import fit_curve
-from frostgate.climate.fits import FITS
+from frostgate.climate.fits import FITS, fit_curve
 from frostgate.climate.frosts import first_frosts, last_frosts
 from frostgate.seasons import NORTH, SLOTS, month_day_text
 from tests.reference.naive import read_record

@@ -10,8 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from frostgate.climate.curves import fit_curve
-from frostgate.climate.fits import FITS
+from frostgate.climate.fits import FITS, fit_curve
 from frostgate.climate.frosts import first_frosts, last_frosts
 from frostgate.climate.quality import find_hemisphere
 from frostgate.model.records import DailyMinima, Station

@@ -10,8 +10,7 @@ import pytest
 import scoringrules
 from scipy import stats
 
-from frostgate.climate.curves import fit_curve
-from frostgate.climate.fits import FITS, SEASON_DAYS, crps_of_tables, fit_empirical, fit_normal
+from frostgate.climate.fits import FITS, SEASON_DAYS, crps_of_tables, fit_curve, fit_empirical, fit_normal
 from frostgate.climate.frosts import first_frosts, last_frosts
 from frostgate.model.curves import day_at_risk
 from frostgate.model.records import DailyMinima, Station

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from frostgate.climate.compare import leave_out_suspects
+from frostgate.climate.normals import leave_out_suspects
 from frostgate.climate.quality import find_hemisphere
 from frostgate.climate.zones import WINTERS, ZONES, MeanExtreme, mean_extreme, yearly_extremes, zones_named
 from frostgate.errors import TooFewSeasonsError

@@ -7,14 +7,9 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from frostgate.climate.curves import (
-    LEVELS,
-    THRESHOLDS_C,
-    fit_curve,
-    tabulate_lengths,
-    tabulate_side,
-)
+from frostgate.climate.fits import fit_curve
 from frostgate.climate.frosts import first_frosts, last_frosts
+from frostgate.climate.normals import LEVELS, THRESHOLDS_C, tabulate_lengths, tabulate_side
 from frostgate.climate.years import find_trend
 from frostgate.errors import TooFewSeasonsError
 from frostgate.model.records import DailyMinima, Station
