@@ -190,6 +190,12 @@ def test_a_line_cut_in_two_is_refused_though_the_lengths_add_up():
     assert caught.value.line == 2
 
 
+def test_a_garbled_station_is_told_among_the_others():
+    garbled = month({}, "XX000000001202606TMIN").encode().replace(b"XX00", b"XX\xff0")
+    with pytest.raises(InputError, match="holds 2 stations: XX000000001, XX\ufffd00000001"):
+        parse_minima(month().encode() + b"\n" + garbled, FILE)
+
+
 def test_a_file_without_minima_names_the_elements_it_has():
     with pytest.raises(InputError, match="holds no TMIN of XX000000001, only PRCP, TMAX"):
         read(month({}, "XX000000001202604TMAX"), month({}, "XX000000001202604PRCP"))

@@ -272,6 +272,13 @@ def test_what_was_counted_counts_more_than_the_inventory():
     assert unknown.reason == "its minima end in 2010"
 
 
+def test_years_of_the_inventory_are_not_said_to_be_springs_counted():
+    near = find_nearest(listed([(51.0, -2.5)], [(2020, 2026)]), Place(latitude=51.0, longitude=-2.5))
+    no_hemisphere = Counted(first=dt.date(2020, 1, 1), last=dt.date(2026, 5, 1), share=0.9, springs=None)
+
+    assert rank(near, 2026, {"XX000000000": no_hemisphere})[0].reason == "only 7 years of minima"
+
+
 def test_a_record_may_be_asked_to_reach_an_earlier_year():
     near = find_nearest(listed([(51.0, -2.5)], [(1950, 1995)]), Place(latitude=51.0, longitude=-2.5))
 

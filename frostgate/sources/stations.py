@@ -20,81 +20,77 @@ from frostgate.sources.records import read_minima
 
 LARGEST = 256 * 2**20  # bytes; the inventory has about 35 million
 UNKNOWN_BELOW_M = -900.0  # the list writes -999.9, and -999 in older copies
-REMEDY = "Fetch it again."
 
 # Columns of numbers: what they hold, where they stand (from 0, the end not counted), and what they may be.
 Column = tuple[str, int, int, float, float]
-LATITUDE: Column = ("latitude", 12, 20, -90.0, 90.0)
-LONGITUDE: Column = ("longitude", 21, 30, -180.0, 180.0)
-ELEVATION: Column = ("elevation", 31, 37, -1000.0, 9000.0)
-FIRST_YEAR: Column = ("year", 36, 40, 1700.0, 2200.0)
-LAST_YEAR: Column = ("year", 41, 45, 1700.0, 2200.0)
+PLACE: tuple[Column, ...] = (
+    ("latitude", 12, 20, -90.0, 90.0),
+    ("longitude", 21, 30, -180.0, 180.0),
+    ("elevation", 31, 37, -1000.0, 9000.0),
+)
+YEARS: tuple[Column, ...] = (("year", 36, 40, 1700.0, 2200.0), ("year", 41, 45, 1700.0, 2200.0))
 
 
 def read_stations(stations: Path, inventory: Path) -> list[NearStation]:
     """Read both files, and keep the stations that measure minima."""
     years = parse_inventory(read_bytes(inventory, largest=LARGEST), inventory)
     listed = parse_stations(read_bytes(stations, largest=LARGEST), stations)
-    return [
-        replace(one, first_year=years[one.id][0], last_year=years[one.id][1])
-        for one in listed
-        if one.id in years
-    ]
+    known = ((one, *years[one.id]) for one in listed if one.id in years)
+    return [replace(one, first_year=first, last_year=last) for one, first, last in known]
 
 
 def parse_stations(content: bytes, path: Path) -> list[NearStation]:
     """Read the list of all stations; the years of their minima are not in it, and are 0."""
-    stations = []
-    for number, line in _lines(content, path, shortest=37):
-        elevation_m = _number(line, ELEVATION, number, path)
-        station = NearStation(
+    return [
+        NearStation(
             id=_text(line[:11]),
             name=_text(line[41:71]).strip() or None,
-            latitude=_number(line, LATITUDE, number, path),
-            longitude=_number(line, LONGITUDE, number, path),
+            latitude=latitude,
+            longitude=longitude,
             elevation_m=None if elevation_m < UNKNOWN_BELOW_M else elevation_m,
             first_year=0,
             last_year=0,
         )
-        stations.append(station)
-    return stations
+        for line, (latitude, longitude, elevation_m) in _read_lines(content, path, PLACE)
+    ]
 
 
 def parse_inventory(content: bytes, path: Path) -> dict[str, tuple[int, int]]:
     """Read which stations measure minima, by their ids, and the first and last years of these."""
-    years = {
-        _text(line[:11]): (
-            int(_number(line, FIRST_YEAR, number, path)),
-            int(_number(line, LAST_YEAR, number, path)),
-        )
-        for number, line in _lines(content, path, shortest=45)
-        if line[31:35] == b"TMIN"
-    }
+    rows = _read_lines(content, path, YEARS, element=b"TMIN")
+    years = {_text(line[:11]): (int(first), int(last)) for line, (first, last) in rows}
     if not years:
-        raise InputError("no station of it measures minima (TMIN)", file=path, remedy=REMEDY)
+        what = "no station of it measures minima (TMIN)"
+        raise InputError(what, file=path, remedy="Fetch it again.")
     return years
 
 
-def _lines(content: bytes, path: Path, *, shortest: int) -> Iterator[tuple[int, bytes]]:
-    """Number the lines, from 1; refuse one that was cut short."""
+def _read_lines(
+    content: bytes, path: Path, columns: Sequence[Column], element: bytes | None = None
+) -> Iterator[tuple[bytes, list[float]]]:
+    """Yield each line, or those of an element, with its numbers; refuse a line cut short or garbled."""
     refuse_what_is_not_text(content, path)
-    for number, line in enumerate(content.splitlines(), start=1):
+    shortest = columns[-1][2]
+    for line_number, line in enumerate(content.splitlines(), start=1):
+        numbers = []
         if len(line) < shortest:
-            what, shown = f"a line cut short after {len(line)} of {shortest} characters", _text(line)
-            raise InputError(what, file=path, line=number, value=shown, remedy=REMEDY)
-        yield number, line
+            what = f"a line cut short after {len(line)} of {shortest} characters"
+            raise _fault(what, line, path, line_number)
+        if element is not None and line[31:35] != element:
+            continue
+        for name, start, end, lowest, highest in columns:
+            try:
+                number = float(line[start:end])
+            except ValueError:
+                number = math.nan
+            if not lowest <= number <= highest:
+                raise _fault(f"not a station's {name}", line[start:end], path, line_number)
+            numbers.append(number)
+        yield line, numbers
 
 
-def _number(line: bytes, column: Column, line_number: int, path: Path) -> float:
-    name, start, end, lowest, highest = column
-    try:
-        number = float(line[start:end])
-    except ValueError:
-        number = math.nan
-    if not lowest <= number <= highest:
-        what, shown = f"not a station's {name}", _text(line[start:end])
-        raise InputError(what, file=path, line=line_number, value=shown, remedy=REMEDY)
-    return number
+def _fault(what: str, shown: bytes, path: Path, line: int) -> InputError:
+    return InputError(what, file=path, line=line, value=_text(shown), remedy="Fetch it again.")
 
 
 def _text(content: bytes) -> str:
@@ -175,7 +171,7 @@ def _judge(near: NearStation, to_year: int, counted: Counted | None) -> NearStat
     if ended_years > ENDED_LONG_AGO_YEARS:
         reasons.append(f"its minima end in {last_year}")
     if springs < FEWEST_YEARS:
-        reasons.append(f"only {springs} {'years of minima' if counted is None else 'springs known'}")
+        reasons.append(f"only {springs} {'years of minima' if known is None else 'springs known'}")
     return replace(
         near,
         off_days=likely_off_days(near.distance_km, near.station_less_place_m, springs, ended_years),

@@ -26,11 +26,16 @@ from frostgate.sources.records.contradictions import (
 )
 
 Bytes = npt.NDArray[np.uint8]
+Months = npt.NDArray[np.void]  # of the layout below, shape (lines,)
 
-WIDTH = 269
 _DAYS = 31
+_DAY = np.dtype([("value", "u1", 5), ("measurement", "u1"), ("quality", "u1"), ("source", "u1")])
+_MONTH = np.dtype(
+    [("station", "S11"), ("year_month", "u1", 6), ("element", "S4"), ("days", _DAY, _DAYS), ("end", "u1")]
+)
+_WIDTH = _MONTH.itemsize - 1  # without the line feed: 269
+_LAST_VALUE_END = _WIDTH - 3  # what stands behind it are three flags
 _LINE_FEED, _BLANK, _MINUS, _ZERO = b"\n -0"
-_LAST_VALUE_END = 266  # what stands behind it are three flags
 _FETCH = "Fetch the file again."
 
 
@@ -44,23 +49,29 @@ def parse_dly(content: bytes, path: Path, unit: UnitHint | None, station: str | 
     stated = agree_on_unit("tenths-C", unit, path)
     if b"\r" in content:
         content = content.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
-    table, lines = _lay_out(content, path)
-    _refuse_garbled_heads(table, lines, path)
-    stations, elements = fields_of(table, 0, 11), fields_of(table, 17, 21)
-    name = pick_station([one.decode() for one in np.unique(stations)], station, path)
-    own = stations == name.encode()
-    minima = own & (elements == b"TMIN")
+    months, lines = _lay_out(content, path)
+    name = pick_station(
+        [one.decode("ascii", "replace") for one in np.unique(months["station"])], station, path
+    )
+    own = months["station"] == name.encode()
+    minima = own & (months["element"] == b"TMIN")
     if not minima.any():
-        what = f"holds no TMIN of {name}, only {b', '.join(np.unique(elements[own])).decode()}"
+        what = f"holds no TMIN of {name}, only {b', '.join(np.unique(months['element'][own])).decode()}"
         raise InputError(what, file=path, remedy="Take a station that measures minima.")
-    table, lines = table[minima], lines[minima]
-    tenths, flagged = _read_cells(table, lines, path)
-    dates, exists = _days_of_months(table)
+    plain = months.view(f"V{_MONTH.itemsize}")  # its rows are copied faster than those of named fields
+    months, lines = plain[minima].view(_MONTH), lines[minima]
+    cells = months["days"]
+    tenths, valid = parse_five_characters(cells["value"])
+    if not valid.all():
+        month, day = np.argwhere(~valid)[0]
+        what, value = f"the minimum of day {day + 1} is no whole number", _text(cells["value"][month, day])
+        raise InputError(what, file=path, line=int(lines[month]), value=value, remedy=_FETCH)
+    dates, exists = _days_of_months(months)
     impossible = ~exists & (tenths != MISSING_TENTHS)
     if impossible.any():
         month, day = np.argwhere(impossible)[0]
         what = f"a minimum on day {day + 1} of {str(dates[month, 0])[:7]}, which does not exist"
-        value = int(tenths[month, day])
+        value = f"{tenths[month, day]}"
         raise InputError(what, file=path, line=int(lines[month]), value=value, remedy=_FETCH)
     return Readings(
         path=path,
@@ -68,7 +79,7 @@ def parse_dly(content: bytes, path: Path, unit: UnitHint | None, station: str | 
         unit=stated,
         dates=dates[exists],
         degrees=tenths[exists].astype(np.float64),
-        flagged=flagged[exists],
+        flagged=cells["quality"][exists] != _BLANK,
         lines=np.broadcast_to(lines[:, None], exists.shape)[exists],
     )
 
@@ -85,35 +96,17 @@ def parse_five_characters(cells: Bytes) -> tuple[Ints, Mask]:
     return np.where(minus.any(axis=0), -numbers, numbers), sound.all(axis=0) & digit[-1]
 
 
-def _lay_out(content: bytes, path: Path) -> tuple[Bytes, Ints]:
-    """Lay the lines under each other, shape (lines, 269), with their numbers."""
-    raw = np.frombuffer(content if content.endswith(b"\n") else content + b"\n", np.uint8)
-    if raw.size % (WIDTH + 1) == 0:
-        table = raw.reshape(-1, WIDTH + 1)
-        if (table[:, WIDTH] == _LINE_FEED).all() and np.count_nonzero(raw == _LINE_FEED) == len(table):
-            return table[:, :WIDTH], np.arange(1, len(table) + 1)
-    numbered = enumerate(content.split(b"\n"), start=1)
-    full = {number: _fill_up(line, number, path) for number, line in numbered if line.strip()}
-    table = np.frombuffer(b"".join(full.values()), np.uint8).reshape(len(full), WIDTH)
-    return table, np.array(list(full))
-
-
-def _fill_up(line: bytes, number: int, path: Path) -> bytes:
-    """Give a line back the trailing blanks that an editor took away; refuse a line that lost more."""
-    text = line.rstrip()
-    has_value = text[_LAST_VALUE_END - 5 : _LAST_VALUE_END] != b"-9999"
-    has_lost_flags = len(line) < WIDTH and has_value and text[28 : 28 + 8 * (_DAYS - 1) : 8].strip()
-    if len(text) > WIDTH:
-        fault = f"a line of {len(text)} characters, where a month has {WIDTH}"
-    elif len(text) < _LAST_VALUE_END or has_lost_flags:  # day 31 has no source flag, though others have one
-        fault = f"a line cut short after {len(line)} of {WIDTH} characters"
-    else:
-        return text.ljust(WIDTH)
-    raise InputError(fault, file=path, line=number, value=line[:21].decode("ascii", "replace"), remedy=_FETCH)
-
-
-def _refuse_garbled_heads(table: Bytes, lines: Ints, path: Path) -> None:
-    head = np.ascontiguousarray(table[:, 11:21].T)
+def _lay_out(content: bytes, path: Path) -> tuple[Months, Ints]:
+    """Lay the lines under each other, with their numbers; refuse one that cannot be a month."""
+    whole = content if content.endswith(b"\n") else content + b"\n"
+    ends = np.flatnonzero(np.frombuffer(whole, np.uint8) == _LINE_FEED) + 1
+    lines = np.arange(ends.size) + 1
+    if not np.array_equal(ends, lines * _MONTH.itemsize):
+        numbered = enumerate(content.split(b"\n"), start=1)
+        full = {number: _fill_up(line, number, path) for number, line in numbered if line.strip()}
+        whole, lines = b"".join(full.values()), np.array(list(full))
+    months = np.frombuffer(whole, _MONTH)
+    head = np.ascontiguousarray(np.frombuffer(whole, np.uint8).reshape(-1, _MONTH.itemsize)[:, 11:21].T)
     year_month, element = head[:6] - _ZERO, head[6:]
     month = year_month[4] * 10 + year_month[5]
     sound = (year_month < 10).all(axis=0) & (month >= 1) & (month <= 12)
@@ -121,32 +114,32 @@ def _refuse_garbled_heads(table: Bytes, lines: Ints, path: Path) -> None:
     if not sound.all():
         row = int(np.argmin(sound))
         what = "a line that does not begin with station, year, month and element"
-        raise InputError(what, file=path, line=int(lines[row]), value=_text(table[row, :21]), remedy=_FETCH)
+        value = _text(months[row])[:21]
+        raise InputError(what, file=path, line=int(lines[row]), value=value, remedy=_FETCH)
+    return months, lines
 
 
-def _read_cells(table: Bytes, lines: Ints, path: Path) -> tuple[Ints, Mask]:
-    """Read the 31 values of each month, and whether their quality flag is set, each of shape (months, 31)."""
-    cells = table[:, 21:].reshape(-1, _DAYS, 8)
-    tenths, valid = parse_five_characters(cells[..., :5])
-    if not valid.all():
-        month, day = np.argwhere(~valid)[0]
-        what, value = f"the minimum of day {day + 1} is no whole number", _text(cells[month, day, :5])
-        raise InputError(what, file=path, line=int(lines[month]), value=value, remedy=_FETCH)
-    return tenths, cells[..., 6] != _BLANK
+def _fill_up(line: bytes, number: int, path: Path) -> bytes:
+    """Give a line back the trailing blanks that an editor took away; refuse a line that lost more."""
+    text = line.rstrip()
+    has_value = text[_LAST_VALUE_END - 5 : _LAST_VALUE_END] != b"-9999"
+    has_lost_flags = len(line) < _WIDTH and has_value and text[28 : 28 + 8 * (_DAYS - 1) : 8].strip()
+    if len(text) > _WIDTH:
+        fault = f"a line of {len(text)} characters, where a month has {_WIDTH}"
+    elif len(text) < _LAST_VALUE_END or has_lost_flags:  # day 31 has no source flag, though others have one
+        fault = f"a line cut short after {len(line)} of {_WIDTH} characters"
+    else:
+        return text.ljust(_WIDTH) + b"\n"
+    raise InputError(fault, file=path, line=number, value=line[:21].decode("ascii", "replace"), remedy=_FETCH)
 
 
-def _days_of_months(table: Bytes) -> tuple[Dates, Mask]:
+def _days_of_months(lines: Months) -> tuple[Dates, Mask]:
     """Return 31 days to each month, and tell which of them exist, each of shape (months, 31)."""
-    year_month = (table[:, 11:17] - _ZERO) @ np.array([12_000, 1200, 120, 12, 10, 1])
-    months = (year_month - 1970 * 12 - 1).astype("datetime64[M]")
+    count = (lines["year_month"] - _ZERO) @ np.array([12_000, 1200, 120, 12, 10, 1])
+    months = (count - 1970 * 12 - 1).astype("datetime64[M]")
     firsts, ends = (month.astype("datetime64[D]")[:, None] for month in (months, months + 1))
     days = firsts + np.arange(_DAYS)
     return days, days < ends
-
-
-def fields_of(table: Bytes, start: int, end: int) -> npt.NDArray[np.bytes_]:
-    """Return what stands in each line from one character to another (from 0, the end not counted)."""
-    return np.ascontiguousarray(table[:, start:end]).view(f"S{end - start}").ravel()
 
 
 def _text(characters: Bytes) -> str:
