@@ -6,7 +6,7 @@ import datetime as dt
 import itertools
 import json
 import time
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import closing, contextmanager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,34 +21,37 @@ if TYPE_CHECKING:
     import sqlite3  # at run time loaded by what opens a journal: a morning without a garden has none
 
 UNCHANGED = "Nothing of this was written; what stood there is safe."
-_OPEN_ELSEWHERE = (
-    "the journal is held by another program",
-    f"Close that, or try again in a moment. {UNCHANGED}",
-)
-_CLOSED = (
-    "the journal cannot be opened or written here",
-    f"Check that you may write the file and its folder, and that the disk is not full. {UNCHANGED}",
-)
 START_AGAIN = (
     "Nothing in it was changed. Move it, and the files beside it whose names begin alike, to another folder; "
     "then read your last export into a new journal: frostgate log import FILE."
 )
-_CORRUPT = ("the journal is corrupt, or not a journal", START_AGAIN)
+_CORRUPT = "the journal is corrupt, or not a journal"
 _FAULTS = {
-    "SQLITE_BUSY": _OPEN_ELSEWHERE,
-    "SQLITE_LOCKED": _OPEN_ELSEWHERE,
-    "SQLITE_FULL": (
+    "BUSY LOCKED": (
+        "the journal is held by another program",
+        f"Close that, or try again in a moment. {UNCHANGED}",
+    ),
+    "FULL": (
         "no space is left for the journal",
         f"Free some space on the disk and give the command again. {UNCHANGED}",
     ),
-    "SQLITE_IOERR": _CLOSED,
-    "SQLITE_READONLY": _CLOSED,
-    "SQLITE_CANTOPEN": _CLOSED,
-    "SQLITE_PERM": _CLOSED,
-    "SQLITE_NOTADB": _CORRUPT,
-    "SQLITE_CORRUPT": _CORRUPT,
-    "SQLITE_CONSTRAINT": ("an entry that does not fit the journal", UNCHANGED),
-}  # what is wrong and what to do, by the plain name of SQLite's result code
+    "IOERR READONLY CANTOPEN PERM": (
+        "the journal cannot be opened or written here",
+        f"Check that you may write the file and its folder, and that the disk is not full. {UNCHANGED}",
+    ),
+    "NOTADB CORRUPT": (_CORRUPT, START_AGAIN),
+    "CONSTRAINT": ("an entry that does not fit the journal", UNCHANGED),
+}  # what is wrong and what to do, by SQLite's result codes
+APPLICATION_ID = 0x46524F53  # "FROS", by which a journal is told from any other SQLite file
+_SELECT = "SELECT id, made_at, on_day, kind, pot_group, body, undoes FROM entries"
+BY_KIND = f"""
+{_SELECT}
+WHERE kind IN (SELECT value FROM json_each(:kinds)) AND on_day >= :since
+      AND (:group IS NULL OR pot_group IS NULL OR pot_group = :group)
+      AND (:verdicts IS NULL OR kind <> 'verdict' OR json_extract(body, '$.state') = :verdicts)
+ORDER BY on_day, made_at, number
+"""  # noqa: S608  # of constants
+ADD = "INSERT INTO entries (id, made_at, on_day, kind, pot_group, body, undoes) VALUES (?, ?, ?, ?, ?, ?, ?)"
 
 
 @contextmanager
@@ -59,32 +62,10 @@ def _in_words(path: Path) -> Iterator[None]:
     try:
         yield
     except sqlite3.Error as fault:
-        code = "_".join(getattr(fault, "sqlite_errorname", "").split("_")[:2])
-        what, remedy = _FAULTS.get(code, ("the journal cannot be used", UNCHANGED))
+        code = getattr(fault, "sqlite_errorname", "SQLITE_UNKNOWN").split("_")[1]
+        told = (said for codes, said in _FAULTS.items() if code in codes.split())
+        what, remedy = next(told, ("the journal cannot be used", UNCHANGED))
         raise FrostgateError(what, file=path, value=fault, remedy=remedy) from None
-
-
-def _corrupt(path: Path, found: str) -> FrostgateError:
-    what, remedy = _CORRUPT
-    return FrostgateError(what, file=path, value=found, remedy=remedy)
-
-
-BY_KIND = """
-SELECT id, made_at, on_day, kind, pot_group, body, undoes FROM entries
-WHERE kind IN (SELECT value FROM json_each(:kinds)) AND on_day >= :since
-      AND (:group IS NULL OR pot_group IS NULL OR pot_group = :group)
-      AND (:verdicts IS NULL OR kind <> 'verdict' OR json_extract(body, '$.state') = :verdicts)
-ORDER BY on_day, made_at, number
-"""
-_AS_ADDED = "SELECT id, made_at, on_day, kind, pot_group, body, undoes FROM entries ORDER BY number"
-_BY_ID = """
-SELECT id, made_at, on_day, kind, pot_group, body, undoes FROM entries
-WHERE substr(id, 1, length(?1)) = ?1 ORDER BY id
-"""
-_UNDOS = "SELECT id, undoes FROM entries WHERE kind = 'undo' ORDER BY number DESC"
-ADD = """
-INSERT INTO entries (id, made_at, on_day, kind, pot_group, body, undoes) VALUES (?, ?, ?, ?, ?, ?, ?)
-"""
 
 
 def new_entry(
@@ -108,14 +89,6 @@ def row_of(entry: Entry) -> tuple[str | None, ...]:
     told = (entry.made_at.isoformat(), entry.on.isoformat(), entry.kind, entry.group)
     return entry.id, *told, body_text(entry.body), entry.undoes
 
-
-def _entry_of(row: Sequence[Any]) -> Entry:
-    entry_id, made_at, on, kind, group, body, undoes = row
-    return Entry(id=entry_id, made_at=dt.datetime.fromisoformat(made_at), on=dt.date.fromisoformat(on),
-                 kind=kind, group=group, body=json.loads(body), undoes=undoes)  # fmt: skip
-
-
-APPLICATION_ID = 0x46524F53  # "FROS", by which a journal is told from any other SQLite file
 
 _ENTRIES = """
 CREATE TABLE entries (
@@ -159,7 +132,8 @@ def _bring_up_to_date(db: sqlite3.Connection, path: Path) -> None:
         return
     if version_of(db, path) > 0:
         _require_sound(db, path)
-    with _transaction(db):
+    with db:  # commits, or rolls back whatever goes wrong
+        db.execute("BEGIN IMMEDIATE")
         version = version_of(db, path)
         if 0 < version < len(MIGRATIONS):
             _back_up(path, version)
@@ -168,14 +142,6 @@ def _bring_up_to_date(db: sqlite3.Connection, path: Path) -> None:
                 db.execute(statement)
             db.execute(f"PRAGMA user_version = {number + 1}")
         db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-
-
-@contextmanager
-def _transaction(db: sqlite3.Connection) -> Iterator[None]:
-    """Write whole or not at all, with no other process between."""
-    with db:  # commits, or rolls back whatever goes wrong
-        db.execute("BEGIN IMMEDIATE")
-        yield
 
 
 def version_of(db: sqlite3.Connection, path: Path) -> int:
@@ -203,7 +169,7 @@ def _require_sound(db: sqlite3.Connection, path: Path) -> None:
     """Read the whole file and make sure that nothing in it is corrupt."""
     (found,) = db.execute("PRAGMA quick_check(1)").fetchone()
     if found != "ok":
-        raise _corrupt(path, " ".join(found.split()))
+        raise FrostgateError(_CORRUPT, file=path, value=" ".join(found.split()), remedy=START_AGAIN)
 
 
 def backup_name(path: Path, version: int) -> Path:
@@ -298,7 +264,7 @@ class Journal:
             )
         size = path.stat().st_size if path.is_file() else 0
         if 0 < size < SHORTEST_FILE:  # SQLite would take it for a new one and write over it
-            raise _corrupt(path, f"{size} bytes")
+            raise FrostgateError(_CORRUPT, file=path, value=f"{size} bytes", remedy=START_AGAIN)
         with _in_words(path):
             db = sqlite3.connect(path, timeout=patience_s, isolation_level=None)
             try:
@@ -327,7 +293,9 @@ class Journal:
     @contextmanager
     def together(self) -> Iterator[None]:
         """Read and write with no other process between; what is added becomes durable whole or not at all."""
-        with _in_words(self.path), nullcontext() if self._db.in_transaction else _transaction(self._db):
+        with _in_words(self.path), nullcontext() if self._db.in_transaction else self._db:
+            if not self._db.in_transaction:
+                self._db.execute("BEGIN IMMEDIATE")
             yield
 
     def add(self, *entries: Entry) -> None:
@@ -375,7 +343,7 @@ class Journal:
         group
             Only this group of pots, and what is told of the whole garden.
         undone
-            Whether to give what was undone, and the undos, too.
+            Whether to return what was undone, and the undos, too.
         verdicts
             Of verdicts only those of this state.
 
@@ -403,13 +371,14 @@ class Journal:
 
     def history(self) -> tuple[Entry, ...]:
         """Return every entry, undone ones and undos too, in the order they were added."""
-        return self._read(_AS_ADDED, ())
+        return self._read(f"{_SELECT} ORDER BY number", ())
 
     def undone(self) -> frozenset[str]:
         """Return the ids of what is undone; an undo that was itself undone takes nothing back."""
+        query = "SELECT id, undoes FROM entries WHERE kind = 'undo' ORDER BY number DESC"
         gone: set[str] = set()
         with _in_words(self.path):
-            for undo, undoes in self._db.execute(_UNDOS):  # newest first: what undoes an undo came after it
+            for undo, undoes in self._db.execute(query):  # newest first: what undoes an undo came after it
                 if undo not in gone:
                     gone.add(undoes)
         return frozenset(gone)
@@ -417,10 +386,11 @@ class Journal:
     def find(self, beginning: str) -> Entry:
         """Return the one entry whose id is, or begins with, a text."""
         wanted = beginning.strip()
-        found = self._read(_BY_ID, (wanted,))
-        exact = [entry for entry in found if entry.id == wanted]
-        if exact or (len(found) == 1 and len(wanted) >= SHORTEST_ID):
-            return (exact or found)[0]
+        found = self._read(
+            f"{_SELECT} WHERE substr(id, 1, length(?1)) = ?1 ORDER BY length(id), id", (wanted,)
+        )
+        if found and (found[0].id == wanted or (len(found) == 1 and len(wanted) >= SHORTEST_ID)):
+            return found[0]
         if len(wanted) < SHORTEST_ID:
             remedy = f"Give at least its first {SHORTEST_ID} characters."
         elif found:
@@ -449,22 +419,25 @@ class Journal:
         with _in_words(self.path):
             rows = self._db.execute(query, wanted).fetchall()
         try:
-            return tuple(_entry_of(row) for row in rows)
+            return tuple(
+                Entry(id=entry_id, made_at=dt.datetime.fromisoformat(made_at), on=dt.date.fromisoformat(on),
+                      kind=kind, group=group, body=json.loads(body), undoes=undoes)
+                for entry_id, made_at, on, kind, group, body, undoes in rows
+            )  # fmt: skip
         except (ValueError, TypeError) as fault:
-            raise _corrupt(self.path, str(fault)) from None
+            raise FrostgateError(_CORRUPT, file=self.path, value=fault, remedy=START_AGAIN) from None
 
 
 def _use_write_ahead_log(db: sqlite3.Connection, patience_s: float) -> None:
     """Change to it, which SQLite refuses without waiting while another process is in a new journal."""
     import sqlite3
 
-    for _ in range(int(patience_s / _PAUSE_S)):
+    for left in range(int(patience_s / _PAUSE_S), -1, -1):
         try:
             db.execute("PRAGMA journal_mode = WAL")
         except sqlite3.OperationalError as fault:
-            if fault.sqlite_errorcode != sqlite3.SQLITE_BUSY:
+            if fault.sqlite_errorcode != sqlite3.SQLITE_BUSY or not left:
                 raise
             time.sleep(_PAUSE_S)
         else:
             return
-    db.execute("PRAGMA journal_mode = WAL")
