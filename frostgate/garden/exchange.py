@@ -10,7 +10,7 @@ import json
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, NamedTuple
 
 from frostgate.errors import InputError
 from frostgate.files import csv_text, write_whole
@@ -212,35 +212,32 @@ def _in_order(new: Sequence[Placed], known: set[str], path: Path) -> list[Entry]
 
 def _placed(line: int, fields: Mapping[str, Any], path: Path) -> Placed:
     try:
-        entry = Entry(
-            id=_told(fields, "id"),
-            made_at=_moment(dt.datetime, _told(fields, "made_at"), "a time", "YYYY-MM-DDTHH:MM:SS"),
-            on=_moment(dt.date, _told(fields, "on"), "a date", "YYYY-MM-DD"),
-            kind=_told(fields, "kind"),
-            group=None if fields.get("group") is None else _told(fields, "group"),
-            undoes=None if fields.get("undoes") is None else _told(fields, "undoes"),
-            body=_told(fields, "body", dict),
-        )
+        entry = Entry(**{name: _told(name, fields.get(name)) for name in FIELDS})
         check_entry(entry)
     except InputError as fault:
         raise InputError(fault.what, file=path, line=line, value=fault.value, remedy=fault.remedy) from None
     return Placed(line, entry)
 
 
-def _told(fields: Mapping[str, Any], name: str, kind: type = str) -> Any:  # noqa: ANN401  # of that kind
-    value = fields.get(name)
+_MOMENTS = {
+    "made_at": (dt.datetime.fromisoformat, "not a time", "YYYY-MM-DDTHH:MM:SS"),
+    "on": (dt.date.fromisoformat, "not a date", "YYYY-MM-DD"),
+}
+
+
+def _told(name: str, value: Any) -> Any:  # noqa: ANN401  # any field of an entry
+    """Return a field of an entry by what a file tells of it."""
+    if value is None and name in {"group", "undoes"}:
+        return None
+    kind: type[Any] = dict if name == "body" else str
     if not isinstance(value, kind):
         what = f"no {'text' if kind is str else 'JSON object'} as {name}"
         raise InputError(what, value="nothing" if value is None else value, remedy=AS_EXPORTED)
-    return value
-
-
-Moment = TypeVar("Moment", dt.date, dt.datetime)
-
-
-def _moment(kind: type[Moment], text: str, what: str, form: str) -> Moment:
+    if name not in _MOMENTS:
+        return value
+    read, what, form = _MOMENTS[name]
     try:
-        return kind.fromisoformat(text)
+        return read(value)
     except ValueError:
         remedy = f"Write it as {form}; a spreadsheet may have changed it."
-        raise InputError(f"not {what}", value=text, remedy=remedy) from None
+        raise InputError(what, value=value, remedy=remedy) from None

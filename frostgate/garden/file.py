@@ -67,33 +67,27 @@ def read_garden(path: AnyPath, kept: Path | None = None) -> Garden:
         )
     except GardenFileError:
         raise
-    except InputError as error:
+    except InputError as error:  # with a line, it is of what is no text
         remedy = "Name a garden file, or write a new one with: frostgate init"
-        if error.line is not None:  # of what is no text
+        if error.line is not None:
             remedy = "Save it as UTF-8 text."
         wrong = InputError(error.what, line=error.line, value=error.value, remedy=remedy)
         raise GardenFileError(path, [wrong]) from None
-    return _placed(garden, path)
+    sites = (
+        replace(
+            site,
+            record=site.record and path.parent / site.record,
+            forecast=site.forecast and path.parent / site.forecast,
+        )
+        for site in garden.sites
+    )
+    return replace(garden, file=path, sites=tuple(sites))
 
 
 def _checked(content: bytes, path: Path) -> Garden:
     from frostgate.garden.tables import read_tables  # pydantic: half a morning, spared where a garden is kept
 
     return read_tables(read_statements(decode(content, path)), path)
-
-
-def _placed(garden: Garden, path: Path) -> Garden:
-    """Name the garden's files from its own folder."""
-    folder = path.parent
-    sites = (
-        replace(
-            site,
-            record=None if site.record is None else folder / site.record,
-            forecast=None if site.forecast is None else folder / site.forecast,
-        )
-        for site in garden.sites
-    )
-    return replace(garden, file=path, sites=tuple(sites))
 
 
 def on_their_lines(path: Path, faults: Mapping[Place, FrostgateError]) -> GardenFileError:

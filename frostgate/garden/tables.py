@@ -46,14 +46,20 @@ _POLICY = {number.name for number in fields(Policy)}
 _FORMS: tuple[ProductForm, ...] = get_args(ProductForm)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class _Known:
     """What one table is held against: the rest of the file."""
 
-    units: Units
-    names: dict[str, list[str] | None]  # of pots and products; None where one of them cannot be told
-    seen: set[tuple[str, object]] = field(default_factory=set)  # what may stand only once
+    values: dict[str, Any]  # of the whole file, as they stand there
+    seen: dict[tuple[str, object], Any] = field(default_factory=dict)  # what may stand only once
     products: dict[str, Product] = field(default_factory=dict)  # those without a mistake
+
+    def names(self, table: str) -> list[str] | None:
+        """Return the names in tables of one kind, or None where one of them cannot be told."""
+        names = [name for (kind, _), name in self.seen.items() if kind == table]
+        tables = self.values.get(table, [])
+        are_all = len(names) == (len(tables) if isinstance(tables, list) else 1)
+        return names if are_all and self.values.keys() <= KEYS[""].keys() else None
 
 
 def _lacks(key: str, hint: str = "") -> PydanticCustomError:
@@ -67,7 +73,7 @@ def _once(kind: str, told: Callable[[Any], object], remedy: str) -> By:
     def _check(value: object, info: Info) -> object:
         if (kind, told(value)) in info.context.seen:
             raise InputError("it stands twice", remedy=remedy)
-        info.context.seen.add((kind, told(value)))
+        info.context.seen[kind, told(value)] = value
         return value
 
     return By(_check)
@@ -81,7 +87,7 @@ def _named_in(table: str, missing: str) -> By:
     """Let only a name stand that one of the file's tables has."""
 
     def _check(name: str, info: Info) -> str:
-        known = info.context.names[table]
+        known = info.context.names(table)
         if known is not None and name not in known:
             raise InputError(missing, remedy=suggest(name, known))
         return name
@@ -221,8 +227,9 @@ class _PotsTable(_Table):
     def _fits_the_pot(cls, per_pot_l: Any, info: Info) -> Any:  # noqa: ANN401  # as pydantic hands it over
         pot_l = info.data.get("pot_l")
         if pot_l is not None and per_pot_l > pot_l:
-            holds = f"The pot holds {say_volume(pot_l, info.context.units)}."
-            raise InputError("more solution than the pot holds", remedy=holds)
+            units: Units = "us" if info.context.values.get("units") == "us" else "metric"
+            remedy = f"The pot holds {say_volume(pot_l, units)}."
+            raise InputError("more solution than the pot holds", remedy=remedy)
         return per_pot_l
 
 
@@ -425,31 +432,13 @@ def read_tables(said: Statements, file: Path) -> Garden:
     """Return the garden that a file's statements describe, or name every mistake in it."""
     mistakes = list(said.faults)
     if said.values is not None:
-        values = said.values
-        is_spelt = values.keys() <= KEYS[""].keys()  # else the names in a table may be missed
-        known = _Known(
-            units="us" if values.get("units") == "us" else "metric",
-            names={one: _names(values.get(one, [])) if is_spelt else None for one in ("pots", "product")},
-        )
         try:
-            garden = _GardenTable.model_validate(values, context=known).make()
+            garden = _GardenTable.model_validate(said.values, context=_Known(said.values)).make()
         except ValidationError as error:
             mistakes += _explain(error, said)
         if not mistakes:
             return garden
     raise GardenFileError(file, mistakes)
-
-
-def _names(tables: object) -> list[str] | None:
-    """Return the names in tables of one kind, or None where one of them cannot be told."""
-    listed = [tables] if isinstance(tables, dict) else tables
-    if not isinstance(listed, list):
-        return None
-    names = [table.get("name") if isinstance(table, dict) else None for table in listed]
-    try:
-        return [written.parse_name(name if isinstance(name, str) else "") for name in names]
-    except InputError:
-        return None
 
 
 _TABLE = "a table"

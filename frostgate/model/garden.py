@@ -35,19 +35,13 @@ class Network:
             raise InputError(
                 "an address begins with https:// (or http://)", value=self.archive, remedy=f"Write {ARCHIVE}"
             )
-        names = ("list_days", "record_days", "forecast_hours", "wait_s", "largest_mb")
-        for name in names:
-            if not 0.0 < getattr(self, name) < 1e5:
-                raise InputError(f"{name.replace('_', ' ')} is above 0", value=getattr(self, name))
-        if not 0 <= self.retries <= 10:
-            raise InputError("retries lie between 0 and 10", value=self.retries)
 
 
 Stage = Literal["established", "newly potted", "cutting", "in the ground"]
 Winters = Literal["outdoors", "sheltered", "unheated room", "heated room"]
-STAGES: tuple[Stage, ...] = ("established", "newly potted", "cutting", "in the ground")
+STAGES: tuple[Stage, ...] = get_args(Stage)
+WINTERS: tuple[Winters, ...] = get_args(Winters)
 Named = TypeVar("Named", "PotGroup", Product)
-WINTERS: tuple[Winters, ...] = ("outdoors", "sheltered", "unheated room", "heated room")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
