@@ -15,13 +15,12 @@ import click
 from frostgate.cli import options
 from frostgate.cli.options import NAME
 from frostgate.errors import InputError
-from frostgate.feeding.labels import read_product
+from frostgate.feeding.labels import make_product, read_label
 from frostgate.garden import written
 from frostgate.garden.file import read_statements
 from frostgate.garden.tables import check_rates, read_tables
-from frostgate.garden.template import EXAMPLES, fill_template, refuse_existing, save_new
+from frostgate.garden.written import EXAMPLES, fill_template, refuse_existing, save_new
 from frostgate.model.garden import STAGES, WINTERS
-from frostgate.model.products import Product
 from frostgate.units import Units, parse_offset
 
 Read = Callable[[str], Any]
@@ -156,13 +155,13 @@ def _per_pot(pot: str) -> Read:
     return _read
 
 
-def _product(text: str) -> Product | None:
+def _product(text: str) -> dict[str, Any] | None:
     if not text.strip():
         return None
-    product = read_product(text)
-    written.parse_name(product.name)
-    check_rates(product)
-    return product
+    label = read_label(text)
+    written.parse_name(label["name"])
+    check_rates(make_product(**label))
+    return label
 
 
 def _tree(text: str) -> str:

@@ -69,6 +69,11 @@ _STATED = "|".join(  # what may stand behind the form, in any order; each group 
 
 def read_product(text: str) -> Product:
     """Read a product from one line: name, analysis, form and rate, then what else its label says."""
+    return make_product(**read_label(text))
+
+
+def read_label(text: str) -> dict[str, Any]:
+    """Read a product from one line into the keys of a garden file, their values as they are written."""
     head = re.search(_HEAD, text, re.IGNORECASE)
     if head is None:
         raise InputError("a product without its analysis, or without its form behind it", value=text,
@@ -89,9 +94,12 @@ def read_product(text: str) -> Product:
         else:
             label[key] = said[kind].lower() if kind == "density_from" else said[kind]
         rest = rest[said.end() :]
-    label["organic"] = "organic" in label
+    if "organic" in label:
+        label["organic"] = True
+    if secondary:
+        label["secondary"] = secondary
     name, form = text[: head.start()].strip(" ,;"), _FORMS[head["form"].lower()]
-    return make_product(name=name, analysis=head["grade"], form=form, secondary=secondary, **label)
+    return {"name": name, "analysis": head["grade"], "form": form} | label
 
 
 def make_product(

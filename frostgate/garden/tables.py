@@ -28,7 +28,6 @@ from frostgate.feeding.labels import make_product
 from frostgate.feeding.phases import ONCE_DAYS
 from frostgate.garden import written
 from frostgate.garden.file import Place, Statements
-from frostgate.garden.template import examples
 from frostgate.model.feedings import Anchor, NoFeeding, Phase, Portion, SeasonRules
 from frostgate.model.garden import Garden, Network, PotGroup, Scoop, Site, Stage, Winters
 from frostgate.model.gate import LIMITS, Policy
@@ -418,7 +417,7 @@ _TABLES: dict[str, type[_Table]] = {
     "rules": _RulesTable,
     "network": _NetworkTable,
 }
-_EXAMPLES = examples("us")
+_EXAMPLES = written.examples()
 KEYS = {
     name: {
         key: _words(field) or _EXAMPLES.get(name, {}).get(key)

@@ -1,16 +1,21 @@
-"""Quantities, strengths and names as the garden file writes them."""
+"""What stands in a garden file as text: its values read, and a new file written from template.txt."""
 
 from __future__ import annotations
 
+import contextlib
+import json
 import math
+import os
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
 from typing import TypeVar
 
 from frostgate.errors import InputError
 from frostgate.model.gate import LARGEST_TOLERANCE
 from frostgate.seasons import find_zone
 from frostgate.units import (
+    Units,
     parse_length_m,
     parse_mass_g,
     parse_offset,
@@ -138,3 +143,86 @@ def parse_address(text: str) -> str:
     if not is_whole or any(sign.isspace() for sign in text):
         raise InputError("not an address", value=text, remedy='Write it as "https://example.org/name".')
     return text
+
+
+EXAMPLES: dict[Units, dict[str, str]] = {
+    "us": {
+        "elevation": "720 ft", "spread": "1.5F", "pot": "9 gal", "per_pot": "3 qt", "height": "6 ft",
+        "rate": "2 tsp/gal", "density": "5.1 g/tsp", "pack": "4 lb", "bucket": "3.5 gal",
+        "scoops": '"2.5 tsp", "1/2 tsp"', "damage_temp": "32F", "offset": "0F",
+    },
+    "metric": {
+        "elevation": "220 m", "spread": "0.8C", "pot": "30 l", "per_pot": "3 l", "height": "2.1 m",
+        "rate": "2.3 g/l", "density": "1.1 g/ml", "pack": "1.7 kg", "bucket": "13 l",
+        "scoops": '"12 ml", "5 ml"', "damage_temp": "0C", "offset": "0C",
+    },
+}  # fmt: skip
+_COLUMN = 28  # where comments begin
+_INNER = re.compile(r"(\w+) = (\"[^\"]*\"|[0-9.]+)")
+_STATEMENT = re.compile(r"(\w+) = (.+?)(?: +# (.+))?")
+
+Stated = Mapping[str, object]  # by the keys of a table; None where nothing is stated
+
+
+def _sample(units: Units) -> Iterator[tuple[str, str, re.Match[str] | None]]:
+    """Return the sample's lines, each with its table, the top's name being empty, and its statement."""
+    sample, table = Path(__file__).with_name("template.txt").read_text(encoding="utf-8"), ""
+    for line in sample.format_map(EXAMPLES[units]).split("\n"):
+        table = line.strip("[]") if line.startswith("[") else table
+        yield line, table, _STATEMENT.fullmatch(line)
+
+
+def examples() -> dict[str, dict[str, str]]:
+    """Return the sample's example of each key by table; the keys in braces stand under that before them."""
+    found: dict[str, dict[str, str]] = {}
+    for line, table, statement in _sample("us"):
+        if statement:
+            key, example, _ = statement.groups()
+            found.setdefault(table, {})[key] = example
+            found.setdefault(key, {}).update(_INNER.findall(line, len(key) + 3))
+    return found
+
+
+def fill_template(units: Units, site: Stated, pots: Stated, product: Stated | None) -> str:
+    """Write the text of a new garden file; a key that is not stated stands as a comment, with an example."""
+    stated: dict[str, Stated | None] = {"": {"units": units}, "site": site, "pots": pots, "product": product}
+    lines = []
+    for line, table, statement in _sample(units):
+        told, new = stated.get(table), line
+        if line.startswith("[["):
+            new = f"# {line}" if told is None else line
+        elif statement:
+            key, example, comment = statement.groups()
+            value = (told or {}).get(key)
+            new = f"# {key} = {example}" if value is None else f"{key} = {_toml(value)}"
+            new = f"{new:<{_COLUMN}}  # {comment}" if comment else new
+        lines.append(new)
+    return "\n".join(lines)
+
+
+def _toml(value: object) -> str:
+    """Write a value as TOML does; JSON's escapes are among TOML's."""
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {number:.10g}" for key, number in value.items()) + " }"
+    return json.dumps(value, ensure_ascii=False)
+
+
+def save_new(path: Path, text: str) -> None:
+    """Save a new file, whole or not at all; one that is there is left as it is."""
+    refuse_existing(path)
+    try:
+        with path.open("x", encoding="utf-8", newline="\n") as stream:
+            stream.write(text)
+    except OSError as fault:
+        if not isinstance(fault, FileExistsError):  # made by another a moment ago
+            with contextlib.suppress(OSError):
+                path.unlink(missing_ok=True)
+        remedy = "Make room for it, or name a file in a folder that can be written to."
+        raise InputError("cannot be written", file=path, value=fault.strerror, remedy=remedy) from None
+
+
+def refuse_existing(path: Path) -> None:
+    """Refuse to write where anything stands, be it a link to nothing."""
+    if os.path.lexists(path):
+        what = "there is a file of this name already, and it is left as it is"
+        raise InputError(what, file=path, remedy="Edit it, rename it first, or name another with --file.")

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from frostgate.errors import GardenFileError
 from frostgate.garden.file import read_garden, read_statements
 from frostgate.garden.tables import KEYS
-from frostgate.garden.template import fill_template
+from frostgate.garden.written import fill_template
 from frostgate.model.garden import STAGES, WINTERS, Garden
 from frostgate.show.gardens import garden_answer, garden_lines
 from frostgate.units import say_volume
