@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 import re
 from dataclasses import dataclass
@@ -103,10 +104,7 @@ def parse_share(text: str) -> float:
     A bare number above 1 is refused: ``10`` could be meant either way.
     """
     match = _SHARE.fullmatch(text)
-    if match is None:
-        raise InputError("not a share", value=text, remedy="Write it as 10% or as 0.1.")
-    number = float(match[1])
-    share = number / 100.0 if match[2] else number
+    share = math.nan if match is None else float(match[1]) / (100.0 if match[2] else 1.0)
     if not 0.0 <= share <= 1.0:
         raise InputError("not a share between 0 and 100 %", value=text, remedy="Write it as 10% or as 0.1.")
     return share
@@ -155,47 +153,33 @@ POUND_G = 16 * OUNCE_G
 FOOT_M = 0.3048
 MILE_KM = 1.609344
 
-_WRITTEN: dict[Measure, dict[str, float]] = {  # in the unit of a `Quantity`
-    "volume": {
-        "ml, millilitre, millilitres, milliliter, milliliters": 1.0,
-        "l, litre, litres, liter, liters": 1000.0,
-        "tsp, teaspoon, teaspoons": TEASPOON_ML,
-        "tbsp, tablespoon, tablespoons": TABLESPOON_ML,
-        "fl oz, fluid ounce, fluid ounces": GALLON_ML / 128,
-        "cup, cups": GALLON_ML / 16,
-        "pt, pint, pints": GALLON_ML / 8,
-        "qt, quart, quarts": GALLON_ML / 4,
-        "gal, gallon, gallons": GALLON_ML,
-        "imp gal, imperial gallon, imperial gallons": 4546.09,
-    },
-    "mass": {
-        "mg": 0.001,
-        "g, gram, grams": 1.0,
-        "kg": 1000.0,
-        "oz, ounce, ounces": OUNCE_G,
-        "lb, lbs, pound, pounds": POUND_G,
-    },
-    "length": {
-        "cm": 0.01,
-        "m, metre, metres, meter, meters": 1.0,
-        "in, inch, inches": FOOT_M / 12,
-        "ft, foot, feet": FOOT_M,
-    },
-}
-_SIZES = {
-    measure: {name: size for names, size in written.items() for name in names.split(", ")}
-    for measure, written in _WRITTEN.items()
-}
+_WRITTEN: tuple[tuple[Measure, float, str], ...] = (  # how large in the unit of a `Quantity`, and its names
+    ("volume", 1.0, "ml, millilitre, millilitres, milliliter, milliliters"),
+    ("volume", 1000.0, "l, litre, litres, liter, liters"),
+    ("volume", TEASPOON_ML, "tsp, teaspoon, teaspoons"),
+    ("volume", TABLESPOON_ML, "tbsp, tablespoon, tablespoons"),
+    ("volume", GALLON_ML / 128, "fl oz, fluid ounce, fluid ounces"),
+    ("volume", GALLON_ML / 16, "cup, cups"),
+    ("volume", GALLON_ML / 8, "pt, pint, pints"),
+    ("volume", GALLON_ML / 4, "qt, quart, quarts"),
+    ("volume", GALLON_ML, "gal, gallon, gallons"),
+    ("volume", 4546.09, "imp gal, imperial gallon, imperial gallons"),
+    ("mass", 0.001, "mg"),
+    ("mass", 1.0, "g, gram, grams"),
+    ("mass", 1000.0, "kg"),
+    ("mass", OUNCE_G, "oz, ounce, ounces"),
+    ("mass", POUND_G, "lb, lbs, pound, pounds"),
+    ("length", 0.01, "cm"),
+    ("length", 1.0, "m, metre, metres, meter, meters"),
+    ("length", FOOT_M / 12, "in, inch, inches"),
+    ("length", FOOT_M, "ft, foot, feet"),
+)
+_UNITS = {name: (measure, size) for measure, size, names in _WRITTEN for name in names.split(", ")}
 _HOW: dict[Measure, str] = {"volume": "3.5 gal or 13 l", "mass": "30 g or 2 oz", "length": "6 ft or 1.8 m"}
 _POTS = {"pot", "tree", "plant", "container"}
 _VULGAR = str.maketrans({"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3", "⅛": " 1/8"})
-_NUMBER = (
-    r"(?:(?P<whole>\d{1,9}) )?(?P<over>\d{1,9}) ?/ ?(?P<under>\d{1,9})"
-    r"|(?P<plain>\d{1,9}(?:\.\d{0,12})?|\.\d{1,12})"
-)
-_QUANTITY = rf"(?:{_NUMBER})? ?-? ?(?P<unit>[a-z]+(?: [a-z]+)?)\.?"  # compiled once it is needed
-
-
+_NUMBER = r"(?:\d{1,9} )?\d{1,9} ?/ ?\d{1,9}|\d{1,9}(?:\.\d{0,12})?|\.\d{1,12}"  # with or without a fraction
+_QUANTITY = rf"(?P<number>{_NUMBER})? ?-? ?(?P<unit>[a-z]+(?: [a-z]+)?)\.?"  # compiled once it is needed
 _METRIC = r"\d\s*(?:m?l|litres?|liters?|millilit(?:re|er)s?|k?g|grams?|c?m|met(?:re|er)s?)\b"
 _HIGHEST_RATIO = 2000
 
@@ -215,25 +199,21 @@ class Quantity:
     measure: Measure
 
 
-@dataclass(frozen=True, slots=True)
-class WrittenRate:
-    """So much of a product for each litre of water, each pot or each metre of height."""
-
-    quantity: Quantity
-    per: Per
-
-
 def parse_quantity(text: str, *wanted: Measure) -> Quantity:
-    """Read a quantity with its unit, such as ``1 1/2 tbsp``, ``3.5gal`` or ``30 g``."""
+    """Read a quantity with its unit, such as ``1 1/2 tbsp``, ``3.5gal`` or ``30 g``; a unit alone is one."""
+    from fractions import Fraction  # which a morning need not load
+
     measures = wanted or ("volume", "mass", "length")
-    plain = " ".join(text.translate(_VULGAR).split())
-    match = re.fullmatch(_QUANTITY, plain, re.IGNORECASE)
-    unit = "" if match is None else " ".join(match["unit"].lower().split())
-    for measure in measures:
-        if match is not None and unit in _SIZES[measure]:
-            return Quantity(_number(match, text) * _SIZES[measure][unit], measure)
-    remedy = "Write it as " + ", or as ".join(_HOW[measure] for measure in measures) + "."
-    raise InputError(f"not a {' or '.join(measures)} with its unit", value=text, remedy=remedy)
+    match = re.fullmatch(_QUANTITY, " ".join(text.translate(_VULGAR).split()), re.IGNORECASE)
+    measure, size = (None, 0.0) if match is None else _UNITS.get(match["unit"].lower(), (None, 0.0))
+    if match is None or measure not in measures:
+        remedy = "Write it as " + ", or as ".join(_HOW[measure] for measure in measures) + "."
+        raise InputError(f"not a {' or '.join(measures)} with its unit", value=text, remedy=remedy)
+    number = re.sub(" ?/ ?", "/", match["number"] or "1")
+    with contextlib.suppress(ZeroDivisionError):
+        if 0 < (count := sum(map(Fraction, number.split()))) < 10**6:
+            return Quantity(float(count) * size, measure)
+    raise InputError("a quantity is above 0 and below a million", value=text)
 
 
 def parse_volume_l(text: str) -> float:
@@ -251,19 +231,19 @@ def parse_length_m(text: str) -> float:
     return parse_quantity(text, "length").amount
 
 
-def parse_rate(text: str) -> WrittenRate:
-    """Read a label's rate, such as ``2 tsp/gal``, ``2.3 g per l``, ``5 tsp/pot`` or ``0.3 lb/ft``."""
+def parse_rate(text: str) -> tuple[Quantity, Per]:
+    """Read a label's rate, such as ``2 tsp/gal`` or ``0.3 lb/ft``: how much for a litre, pot or metre."""
     plain = " ".join(text.split())
     sides = re.split(r" per |(?<=[a-z])\.? ?/", plain, maxsplit=1, flags=re.IGNORECASE)
     if len(sides) != 2:
         raise InputError("not a rate", value=text, remedy="Write it as 2 tsp/gal, 2.3 g/l or 5 tsp/pot.")
     quantity = parse_quantity(sides[0], "volume", "mass")
     if sides[1].strip().lower() in _POTS:
-        return WrittenRate(quantity, "pot")
+        return quantity, "pot"
     base = parse_quantity(sides[1], "volume", "length")
     per: Per = "litre" if base.measure == "volume" else "metre"
     size = base.amount / 1000.0 if per == "litre" else base.amount
-    return WrittenRate(Quantity(quantity.amount / size, quantity.measure), per)
+    return Quantity(quantity.amount / size, quantity.measure), per
 
 
 def parse_ratio(text: str) -> float:
@@ -297,19 +277,6 @@ def say_mass(grams: float, units: Units) -> str:
         return written
     us = f"{grams / POUND_G:.3g} lb" if grams >= POUND_G else f"{grams / OUNCE_G:.2g} oz"
     return f"{written} ({us})"
-
-
-def _number(match: re.Match[str], text: str) -> float:
-    """Return the number before a unit: a decimal, a fraction with or without a whole, or none for one."""
-    if match["plain"]:
-        number = float(match["plain"])
-    elif match["over"]:
-        number = float(match["whole"] or 0) + int(match["over"]) / (int(match["under"]) or math.inf)
-    else:
-        return 1.0
-    if not 0.0 < number < 1e6:
-        raise InputError("a quantity is above 0 and below a million", value=text)
-    return number
 
 
 def _tidy(number: float) -> str:

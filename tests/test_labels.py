@@ -62,10 +62,10 @@ def test_spoons_of_a_rate_are_weighed_by_the_density():
     ],
 )
 def test_rates_are_read_with_fractions_too(text, per, grams):
-    written = parse_rate(text)
+    quantity, read = parse_rate(text)
 
-    assert written.per == per
-    assert written.quantity.amount == pytest.approx(grams, rel=1e-9)
+    assert read == per
+    assert quantity.amount == pytest.approx(grams, rel=1e-9)
 
 
 def test_oxides_of_secondary_elements_become_elements():

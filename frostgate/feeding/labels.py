@@ -202,11 +202,11 @@ def parse_density_g_ml(text: str) -> float:
 def read_rate(text: str, density_g_ml: float) -> Rate:
     """Read a label's rate, its spoons weighed by the density."""
     try:
-        written = parse_rate(text)
+        quantity, per = parse_rate(text)
     except InputError as error:  # named by the whole of it, as it stands on the label
         raise InputError(error.what, value=text, remedy=error.remedy) from None
-    by_mass = written.quantity.measure == "mass"
-    return Rate(grams=weigh(written.quantity, density_g_ml), per=written.per, text=text, by_mass=by_mass)
+    grams, by_mass = weigh(quantity, density_g_ml), quantity.measure == "mass"
+    return Rate(grams=grams, per=per, text=text, by_mass=by_mass)
 
 
 def weigh(quantity: Quantity, density_g_ml: float) -> float:
