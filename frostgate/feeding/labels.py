@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from collections.abc import Mapping
 from typing import Any
@@ -187,13 +188,13 @@ def _density(
 
 def parse_density_g_ml(text: str) -> float:
     """Read a density in [g/mL], such as ``5.1 g/tsp`` or ``1.1 g/ml``."""
-    try:
-        written = parse_rate(text)
-    except InputError:
-        written = None
-    if written is None or (written.per, written.quantity.measure) != ("litre", "mass"):
+    density_g_ml = None
+    with contextlib.suppress(InputError):
+        quantity, per = parse_rate(text)
+        if (per, quantity.measure) == ("litre", "mass"):
+            density_g_ml = quantity.amount / 1000.0
+    if density_g_ml is None:
         raise InputError("not a density", value=text, remedy="Write it as 5.1 g/tsp or as 1.1 g/ml.")
-    density_g_ml = written.quantity.amount / 1000.0
     if not 0.05 <= density_g_ml <= 5.0:
         raise InputError("no fertilizer has such a density", value=text, remedy="Check its units.")
     return density_g_ml
