@@ -97,13 +97,25 @@ class Numbers(TypedDict, total=False):
     max_age: float
 
 
-_FIELDS: dict[str, tuple[str, Callable[[str], float]]] = {  # of a `Policy`, and what reads their texts
-    "risk": ("risk_tolerance", parse_share),
-    "damage": ("damage_temp_c", lambda text: parse_temperature(text)[0]),
-    "offset": ("offset_c", lambda text: parse_offset(text)[0]),
-    "offset_spread": ("offset_sd_c", lambda text: parse_offset(text)[0]),
-    "forecast_offset": ("forecast_offset_c", lambda text: parse_offset(text)[0]),
-    "exposed_from": ("first_exposed_days", int),
+def _share(given: str | float) -> float:
+    return parse_share(given) if isinstance(given, str) else float(given)
+
+
+def _celsius(written: str) -> float:
+    return parse_temperature(str(written))[0]  # degrees alone tell no unit: they are refused
+
+
+def _difference_c(written: str) -> float:
+    return parse_offset(str(written))[0]
+
+
+_FIELDS: dict[str, tuple[str, Callable[[Any], float]]] = {  # of a `Policy`, and what reads each
+    "risk": ("risk_tolerance", _share),
+    "damage": ("damage_temp_c", _celsius),
+    "offset": ("offset_c", _difference_c),
+    "offset_spread": ("offset_sd_c", _difference_c),
+    "forecast_offset": ("forecast_offset_c", _difference_c),
+    "exposed_from": ("first_exposed_days", lambda days: int(days) if isinstance(days, str) else days),
     "max_age": ("max_age_hours", float),
 }
 
@@ -146,14 +158,14 @@ def policy(base: Policy | None = None, **numbers: Unpack[Numbers]) -> Policy:
         raise TypeError(f"no such number: {', '.join(sorted(unknown))}; the numbers are {', '.join(_FIELDS)}")
     changes: dict[str, Any] = {}
     for name, given in numbers.items():
-        if given is None:
-            remedy = "Leave it out where it is not to be changed."
-            raise InputError(f"no number for {name}", value=given, remedy=remedy)
         field, read = _FIELDS[name]
-        written = isinstance(given, str) or field.endswith(
-            "_c"
-        )  # degrees alone tell no unit: they are refused
-        changes[field] = read(str(given)) if written else given
+        try:
+            changes[field] = read(given)
+        except InputError:
+            raise
+        except (TypeError, ValueError):
+            remedy = "Leave it out where it is not to be changed."
+            raise InputError(f"no number for {name}", value=given, remedy=remedy) from None
     return replace(base or Policy(), **changes)
 
 
@@ -521,10 +533,6 @@ def ask(
     >>> answer = fg.ask(hollow, forecast, now="2026-04-22 06:00")
     >>> answer.verdict.state, answer.verdict.earliest_date
     ('shut', datetime.date(2026, 5, 13))
-    >>> fg.ask(hollow, forecast, now="2026-04-22 06:00", damage="28F")  # doctest: +ELLIPSIS
-    Traceback (most recent call last):
-    ...
-    frostgate.errors.InputError: the site's curve is for another station minimum: '1.11 °C, not -1.11 °C'...
     """
     for what, given, kind, remedy in (
         ("no site", site, SiteClimate, "Make one with frostgate.site(minima, ...)."),
@@ -557,20 +565,14 @@ def replay(
 
     Parameters
     ----------
-    minima : DailyMinima
-        A station's record.
-    policy : Policy, optional
-        The grower's numbers; single ones can be stated by name instead, or beside it.
+    minima, policy, hemisphere, **numbers
+        See `site`.
     seed : int
         Of the drawn forecasts.
     years : (int, int), optional
         First and last spring, both included; by default all.
-    hemisphere
-        See `last_frosts`.
     tolerances : sequence of float, optional
         Limits of risk at which the gate opens; by default 2, 5, 10, 20, 30 and 50 %.
-    **numbers
-        ``damage="32F"``, ``offset="-2F"``, ...: see `frostgate.policy`.
 
     Returns
     -------
@@ -662,7 +664,7 @@ def mix(
         group=group,
         phase=phase,
         products=products,
-        strength=parse_share(strength) if isinstance(strength, str) else strength,
+        strength=None if strength is None else _share(strength),
         n_ppm=n_ppm,
         pots=pots,
         per_pot=_volume(per_pot),
@@ -738,10 +740,6 @@ def _refuse_another_curve(site: SiteClimate, wanted: Policy) -> None:
                 value=f"{ours:.2f} °C, not {theirs:.2f} °C",
                 remedy="Make the site anew with these numbers.",
             )
-
-
-def _celsius(threshold: str) -> float:
-    return parse_temperature(str(threshold))[0]  # degrees alone tell no unit: they are refused
 
 
 def _volume(text: str | None) -> Measured | None:

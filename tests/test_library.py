@@ -304,6 +304,8 @@ def test_a_day_alone_means_its_morning(site, now):
      (lambda site, _: fg.ask(site, now=20260422), "not a moment"),
      (lambda site, _: fg.ask(site, now="2026-04-22", risk=None), "no number for risk"),
      (lambda *_: fg.policy(exposed_from=1.5), "whole days"),
+     (lambda *_: fg.policy(exposed_from="soon"), "no number for exposed_from"),
+     (lambda *_: fg.policy(max_age="two days"), "no number for max_age"),
      (lambda *_: fg.policy(offset="-2"), "Write it as -2F or as -1C"),
      (lambda site, _: site.curve.date_at(10), "no risk between 0 and 1"),
      (lambda site, _: site.curve.date_at("10%"), "Write 10 % as 0.10"),
