@@ -150,7 +150,7 @@ def test_a_grower_who_breaks_off_at_the_keyboard_just_stops(monkeypatch):
 
     monkeypatch.setattr(sys, "stdin", Keyboard())
     with pytest.raises(click.Abort):
-        ask({"name": None, "no_questions": False}, "name", "Name", str, "")
+        ask("name", None, {"units": "us"}, is_asked=True)
 
 
 def test_a_file_that_would_not_be_sound_is_not_written(run, tmp_path, monkeypatch):
