@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -15,7 +16,6 @@ from frostgate.climate.quality import leave_out_suspects
 from frostgate.climate.zones import Zone, mean_extreme
 from frostgate.errors import FrostgateError, InputError
 from frostgate.files import read_bytes
-from frostgate.gate.verdict import Morning
 from frostgate.model.garden import Garden, Site
 from frostgate.model.records import DailyMinima
 from frostgate.service.documents import freshen
@@ -39,10 +39,19 @@ class Lookout:
 
     def look(self, site: Site) -> Place | Zone:
         """Return a place with its figures, or with why it has none; only its zone where another is wanted."""
+        own = self.garden if self.garden is not None and site in self.garden.sites else None
+        asked = self.request if self.shares_forecast(site) else replace(self.request, forecast=None)
         try:
-            request, record = self._request_about(site)
+            here, unit = site, None
+            if own is not None:
+                here, _ = freshen(site, own.network, self.cache, now=self.now)
+                unit = own.temperature_unit
+            request, record = asked.about(here, unit), here.record
+            if record is None:
+                remedy = "Name one with --record, or in a garden file (frostgate init writes one)."
+                raise InputError(f"the site {site.name!r} names no record", remedy=remedy)
             minima = request.parse(read_bytes(record), record)
-            if self.zones and (zone := self._zone(minima)) not in self.zones:
+            if self.zones and (zone := _zone_of(minima, request)) not in self.zones:
                 return zone
             climate = compare_record(
                 minima,
@@ -55,12 +64,14 @@ class Lookout:
             )
         except FrostgateError as error:
             return Place(name=site.name, record=site.record, problem=error)
-        name = site.name if self._is_of_garden(site) else climate.station.name or climate.station.id
+        name = site.name if own else climate.station.name or climate.station.id
         place = Place(name=name, record=site.record, climate=climate)
         if request.forecast is None:
             return place
         try:
-            return replace(place, morning=self._morning(site, request))
+            if own is not None and site == own.home:  # as `today` answers: it has learned from the journal
+                return replace(place, morning=know_season(own, asked, self.now, self.cache).morning)
+            return replace(place, morning=ask_site(request, self.now, self.cache, autumn=True)[0])
         except FrostgateError as error:
             return replace(place, doubt=str(error))
 
@@ -69,32 +80,10 @@ class Lookout:
         own = site.forecast or site.forecast_url
         return self.request.forecast is not None and own is None and not self.zones
 
-    def _is_of_garden(self, site: Site) -> bool:
-        return self.garden is not None and site in self.garden.sites
 
-    def _request_for(self, site: Site) -> Request:
-        return self.request if self.shares_forecast(site) else replace(self.request, forecast=None)
-
-    def _request_about(self, site: Site) -> tuple[Request, Path]:
-        """Return the morning's request for a place, and its record."""
-        unit = None
-        if self.garden is not None and self._is_of_garden(site):
-            site, _ = freshen(site, self.garden.network, self.cache / "network", now=self.now)
-            unit = self.garden.temperature_unit
-        if site.record is None:
-            remedy = "Name one with --record, or in a garden file (frostgate init writes one)."
-            raise InputError(f"the site {site.name!r} names no record", remedy=remedy)
-        return self._request_for(site).about(site, unit), site.record
-
-    def _zone(self, minima: DailyMinima) -> Zone:
-        start, keep = self.request.season_start(minima), self.request.keep_suspects
-        return mean_extreme(leave_out_suspects(minima, keep_suspects=keep), start).zone
-
-    def _morning(self, site: Site, request: Request) -> Morning | None:
-        """Ask the gate as `today` does: at home it has learned from the garden's journal."""
-        if self.garden is not None and site == self.garden.home:
-            return know_season(self.garden, self._request_for(site), self.now, self.cache).morning
-        return ask_site(request, self.now, self.cache, autumn=True)[0]
+def _zone_of(minima: DailyMinima, request: Request) -> Zone:
+    start = request.season_start(minima)
+    return mean_extreme(leave_out_suspects(minima, keep_suspects=request.keep_suspects), start).zone
 
 
 def compare_places(
@@ -165,30 +154,24 @@ def files_of(folder: Path) -> tuple[Path, ...]:
     return tuple(found)
 
 
+_TOLD_APART: tuple[Callable[[Place], str | None], ...] = (
+    lambda place: place.climate.station.id if place.climate else None,
+    lambda place: place.record.name if place.record else None,
+)
+
+
 def name_apart(places: Sequence[Place]) -> tuple[Place, ...]:
-    """Add to names that several places share their station, or else their file and a number."""
+    """Add to names that several places share their station, or else their file, or else a number."""
     names = [place.name for place in places]
-    for tell in (_station, _file):
+    for tell in _TOLD_APART:
         often = Counter(names)
+        told = [None if often[name] == 1 else tell(place) for place, name in zip(places, names, strict=True)]
         names = [
-            f"{place.name} ({tell(place)})" if often[name] > 1 and tell(place) else name
-            for place, name in zip(places, names, strict=True)
+            f"{place.name} ({one})" if one not in {None, place.name} else name
+            for place, name, one in zip(places, names, told, strict=True)
         ]
-    taken = set[str]()
-    for index, name in enumerate(names):
-        number, free = 2, name
-        while free in taken:
-            number, free = number + 1, f"{name}, {number}"
-        names[index] = free
-        taken.add(free)
-    return tuple(replace(place, name=name) for place, name in zip(places, names, strict=True))
-
-
-def _station(place: Place) -> str | None:
-    station = None if place.climate is None else place.climate.station.id
-    return None if station == place.name else station
-
-
-def _file(place: Place) -> str | None:
-    file = None if place.record is None else place.record.name
-    return None if file == place.name else file
+    apart: dict[str, Place] = {}
+    for place, name in zip(places, names, strict=True):
+        numbered = (f"{name}, {number}" if number > 1 else name for number in itertools.count(1))
+        apart[next(free for free in numbered if free not in apart)] = place
+    return tuple(replace(place, name=name) for name, place in apart.items())

@@ -23,13 +23,14 @@ if TYPE_CHECKING:
 
     Bar = Callable[[str], AbstractContextManager[Advance | None]]  # shows under a label how far something is
 
+FOLDER = "network"  # of the documents, in that of all that is kept
 LISTS: tuple[tuple[ListName, str], ...] = (
     ("ghcnd-stations.txt", "Stations"),
     ("ghcnd-inventory.txt", "Their years"),
 )
 
 
-def freshen(site: Site, network: Network, folder: Path, *, now: dt.datetime) -> tuple[Site, tuple[str, ...]]:
+def freshen(site: Site, network: Network, cache: Path, *, now: dt.datetime) -> tuple[Site, tuple[str, ...]]:
     """Return a site whose record and forecast are files, and what an old copy had to serve for.
 
     A file that the grower names is never replaced. What is fetched serves until it is older than the settings
@@ -40,14 +41,14 @@ def freshen(site: Site, network: Network, folder: Path, *, now: dt.datetime) -> 
     if site.record is None and site.station is not None:
         from frostgate.sources.fetched import fetch_record  # most gardens name their files
 
-        record = fetch_record(site.station, network, folder, now=now)
+        record = fetch_record(site.station, network, cache / FOLDER, now=now)
         site = replace(site, record=record.path)
         notes += [f"The record is {record.stale}."] if record.stale else []
     if site.forecast is None and site.forecast_url is not None:
         from frostgate.sources.fetched import fetch_forecast
 
         try:
-            forecast = fetch_forecast(site.forecast_url, network, folder, now=now)
+            forecast = fetch_forecast(site.forecast_url, network, cache / FOLDER, now=now)
         except FrostgateError as fault:
             notes.append(f"There is no forecast: {fault}")
         else:
@@ -59,7 +60,7 @@ def freshen(site: Site, network: Network, folder: Path, *, now: dt.datetime) -> 
 def stations_near(
     place: Place,
     network: Network,
-    folder: Path,
+    cache: Path,
     bar: Bar,
     *,
     now: dt.datetime,
@@ -77,7 +78,7 @@ def stations_near(
     from frostgate.sources.fetched import fetch_record, find_kept, record_file
     from frostgate.sources.stations import HOW, count_record, find_nearest, rank
 
-    listed, notes = _read_lists(network, folder, bar, now)
+    listed, notes = _read_lists(network, cache, bar, now)
     nearby = find_nearest(listed, place, within_km=within_km)
     if not nearby:
         raise FrostgateError(
@@ -97,11 +98,11 @@ def stations_near(
             notes.append(f"{near.id} was not counted: {error}")
 
     for near in nearby:
-        count(near, functools.partial(find_kept, record_file(near.id, folder)))
+        count(near, functools.partial(find_kept, record_file(near.id, cache / FOLDER)))
     best = rank(nearby, until, counted)[:check]
     with bar("Counting records") if best else contextlib.nullcontext() as advance:
         for number, near in enumerate(best, start=1):
-            count(near, functools.partial(fetch_record, near.id, network, folder, now=now))
+            count(near, functools.partial(fetch_record, near.id, network, cache / FOLDER, now=now))
             if advance is not None:
                 advance(number, len(best))
     ranked = rank(nearby, until, counted)
@@ -117,7 +118,7 @@ def stations_near(
 
 
 def _read_lists(
-    network: Network, folder: Path, bar: Bar, now: dt.datetime
+    network: Network, cache: Path, bar: Bar, now: dt.datetime
 ) -> tuple[list[NearStation], list[str]]:
     """Read the archive's two lists as one, and say where one of them is old."""
     from frostgate.sources.fetched import fetch_list
@@ -126,14 +127,14 @@ def _read_lists(
     lists, notes = list[Path](), list[str]()
     for name, label in LISTS:
         with bar(label) as advance:
-            one = fetch_list(name, network, folder, now=now, advance=advance)
+            one = fetch_list(name, network, cache / FOLDER, now=now, advance=advance)
         lists.append(one.path)
         notes += [f"A list of the archive is {one.stale}."] if one.stale else []
     return read_stations(*lists), notes
 
 
 def fetched_record(
-    station_id: str, network: Network, folder: Path, bar: Bar, *, now: dt.datetime
+    station_id: str, network: Network, cache: Path, bar: Bar, *, now: dt.datetime
 ) -> RecordFetched:
     """Fetch a station's record, or find it among what is kept, and count what it holds."""
     from frostgate.model.stations import RecordFetched
@@ -142,7 +143,7 @@ def fetched_record(
 
     name = check_id(station_id)
     with bar(name) as advance:
-        fetched = fetch_record(name, network, folder, now=now, advance=advance)
+        fetched = fetch_record(name, network, cache / FOLDER, now=now, advance=advance)
     return RecordFetched(
         station=name,
         file=str(fetched.path),

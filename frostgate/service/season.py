@@ -106,7 +106,7 @@ def _fresh_home(
     home = garden.home
     site = replace(home, record=request.record or home.record, forecast=request.forecast or home.forecast)
     network = replace(garden.network, offline=garden.network.offline or request.offline)
-    return freshen(site, network, cache / "network", now=now)
+    return freshen(site, network, cache, now=now)
 
 
 def _kept_log(journal: Journal, _: Forecast | None, today: dt.date) -> ForecastLog | None:
