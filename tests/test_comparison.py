@@ -33,7 +33,7 @@ from frostgate.show.comparisons import (
     place_facts,
     place_rows,
 )
-from frostgate.show.tables import write_parts
+from frostgate.show.say import write_parts
 from tests.strategies import given_curve
 
 

@@ -30,8 +30,8 @@ from frostgate.proof.limits import (
 )
 from frostgate.proof.replay import Openings, Replay
 from frostgate.seasons import NORTH, date_of
-from frostgate.show.tables import write_parts
-from frostgate.show.tolerances import Choice, choice_parts, risk_answer, say_costs, say_ratio, say_reading
+from frostgate.show.say import write_parts
+from frostgate.show.proofs import Choice, choice_parts, risk_answer, say_costs, say_ratio, say_reading
 from tests.replay_cases import never_opened, opened, replay_with
 
 RISKS = (0.02, 0.05, 0.1, 0.2, 0.3, 0.5)
@@ -132,7 +132,7 @@ def test_springs_in_which_the_gate_stayed_shut_are_left_out_of_the_costs():
 def test_a_gate_that_never_opened_leaves_the_curve_to_be_weighed(capsys):
     replay = replay_with(tuple(never_opened(risk, 20) for risk in RISKS), never_opened(np.nan, 20))
     choice = choice_of(BELL, replay)
-    write_parts(choice_parts(choice, 102))
+    write_parts(choice_parts(choice))
 
     row = risk_answer(choice)["limits"][0]["replay"]
 
@@ -197,7 +197,7 @@ def test_the_answer_gives_every_limit_with_its_years_and_costs():
 def test_a_limit_without_a_date_says_why(curve, within, said, capsys):
     choice = choice_of(curve, None)
     row = risk_answer(choice)["limits"][-1]
-    write_parts(choice_parts(choice, 102))
+    write_parts(choice_parts(choice))
 
     assert (row["curve_date"], row["within"], row["cost"]) == (None, within, None)
     assert said in capsys.readouterr().out
@@ -235,7 +235,7 @@ def test_the_table_fits_its_screen_and_marks_one_limit(width, capsys):
     from rich.console import Console
 
     choice = choice_of(BELL, replay_of((0, 1, 2, 3, 5, 9)))
-    write_parts(choice_parts(choice, width), Console(width=width, soft_wrap=True))
+    write_parts(choice_parts(choice), Console(width=width, soft_wrap=True))
 
     rows = [
         line for line in capsys.readouterr().out.splitlines() if " to " in line and line.lstrip()[0].isdigit()

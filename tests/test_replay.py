@@ -25,8 +25,8 @@ from frostgate.proof.replay import (
 from frostgate.proof.springs import Springs, draw_mornings, lay_out_springs
 from frostgate.seasons import NORTH, SLOTS, SOUTH, season_day_of
 from frostgate.show.charts.risks import draw_reliability
-from frostgate.show.replays import replay_answer, replay_parts
-from frostgate.show.tables import write_parts
+from frostgate.show.proofs import replay_answer, replay_parts
+from frostgate.show.say import write_parts
 from tests.replay_cases import DAYS, made_record, never_opened, opened, springs_of
 
 RECORD = made_record()

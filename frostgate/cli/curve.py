@@ -74,8 +74,8 @@ def curve(given: CurveOptions) -> None:
     if given.chart is not None:
         options.echo_chart(_chart(tables, past.minima, unit), given.chart)
     lengths = () if given.season else tabulate_lengths(tables[0].used, tables[1].used, given.kind)
-    from frostgate.show.answers import curve_answer, level_rows
-    from frostgate.show.tables import console_of_its_width, curve_parts, write_parts
+    from frostgate.show.curves import curve_answer, curve_parts, level_rows
+    from frostgate.show.say import console_of_its_width, write_parts
 
     if given.form == "csv":
         click.echo(level_rows(tables), nl=False)

@@ -29,8 +29,8 @@ def errors(file: Path, damage_temp: Degrees, show: TemperatureUnit | None, form:
     forecast_c and observed_c, and place where it holds several places.
     """
     from frostgate.proof.error_fits import fit_errors, try_fit
-    from frostgate.show.errors import errors_answer, errors_parts
-    from frostgate.show.tables import write_parts
+    from frostgate.show.proofs import errors_answer, errors_parts
+    from frostgate.show.say import write_parts
     from frostgate.sources.forecast_log import read_log
 
     log, (damage_temp_c, unit) = read_log(file), damage_temp

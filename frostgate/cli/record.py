@@ -12,8 +12,8 @@ from frostgate.cli import options
 def record(given: options.FileOptions) -> None:
     """Tell what a station file holds: years, missing, flagged and suspect values, gaps."""
     from frostgate.climate.quality import summarise
-    from frostgate.show.answers import record_answer
-    from frostgate.show.tables import record_parts, write_parts
+    from frostgate.show.curves import record_answer, record_parts
+    from frostgate.show.say import write_parts
 
     past = given.read(given.file)
     summary, minima = summarise(past.minima, past.start), past.minima

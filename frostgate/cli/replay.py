@@ -47,8 +47,8 @@ def replay(given: ReplayOptions) -> None:
     """
     from frostgate.proof.replay import TOLERANCES, replay_springs
     from frostgate.proof.springs import lay_out_springs
-    from frostgate.show.replays import replay_answer, replay_parts
-    from frostgate.show.tables import write_parts
+    from frostgate.show.proofs import replay_answer, replay_parts
+    from frostgate.show.say import write_parts
 
     policy, past = given.policy, given.read(given.file)
     station = past.minima.station

@@ -16,7 +16,7 @@ from frostgate.service.request import Past, option
 
 if TYPE_CHECKING:
     from frostgate.proof.replay import Replay
-    from frostgate.show.tolerances import Choice
+    from frostgate.show.proofs import Choice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,15 +41,11 @@ def risk(given: RiskOptions) -> None:
     With two plain numbers, what a day's delay costs and what a killed flush costs, it also says which limit
     costs least over the years.
     """
-    from frostgate.show.tables import console_of_its_width, write_parts
-    from frostgate.show.tolerances import choice_parts, risk_answer
+    from frostgate.show.proofs import choice_parts, risk_answer
+    from frostgate.show.say import write_parts
 
-    choice, screen = _lay_out(given, _stakes(given)), console_of_its_width()
-    options.answer(
-        given.form,
-        lambda: risk_answer(choice),
-        lambda: write_parts(choice_parts(choice, screen.width), screen),
-    )
+    choice = _lay_out(given, _stakes(given))
+    options.answer(given.form, lambda: risk_answer(choice), lambda: write_parts(choice_parts(choice)))
 
 
 def _stakes(given: RiskOptions) -> Stakes | None:
@@ -70,7 +66,7 @@ def _lay_out(given: RiskOptions, stakes: Stakes | None) -> Choice:
     from frostgate.climate.site import know_site
     from frostgate.proof.limits import advise, lay_out_limits
     from frostgate.proof.replay import TOLERANCES
-    from frostgate.show.tolerances import Choice
+    from frostgate.show.proofs import Choice
 
     limits_wanted = [Policy(risk_tolerance=risk).risk_tolerance for risk in given.risks]
     policy, past = given.policy, given.read(given.file)

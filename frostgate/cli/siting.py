@@ -17,7 +17,7 @@ from frostgate.service.request import Degrees, option, read_hinted
 
 if TYPE_CHECKING:
     from frostgate.model.records import DailyMinima
-    from frostgate.show.siting import Siting
+    from frostgate.show.stations import Siting
     from frostgate.sources.records import GardenMinima
 
 ELEVATION = options.Written("elevation", parse_elevation_m)
@@ -52,7 +52,7 @@ def siting(given: SitingOptions) -> None:
     Learned from mornings on which both were read; without any, a wide default from elevation and exposure.
     Several stations become one record: that of the best-known one, its missing days filled from the others.
     """
-    from frostgate.show.siting import siting_answer, siting_lines, write_minima
+    from frostgate.show.stations import siting_answer, siting_lines, write_minima
 
     found = _find(given)
     if given.combined is not None and found.combined is not None:
@@ -89,7 +89,7 @@ def _site(
 ) -> Siting:
     """Learn the difference from one station, or take the default where the garden has no minima."""
     from frostgate.climate.siting import default_offset, find_shift, learn_offset, pair_up
-    from frostgate.show.siting import Siting
+    from frostgate.show.stations import Siting
 
     above_sea_m = station.station.elevation_m if elevation_m is None else elevation_m
     garden_m = given.garden_elevation

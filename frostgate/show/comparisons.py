@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from rich.table import Table
 
 from frostgate.climate.normals import DateSpread, PlaceClimate, spread_of_dates
-from frostgate.climate.zones import MeanExtreme, Zone
+from frostgate.climate.zones import Zone
 from frostgate.errors import FrostgateError
 from frostgate.files import csv_text
 from frostgate.gate.verdict import Morning
 from frostgate.seasons import NORTH, say_day
 from frostgate.show.answers import DIGITS, SEASONS, Plain, named, plain
-from frostgate.show.say import bullets, or_dash, say_month_day, wrapped
-from frostgate.show.tables import NARROW, Part, grid
+from frostgate.show.say import NARROW, Part, bullets, columns, grid, or_dash, say_month_day, wrapped
 from frostgate.units import TemperatureUnit, fahrenheit, say_share, say_temperature
 
 NAME_WIDTH = 22  # of a place's name on the screen, before it is broken
@@ -27,6 +26,16 @@ COLDEST = {
     "coldest_night_error_c": "coldest.error_c",
     "coldest_night_low_c": "coldest.low_c",
     "coldest_night_high_c": "coldest.high_c",
+}
+READING = {
+    "last": "after this date so many springs still have a frost",
+    "first": "before this date so many autumns have had one",
+    "days": "between the two; so many years reach this length",
+    "today": "the verdict; without a forecast only the date of your limit",
+    "zone": "by the station's mean coldest night (±: 90 %); in brackets what it may be too",
+    "10-90 %": "days from an early last frost to a late one; eight springs in ten lie between",
+    "trend": "of the last frosts, + later; n springs of those years are known",
+    "frost": "springs with a frost",
 }
 COMPARED = DIGITS | dict.fromkeys(AS_GIVEN) | dict.fromkeys(COLDEST, 3)
 
@@ -57,6 +66,11 @@ class Comparison:
     def compared(self) -> tuple[tuple[Place, PlaceClimate], ...]:
         """The places of which there are figures, each with them."""
         return tuple((place, place.climate) for place in self.places if place.climate is not None)
+
+    @property
+    def thresholds_differ(self) -> bool:
+        """Whether a frost is not the same minimum at each of them."""
+        return len({round(climate.last.threshold_c, 3) for _, climate in self.compared}) > 1
 
     @property
     def spreads(self) -> tuple[DateSpread, ...]:
@@ -137,8 +151,11 @@ def comparison_parts(comparison: Comparison, unit: TemperatureUnit) -> Iterator[
     """Write the places side by side: the dates, what lies behind them, and what could not be compared."""
     blocks: list[Iterable[Part]] = [_zone_lines(comparison, unit)] if comparison.zones else []
     if comparison.compared:
-        blocks += [[_date_table(comparison, unit)], [_record_table(comparison, unit)]]
-        blocks.append(_reading(comparison, unit))
+        dates, records = [], []
+        for place, climate in comparison.compared:
+            dates.append({"": place.name, **dict(_date_cells(comparison, place, climate, unit))})
+            records.append({"": place.name, **dict(_record_cells(climate, unit))})
+        blocks += [[_table(dates)], [_table(records)], _reading(comparison, unit)]
     blocks += [
         wrapped(_say_spread(comparison, spread), width=NARROW)
         for spread in comparison.spreads
@@ -148,6 +165,14 @@ def comparison_parts(comparison: Comparison, unit: TemperatureUnit) -> Iterator[
     blocks += [[title, *bullets(sentences)] for title, sentences in told.items() if sentences]
     for number, block in enumerate(blocks):
         yield from ["", *block] if number else block
+
+
+def _table(rows: list[dict[str, str]]) -> Table:
+    """Lay a row out for each place, its name at the left."""
+    table = grid(rows, gap=1, left=("", "today", "zone"))
+    table.columns[0].no_wrap, table.columns[0].overflow = False, "fold"
+    table.columns[0].max_width = NAME_WIDTH
+    return table
 
 
 def _failures(comparison: Comparison) -> Iterator[str]:
@@ -168,25 +193,22 @@ def _zone_lines(comparison: Comparison, unit: TemperatureUnit) -> Iterator[str]:
         yield "Elsewhere: " + ", ".join(f"{count} in {name}" for name, count in comparison.elsewhere)
 
 
-def _date_table(comparison: Comparison, unit: TemperatureUnit) -> Table:
-    limit = "limit" if comparison.risk is None else say_share(comparison.risk)
-    reached = "limit" if comparison.risk is None else say_share(1.0 - comparison.risk)
-    heads = [f"{head}\n{share}" for head in ("last", "first") for share in ("50 %", limit)]
-    heads += ["days\n50 %", f"days\n{reached}", "today"]
-    differ = _thresholds_differ(comparison)
-    rows = [
-        (
-            place.name,
-            *([say_temperature(climate.last.threshold_c, unit)] if differ else []),
-            *map(say_month_day, (climate.last_median, climate.last_at_risk)),
-            *map(say_month_day, (climate.first_median, climate.first_at_risk)),
-            or_dash(climate.median_length_days, ".0f"),
-            or_dash(climate.length_at_risk_days, ".0f"),
-            _say_verdict(place, climate),
-        )
-        for place, climate in comparison.compared
-    ]
-    return _table((*(["frost\n≤"] if differ else []), *heads), rows)
+def _date_cells(
+    comparison: Comparison, place: Place, climate: PlaceClimate, unit: TemperatureUnit
+) -> Iterator[tuple[str, str]]:
+    """Write a place's dates and what the gate says today, each cell behind the head of its column."""
+    limit, reached = "limit", "limit"
+    if comparison.risk is not None:
+        limit, reached = say_share(comparison.risk), say_share(1.0 - comparison.risk)
+    if comparison.thresholds_differ:
+        yield "frost\n≤", say_temperature(climate.last.threshold_c, unit)
+    yield "last\n50 %", say_month_day(climate.last_median)
+    yield f"last\n{limit}", say_month_day(climate.last_at_risk)
+    yield "first\n50 %", say_month_day(climate.first_median)
+    yield f"first\n{limit}", say_month_day(climate.first_at_risk)
+    yield "days\n50 %", or_dash(climate.median_length_days, ".0f")
+    yield f"days\n{reached}", or_dash(climate.length_at_risk_days, ".0f")
+    yield "today", _say_verdict(place, climate)
 
 
 def _say_verdict(place: Place, climate: PlaceClimate) -> str:
@@ -201,75 +223,35 @@ def _say_verdict(place: Place, climate: PlaceClimate) -> str:
     return "SHUT" if verdict.earliest_date is None else f"SHUT to {say_day(verdict.earliest_date)}"
 
 
-def _record_table(comparison: Comparison, unit: TemperatureUnit) -> Table:
-    heads = ("zone", f"coldest\n°{unit}", "10-90\n%", "trend, days a\ndecade (95 %)", "frost", "n", "springs")
-    rows = [
-        (
-            place.name,
-            _say_zone(climate.coldest),
-            _say_coldest(climate.coldest, unit),
-            or_dash(climate.spread_days, ".0f"),
-            _say_trend(climate),
-            f"{climate.last.frost_share:.0%}",
-            str(climate.last.seasons_used),
-            f"{climate.last.first_year}-{climate.last.last_year}",
-        )
-        for place, climate in comparison.compared
-    ]
-    return _table(heads, rows)
-
-
-def _say_zone(coldest: MeanExtreme | None) -> str:
-    if coldest is None:
-        return "-"
-    others = [zone.name for zone in coldest.zones if zone != coldest.zone]
-    return coldest.zone.name + (f" ({', '.join(others)})" if others else "")
-
-
-def _say_coldest(coldest: MeanExtreme | None, unit: TemperatureUnit) -> str:
-    """Write the mean coldest night and half of its interval."""
-    if coldest is None:
-        return "-"
-    reach_c = (coldest.high_c - coldest.low_c) / 2
-    mean, reach = (fahrenheit(coldest.mean_c), 1.8 * reach_c) if unit == "F" else (coldest.mean_c, reach_c)
-    return f"{mean:z.1f} ±{reach:.1f}"
-
-
-def _say_trend(climate: PlaceClimate) -> str:
-    trend = climate.trend
-    few = trend.dates < FEWEST_DATES
-    if few or trend.days_per_decade is None or trend.low is None or trend.high is None:
-        return "-"
-    low, high = (f"{pace:+z.{0 if abs(pace) >= 10 else 1}f}" for pace in (trend.low, trend.high))
-    return f"{trend.days_per_decade:+z.1f} ({low}, {high})"
-
-
-def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
-    """Lay a row out for each place, its name at the left."""
-    shown = grid(("", *heads), rows, gap=1, left=("", "today", "zone"))
-    shown.columns[0].no_wrap, shown.columns[0].overflow = False, "fold"
-    shown.columns[0].max_width = NAME_WIDTH
-    return shown
-
-
-def _thresholds_differ(comparison: Comparison) -> bool:
-    return len({round(climate.last.threshold_c, 3) for _, climate in comparison.compared}) > 1
+def _record_cells(climate: PlaceClimate, unit: TemperatureUnit) -> Iterator[tuple[str, str]]:
+    """Write what a place's dates rest on, each cell behind the head of its column."""
+    coldest, last, trend = climate.coldest, climate.last, climate.trend
+    zone = reach = "-"
+    if coldest is not None:
+        others = ", ".join(one.name for one in coldest.zones if one != coldest.zone)
+        zone = f"{coldest.zone.name} ({others})" if others else coldest.zone.name
+        mean, half = coldest.mean_c, (coldest.high_c - coldest.low_c) / 2  # of its interval
+        reach = f"{fahrenheit(mean):z.1f} ±{1.8 * half:.1f}" if unit == "F" else f"{mean:z.1f} ±{half:.1f}"
+    moves = "-"
+    if trend.dates >= FEWEST_DATES and None not in (trend.days_per_decade, trend.low, trend.high):
+        low, high = (f"{pace:+z.{0 if abs(pace) >= 10 else 1}f}" for pace in (trend.low, trend.high))
+        moves = f"{trend.days_per_decade:+z.1f} ({low}, {high})"
+    yield "zone", zone
+    yield f"coldest\n°{unit}", reach
+    yield "10-90\n%", or_dash(climate.spread_days, ".0f")
+    yield "trend, days a\ndecade (95 %)", moves
+    yield "frost", f"{last.frost_share:.0%}"
+    yield "n", f"{last.seasons_used}"
+    yield "springs", f"{last.first_year}-{last.last_year}"
 
 
 def _reading(comparison: Comparison, unit: TemperatureUnit) -> Iterator[str]:
     """Tell how to read the tables."""
     frost = "the minimum told for each place,"
-    if not _thresholds_differ(comparison):
+    if not comparison.thresholds_differ:
         frost = say_temperature(comparison.compared[0][1].last.threshold_c, unit)
     yield f"A frost is {frost} or less at the station."
-    yield "last     after this date so many springs still have a frost"
-    yield "first    before this date so many autumns have had one"
-    yield "days     between the two; so many years reach this length"
-    yield "today    the verdict; without a forecast only the date of your limit"
-    yield "zone     by the station's mean coldest night (±: 90 %); in brackets what it may be too"
-    yield "10-90 %  days from an early last frost to a late one; eight springs in ten lie between"
-    yield "trend    of the last frosts, + later; n springs of those years are known"
-    yield "frost    springs with a frost"
+    yield from columns(READING.items())
 
 
 def _say_spread(comparison: Comparison, spread: DateSpread) -> str:

@@ -1,4 +1,4 @@
-"""Dates, lists, points and sections as every screen writes them."""
+"""Dates, lists, points, sections and tables as every screen writes them."""
 
 from __future__ import annotations
 
@@ -6,11 +6,21 @@ import datetime as dt
 import itertools
 import math
 import textwrap
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, TypeAlias
 
 from frostgate.units import TemperatureUnit, say_offset
 
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+Part: TypeAlias = "str | Text | Table"  # of a screen: lines and tables below each other
+
 WIDTH = 88
+NARROW = 78  # columns of running text below a table
+WIDE = 102  # columns that the widest table needs
 NARROWEST = 24  # of a last column, however wide those before it are
 
 
@@ -80,3 +90,42 @@ def section(title: str, lines: Iterable[str]) -> Iterator[str]:
     written = list(lines)
     if written:
         yield from ("", title, *written)
+
+
+def console_of_its_width() -> Console:
+    """Make a console as wide as the terminal, or wide enough for every column where there is none."""
+    from rich.console import Console
+
+    screen = Console(highlight=False, soft_wrap=True)
+    return screen if screen.is_terminal else Console(highlight=False, soft_wrap=True, width=WIDE)
+
+
+def write_parts(parts: Iterable[Part], screen: Console | None = None) -> None:
+    """Write lines and tables below each other, whatever letters stand in them."""
+    from rich.text import Text
+
+    screen = screen or console_of_its_width()
+    for part in parts:
+        screen.print(Text(part) if isinstance(part, str) else part)
+
+
+def grid(
+    rows: Sequence[Mapping[str, str]], *, title: str | None = None, gap: int = 2, left: Sequence[str] = ()
+) -> Table:
+    """Lay rows out below the heads that their cells bear, without lines, numbers to the right."""
+    from rich.table import Table
+    from rich.text import Text
+
+    shown = Table(title=title, title_justify="left", title_style="", box=None, padding=(0, gap, 0, 0))
+    for head in rows[0]:
+        shown.add_column(Text(head), justify="left" if head in left else "right", no_wrap=True)
+    for row in rows:
+        shown.add_row(*map(Text, row.values()))
+    return shown
+
+
+def bold(title: object) -> Text:
+    """Write a title in bold letters, such as a station's name and id."""
+    from rich.text import Text
+
+    return Text(str(title), style="bold")
