@@ -57,9 +57,9 @@ def test_what_has_no_form_in_json_is_refused():
 
 def test_a_path_is_named_by_its_end_or_anew_and_leads_to_none_where_something_lacks():
     held = dataclasses.make_dataclass("Held", ["nights", "lost"])((Night(TODAY, -1.0),), None)
-    assert named(held, "nights.0.low_c", year="nights.-1.morning.year") == {"low_c": -1.0, "year": 2026}
-    assert named(held, "lost.low_c", first="lost.0") == named(None, "low_c", first="0")
-    assert named(None, "a.low_c", first="0") == {"low_c": None, "first": None}
+    assert named(held, "nights.0.low_c", "year=nights.-1.morning.year") == {"low_c": -1.0, "year": 2026}
+    assert named(held, "lost.low_c", "first=lost.0") == named(None, "low_c", "first=0")
+    assert named(None, "a.low_c", "first=0") == {"low_c": None, "first": None}
 
 
 def test_the_facts_of_a_curve():

@@ -30,8 +30,8 @@ from frostgate.proof.limits import (
 )
 from frostgate.proof.replay import Openings, Replay
 from frostgate.seasons import NORTH, date_of
-from frostgate.show.say import write_parts
 from frostgate.show.proofs import Choice, choice_parts, risk_answer, say_costs, say_ratio, say_reading
+from frostgate.show.say import write_parts
 from tests.replay_cases import never_opened, opened, replay_with
 
 RISKS = (0.02, 0.05, 0.1, 0.2, 0.3, 0.5)

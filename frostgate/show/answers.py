@@ -15,7 +15,7 @@ import numpy as np
 from frostgate.gate.outlook import age_hours, beyond_by_curve, past_nights_c
 from frostgate.gate.verdict import Morning
 from frostgate.model.curves import FrostCurve, Trend, YearsChoice
-from frostgate.model.gate import Outlook
+from frostgate.model.gate import Forecast, Outlook
 from frostgate.show.reasons import say_reasons
 from frostgate.units import TemperatureUnit, Units
 
@@ -76,10 +76,10 @@ def reach(value: Any, path: str) -> Any:  # noqa: ANN401  # whatever stands ther
     return value
 
 
-def named(value: object, *paths: str, **renamed: str) -> Plain:
-    """Return what lies below a value at some paths, each under its last name or the name it is given."""
-    keys = {path.rpartition(".")[2]: path for path in paths} | renamed
-    return {key: reach(value, path) for key, path in keys.items()}
+def named(value: object, *paths: str) -> Plain:
+    """Return what lies below a value at some paths, each under its last name; ``key=path`` under that key."""
+    keys = (path.rpartition("=") for path in paths)
+    return {key or path.rpartition(".")[2]: reach(value, path) for key, _, path in keys}
 
 
 def rows_of(**columns: Iterable[Any]) -> list[Plain]:
@@ -92,24 +92,19 @@ def morning_answer(morning: Morning, unit: TemperatureUnit) -> Plain:
     verdict, outlook, site, forecast = morning.verdict, morning.outlook, morning.site, morning.forecast
     nights = () if outlook is None else outlook.nights
     answer = {
-        **named(verdict, "on", "risk_tolerance", "risk_today", "climate_only", verdict="state"),
-        **named(verdict, "earliest_date", "likely_from", "likely_to"),
+        **named(verdict, "on", "verdict=state"),
         "reasons": say_reasons(verdict.reasons, unit),
+        **named(verdict, "risk_tolerance", "risk_today"),
         "risk_parts": None if outlook is None or outlook.forecast_checks else _parts(outlook),
+        **named(verdict, "earliest_date", "likely_from", "likely_to"),
         "by_risk": [{"risk": risk, "date": date} for risk, date in verdict.by_risk],
-        **named(morning.policy, "damage_temp_c", "offset_c", forecast_offset_c="garden_less_forecast_c"),
-        "forecast": forecast
-        and named(forecast, "form", "issued_stated", "through", "time_zone")
-        | {
-            "issued": forecast.issued_at.isoformat(timespec="minutes"),
-            "age_hours": age_hours(forecast, morning.now),
-            "gaps": forecast.dates[np.isnan(forecast.tmin_c)],
-        },
+        "climate_only": verdict.climate_only,
+        **named(morning.policy, "damage_temp_c", "offset_c", "forecast_offset_c=garden_less_forecast_c"),
+        "forecast": forecast and _forecast(forecast, morning.now),
         "nights": [named(night, "morning", "garden_c", "sd_c", "lead_days", "chance") for night in nights],
         "record": site
-        and named(site, "last_day", "flagged", "suspects", "suspects_kept")
-        | named(site.curve, *SEASONS)
-        | named(site.station, station="id", name="name"),
+        and named(site, "station=station.id", "station.name", *(f"curve.{name}" for name in SEASONS))
+        | named(site, "last_day", "flagged", "suspects", "suspects_kept"),
         "curve": site and curve_facts(site.curve),
         "climate": site and site.years and years_facts(site.years),
         "notes": morning.notes,
@@ -120,8 +115,19 @@ def morning_answer(morning: Morning, unit: TemperatureUnit) -> Plain:
 
 def _parts(outlook: Outlook) -> Plain:
     """Return what today's risk is made of."""
-    parts = named(outlook, window="window_risk.0", beyond="climate_risk.0")
+    parts = named(outlook, "window=window_risk.0", "beyond=climate_risk.0")
     return parts | {"beyond_by_curve": beyond_by_curve(outlook), "past_nights_c": past_nights_c(outlook)}
+
+
+def _forecast(forecast: Forecast, now: dt.datetime) -> Plain:
+    return {
+        "form": forecast.form,
+        "issued": forecast.issued_at.isoformat(timespec="minutes"),
+        **named(forecast, "issued_stated", "through"),
+        "age_hours": age_hours(forecast, now),
+        "time_zone": forecast.time_zone,
+        "gaps": forecast.dates[np.isnan(forecast.tmin_c)],
+    }
 
 
 def garden_answer(shown: GardenMorning) -> Plain:
@@ -145,14 +151,14 @@ def _due(due: MixedFeeding, units: Units) -> Plain:
 
 def curve_facts(curve: FrostCurve) -> Plain:
     """Return what a curve rests on, and its median date."""
-    facts = named(curve, "threshold_c", "kind", "frost_share", *SEASONS, season="side")
-    return facts | {"median_date": curve.date_at(0.5)}
+    facts = named(curve, "season=side", "threshold_c", "kind", "frost_share")
+    return facts | {"median_date": curve.date_at(0.5)} | named(curve, *SEASONS)
 
 
 def years_facts(choice: YearsChoice) -> Plain:
     """Return which years a curve rests on, and the evidence."""
-    facts = named(choice, years_basis="basis", best_basis="best", seasons_judged="judged")
-    return facts | named(choice, "threshold_c", "scores", "reason") | {"trend": trend_facts(choice.trend)}
+    facts = named(choice, "years_basis=basis", "best_basis=best", "threshold_c", "seasons_judged=judged")
+    return facts | {"scores": choice.scores, "trend": trend_facts(choice.trend), "reason": choice.reason}
 
 
 def trend_facts(trend: Trend) -> Plain:

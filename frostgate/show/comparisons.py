@@ -21,12 +21,7 @@ from frostgate.units import TemperatureUnit, fahrenheit, say_share, say_temperat
 NAME_WIDTH = 22  # of a place's name on the screen, before it is broken
 FEWEST_DATES = 10  # of a trend that is worth a place on the screen
 AS_GIVEN = ("risk", "season_median_days", "season_at_risk_days", "last_spread_days", "days")
-COLDEST = {
-    "coldest_night_c": "coldest.mean_c",
-    "coldest_night_error_c": "coldest.error_c",
-    "coldest_night_low_c": "coldest.low_c",
-    "coldest_night_high_c": "coldest.high_c",
-}
+COLDEST = tuple(f"coldest_night{of}_c" for of in ("", "_error", "_low", "_high"))
 READING = {
     "last": "after this date so many springs still have a frost",
     "first": "before this date so many autumns have had one",
@@ -101,8 +96,8 @@ def comparison_answer(comparison: Comparison) -> Plain:
             {
                 "hemisphere": _hemisphere(spread),
                 "places": spread.places,
-                "earliest": named(spread.earliest, name="0", date="1"),
-                "latest": named(spread.latest, name="0", date="1"),
+                "earliest": named(spread.earliest, "name=0", "date=1"),
+                "latest": named(spread.latest, "name=0", "date=1"),
                 "days": spread.days,
             }
             for spread in comparison.spreads
@@ -120,24 +115,24 @@ def place_rows(comparison: Comparison) -> str:
 
 def place_facts(place: Place) -> Plain:
     """Return a place's figures as plain values, None for what is not known; dates are MM-DD."""
-    climate = place.climate
+    ends = ("coldest_night_low_c=coldest.low_c", "coldest_night_high_c=coldest.high_c")
     facts = {
         **named(place, "name", "record"),
-        **named(climate, station="station.id", station_name="station.name"),
-        **named(climate, "last.threshold_c", "risk"),
-        **named(climate, "last_median", "last_at_risk", "first_median", "first_at_risk"),
-        **named(climate, season_median_days="median_length_days", season_at_risk_days="length_at_risk_days"),
-        **named(climate, last_spread_days="spread_days", trend_days_per_decade="trend.days_per_decade"),
-        **named(climate, trend_low="trend.low", trend_high="trend.high"),
-        **named(climate, "last.frost_share", *(f"last.{name}" for name in SEASONS)),
-        **named(climate, zone="coldest.zone.name", zone_coldest="coldest.zones.0.name"),
-        **named(climate, zone_warmest="coldest.zones.-1.name"),
-        **named(climate, **COLDEST),
-        **named(climate, winters="coldest.years.size", winters_from="coldest.years.0"),
-        **named(climate, winters_to="coldest.years.-1", no_zone="unzoned"),
-        **named(place.morning, verdict="verdict.state", on="verdict.on"),
-        **named(place.morning, "verdict.earliest_date"),
-        "no_verdict": place.doubt,
+        **named(
+            place.climate,
+            *("station=station.id", "station_name=station.name", "last.threshold_c", "risk"),
+            *("last_median", "last_at_risk", "first_median", "first_at_risk"),
+            *("season_median_days=median_length_days", "season_at_risk_days=length_at_risk_days"),
+            *("last_spread_days=spread_days", "trend_days_per_decade=trend.days_per_decade"),
+            *("trend_low=trend.low", "trend_high=trend.high"),
+            *("last.frost_share", *(f"last.{name}" for name in SEASONS)),
+            *("zone=coldest.zone.name", "zone_coldest=coldest.zones.0.name"),
+            *("zone_warmest=coldest.zones.-1.name", "coldest_night_c=coldest.mean_c"),
+            *("coldest_night_error_c=coldest.error_c", *ends, "winters=coldest.years.size"),
+            *("winters_from=coldest.years.0", "winters_to=coldest.years.-1", "no_zone=unzoned"),
+        ),
+        **named(place, "verdict=morning.verdict.state", "morning.verdict.on"),
+        **named(place, "morning.verdict.earliest_date", "no_verdict=doubt"),
         "problem": None if place.problem is None else str(place.problem),
     }
     return dict(plain(facts, COMPARED))
@@ -233,7 +228,7 @@ def _record_cells(climate: PlaceClimate, unit: TemperatureUnit) -> Iterator[tupl
         mean, half = coldest.mean_c, (coldest.high_c - coldest.low_c) / 2  # of its interval
         reach = f"{fahrenheit(mean):z.1f} ±{1.8 * half:.1f}" if unit == "F" else f"{mean:z.1f} ±{half:.1f}"
     moves = "-"
-    if trend.dates >= FEWEST_DATES and None not in (trend.days_per_decade, trend.low, trend.high):
+    if trend.dates >= FEWEST_DATES and trend.low is not None and trend.high is not None:
         low, high = (f"{pace:+z.{0 if abs(pace) >= 10 else 1}f}" for pace in (trend.low, trend.high))
         moves = f"{trend.days_per_decade:+z.1f} ({low}, {high})"
     yield "zone", zone

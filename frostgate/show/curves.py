@@ -40,14 +40,14 @@ def curve_answer(
         for curve, trend in zip(table.curves, table.trends, strict=True)
     ]
     answer = {
-        **named(minima.station, station="id", name="name"),
+        **named(minima.station, "station=id", "name"),
         **facts[tables[0].main],
         "levels": [level for table in tables for curve in table.curves for level in _levels(curve)],
         "curves": facts,
         "years": [{"season": table.side, **years_facts(table.choice)} for table in tables],
         "season_lengths": lengths,
         "seasons": [
-            named(frosts, "threshold_c", season="side") | season
+            named(frosts, "threshold_c", "season=side") | season
             for table in tables
             for frosts in table.frosts
             for season in rows_of(
@@ -59,7 +59,7 @@ def curve_answer(
             for table in tables
             for threshold_c, reason in table.refused
         ],
-        **named(minima, "notes", suspect="suspect.size", flagged="flagged.size"),
+        **named(minima, "suspect=suspect.size", "flagged=flagged.size", "notes"),
     }
     return dict(plain(answer))
 
@@ -76,7 +76,7 @@ def _levels(curve: FrostCurve) -> Iterator[Plain]:
     for risk in LEVELS:
         dates = {"date": curve, "earliest": early, "latest": late}
         yield {
-            **named(curve, "threshold_c", season="side"),
+            **named(curve, "season=side", "threshold_c"),
             "risk": risk,
             **{name: one and one.date_at(risk) for name, one in dates.items()},
         }
@@ -130,9 +130,7 @@ def _over_the_years(table: SideTable, unit: TemperatureUnit) -> Iterator[str]:
     pace = say_pace(trend.days_per_decade)
     if trend.low is not None and trend.high is not None:
         pace += f" (95 %: {trend.low:+z.1f} to {trend.high:+z.1f})"
-    yield (
-        f"  {trend.first_year}-{trend.last_year}: {pace}; Mann-Kendall {chance}, {trend.seasons} known"
-    )
+    yield (f"  {trend.first_year}-{trend.last_year}: {pace}; Mann-Kendall {chance}, {trend.seasons} known")
     yield from wrapped(f"Curves: {table.choice.reason}", "  ", "  ", NARROW)
     yield ""
 
@@ -156,9 +154,10 @@ def record_answer(minima: DailyMinima, summary: RecordSummary, suspects: Suspect
     """Return the summary of a record."""
     gap = summary.longest_gap
     answer = {
-        **named(minima.station, "name", "latitude", "longitude", "elevation_m", station="id"),
-        **named(summary, "first", "last", "known", "missing", "flagged"),
+        **named(minima.station, "station=id", "name", "latitude", "longitude", "elevation_m"),
+        **named(summary, "first", "last"),
         "years": summary.last.year - summary.first.year + 1,
+        **named(summary, "known", "missing", "flagged"),
         "suspect": rows_of(
             date=suspects.dates,
             tmin_c=suspects.tmin_c,
@@ -177,18 +176,17 @@ def record_parts(
     summary: RecordSummary, minima: DailyMinima, suspects: Suspects, unit: TemperatureUnit
 ) -> Iterator[Part]:
     """Write what a record holds and lacks."""
-    yield from (bold(minima.station), "", *columns(_facts(minima, summary, suspects)), "")
+    yield bold(minima.station)
+    yield from ("", *columns(_facts(minima, summary, suspects)), "")
     if suspects.dates.size:
-        degrees_c = {
-            "minimum": suspects.tmin_c,
-            "usual then": suspects.climatology_c,
-            "days around": suspects.around_c,
-        }
+        heads = ("minimum", "usual then", "days around")
+        columns_c = (suspects.tmin_c, suspects.climatology_c, suspects.around_c)
         told = {
-            head: ["-" if math.isnan(temp_c) else say_temperature(temp_c, unit) for temp_c in temps_c.tolist()]
-            for head, temps_c in degrees_c.items()
+            head: ["-" if math.isnan(one_c) else say_temperature(one_c, unit) for one_c in column_c.tolist()]
+            for head, column_c in zip(heads, columns_c, strict=True)
         }
-        yield from (grid(rows_of(day=map(str, suspects.dates), **told), title="Suspect minima"), "")
+        yield grid(rows_of(day=map(str, suspects.dates), **told), title="Suspect minima")
+        yield ""
     seasons = zip(summary.years, summary.completeness, strict=True)
     partial = [f"{year} {share:.1%}" for year, share in seasons if share < ALMOST_FULL]
     whole = f"{summary.years.size - len(partial)} of {summary.years.size}"

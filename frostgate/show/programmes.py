@@ -134,7 +134,7 @@ def shopping_answer(shopping: Shopping, garden: Garden) -> Plain:
     answer = {
         "needs": [{"product": need.product.name, **named(need, *stated)} for need in shopping.needs],
         "currency": garden.currency or None,
-        **named(shopping, total_cost="cost", total_is_complete="is_complete"),
+        **named(shopping, "total_cost=cost", "total_is_complete=is_complete"),
         "notes": _shopping_notes(shopping),
     }
     return dict(plain(answer, _SHOPPING_DIGITS, decimals=2))

@@ -1,8 +1,7 @@
-"""What the past says: springs replayed, limits of risk side by side, how a forecast errs; as text and JSON."""
+"""What the past says: springs replayed, limits side by side, how a forecast errs; as text and JSON."""
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -21,7 +20,8 @@ from frostgate.show.answers import DIGITS, Plain, curve_facts, named, plain, row
 from frostgate.show.say import Part, bold, counted, grid, or_dash, say_month_day, say_side, wrapped
 from frostgate.units import TemperatureUnit, say_offset, say_share, say_temperature
 
-INTERVAL = {"realised_low": "interval.0", "realised_high": "interval.1"}
+CAME = ("stated_mean", "realised", "realised_low=interval.0", "realised_high=interval.1")
+REPLAYED_YEARS = ("first_year=springs.years.0", "last_year=springs.years.-1")
 SCORES = ("brier", "rel", "res", "unc", "wbv", "wbc", "skill")
 REPLAYED = DIGITS | {
     **dict.fromkeys(("opening_sd_days", "days_gained", "days_gained_perfect"), 2),
@@ -41,9 +41,9 @@ TRIED = ("fitted_mornings", "tried_mornings", "tried_nights", *CRPS, "brier", "r
 def replay_answer(replay: Replay, station: Station, seed: int, policy: Policy) -> Plain:
     """Return a replay under the names that the JSON answer uses."""
     answer = {
-        **named(station, station="id", name="name"),
+        **named(station, "station=id", "name"),
         **named(policy, "damage_temp_c", "offset_c"),
-        **named(replay, "horizon", first_year="springs.years.0", last_year="springs.years.-1"),
+        **named(replay, *REPLAYED_YEARS, "horizon"),
         "seed": seed,
         "springs_with_kept_forecasts": replay.kept.sum(),
         "tolerances": [
@@ -60,12 +60,15 @@ def replay_answer(replay: Replay, station: Station, seed: int, policy: Policy) -
 def _opened(replay: Replay, opened: Openings, policy: Policy) -> Plain:
     wrong = wrong_springs(replay.springs, opened)
     return {
-        **named(opened, "risk", "springs", "stated_mean", "realised", **INTERVAL),
+        **named(opened, "risk", *CAME, "springs"),
         "opening_median": month_day_or_none(opened.median_day, replay.springs.start),
         "opening_sd_days": np.std(opened.day[opened.opened]) if opened.springs else None,
         "wrong_years": [spring.year for spring in wrong],
         "wrong": [
-            dataclasses.asdict(spring) | {"garden_c": spring.tmin_c + policy.offset_c} for spring in wrong
+            named(spring, "year", "opened", "stated", "frost", "tmin_c")
+            | {"garden_c": spring.tmin_c + policy.offset_c}
+            | named(spring, "first_frost", "frosts_after")
+            for spring in wrong
         ],
     }
 
@@ -172,14 +175,15 @@ class Choice:
 
 def risk_answer(choice: Choice) -> Plain:
     """Return the limits under the names that the JSON answer uses."""
-    ran = {"first_year": "springs.years.0", "last_year": "springs.years.-1", "springs": "springs.years.size"}
+    replay = choice.replay
     answer = {
-        **named(choice.station, station="id", name="name"),
-        **named(choice.policy, "damage_temp_c", "offset_c"),
-        **named(choice, "years_ahead", "replay_missing"),
+        **named(choice, "station=station.id", "station.name", "policy.damage_temp_c", "policy.offset_c"),
+        "years_ahead": choice.years_ahead,
         "curve": curve_facts(choice.curve),
         "limits": [_limit_answer(choice, limit) for limit in choice.limits],
-        "replay": choice.replay and named(choice.replay, "horizon", **ran) | {"seed": choice.seed},
+        "replay": replay
+        and named(replay, *REPLAYED_YEARS, "springs=springs.years.size", "horizon") | {"seed": choice.seed},
+        "replay_missing": choice.replay_missing,
         "costs": choice.stakes and _cost_answer(choice, choice.stakes),
     }
     return dict(plain(answer, WEIGHED))
@@ -194,10 +198,10 @@ def _limit_answer(choice: Choice, limit: Limit) -> Plain:
         "bad_in_ten": 10 * limit.risk,
         "chance_in_years": chance_in_years(limit.risk, choice.years_ahead),
         "replay": opened
-        and named(opened, "days_gained", "stated_mean", "realised", **INTERVAL)
-        | {"opening_median": month_day_or_none(opened.median_day, start)},
+        and {"opening_median": month_day_or_none(opened.median_day, start)}
+        | named(opened, "days_gained", *CAME),
         **named(choice.weighed(limit), "days_waited", "cost"),
-        **named(choice.weighed(limit, by_stated=True), cost_by_stated="cost"),
+        **named(choice.weighed(limit, by_stated=True), "cost_by_stated=cost"),
     }
 
 
@@ -210,8 +214,9 @@ def _cost_answer(choice: Choice, stakes: Stakes) -> Plain:
     advice = choice.advice
     return {
         **named(stakes, "cost_per_day", "loss", "days_worth"),
-        **named(advice, "recommended", "feed_or_wait"),
+        "recommended": advice and advice.recommended,
         "as_good": [row.limit for row in advice.weighed if row.as_good] if advice else [],
+        "feed_or_wait": advice and advice.feed_or_wait,
         "reasons": say_costs(choice, stakes),
     }
 
@@ -307,7 +312,9 @@ def _say_least(choice: Choice, advice: Advice) -> Iterator[str]:
 def say_ratio(found: CostLoss, stakes: Stakes) -> str:
     """Tell what follows from the cost-loss ratio alone."""
     amounts = (found.days_gained, stakes.cost_per_day * found.days_gained, stakes.loss)
-    days, waiting, loss = (f"{one:,.0f}" if one >= 100 or one == round(one) else f"{one:.3g}" for one in amounts)
+    days, waiting, loss = (
+        f"{one:,.0f}" if one >= 100 or one == round(one) else f"{one:.3g}" for one in amounts
+    )
     both = f"{days} days of waiting cost {waiting}, a killed flush {loss}"
     percent, most = f"{100 * found.ratio:.2g} %", say_share(LARGEST_TOLERANCE)
     if found.ratio > 1.0:
@@ -321,8 +328,9 @@ def errors_answer(fitted: FittedErrors, trial: Trial | None, damage_temp_c: floa
     """Return bias and spread by lead, and how the fit does on other mornings, under stable names."""
     of_leads = {"lead_days": fitted.lead_days, "pairs": fitted.lead_pairs}
     answer = {
-        **named(fitted, "pairs", *SPREAD, *CRPS),
+        "pairs": fitted.pairs,
         "leads": rows_of(**of_leads, bias_c=fitted.bias_c, sd_c=fitted.sd_c),
+        **named(fitted, *SPREAD, *CRPS),
         "damage_temp_c": damage_temp_c,
         "trial": trial
         and named(trial, *TRIED)

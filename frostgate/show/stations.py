@@ -42,7 +42,9 @@ CAUTIONS = (
 )
 SITED = DIGITS | {
     **dict.fromkeys(("station_threshold_c", "offset_spread_c", "sure_c", "scatter_c"), 3),
-    **{"garden_c": 1, "station_c": 1, "difference_c": 2},
+    "garden_c": 1,
+    "station_c": 1,
+    "difference_c": 2,
 }
 
 
@@ -158,23 +160,22 @@ def siting_answer(siting: Siting) -> Plain:
     """Return the difference under the names that the JSON answer uses."""
     others = siting.combined and siting.combined.others
     answer = {
-        **named(siting, "damage_temp_c", "station_threshold_c", "notes"),
-        **named(siting.station, station="id", name="name"),
+        **named(siting, "station=station.id", "station.name", "damage_temp_c", "station_threshold_c"),
         **_facts(siting.offset),
         **named(siting.offset, "default_share", "pairs", "clear_pairs"),
-        "left_out": [named(row, date="0", garden_c="1", station_c="2") for row in siting.left_out],
+        "left_out": [named(row, "date=0", "garden_c=1", "station_c=2") for row in siting.left_out],
         "default": _facts(siting.default),
         "combined": others
-        and [named(one, "difference_c", "common", "filled", station="station.id") for one in others],
+        and [named(one, "station=station.id", "difference_c", "common", "filled") for one in others],
+        "notes": siting.notes,
         "cautions": CAUTIONS,
     }
     return dict(plain(answer, SITED))
 
 
 def _facts(offset: GardenOffset) -> Plain:
-    return named(
-        offset, "offset_c", "sure_c", "basis", "sources", offset_spread_c="sd_c", scatter_c="night_sd_c"
-    )
+    spreads = ("offset_spread_c=sd_c", "sure_c", "scatter_c=night_sd_c")
+    return named(offset, "offset_c", *spreads, "basis", "sources")
 
 
 def siting_lines(siting: Siting, unit: TemperatureUnit) -> Iterator[str]:
