@@ -82,13 +82,14 @@ def read_log(path: AnyPath) -> ForecastLog:
             raise table.spot(row).fault(what, table.say_row(row), "Remove one of the two lines.")
         lines[key] = line
         minima_c.append(forecast_and_observed_c)
+    place, issues, mornings = np.array(list(lines), dtype=object).reshape(-1, 3).T
     forecast_c, observed_c = np.array(minima_c, dtype=np.float64).reshape(-1, 2).T
     return ForecastLog(
-        issued=np.array([issued for _, issued, _ in lines], dtype="datetime64[m]"),
-        mornings=np.array([morning for _, _, morning in lines], dtype="datetime64[D]"),
+        issued=issues.astype("datetime64[m]"),
+        mornings=mornings.astype("datetime64[D]"),
         forecast_c=forecast_c,
         observed_c=observed_c,
-        place=np.array([place for place, _, _ in lines], dtype=np.str_),
+        place=place.astype(np.str_),
     )
 
 
@@ -211,7 +212,8 @@ def _night(table: Table, row: int, at: dict[str, int]) -> tuple[dt.datetime, dt.
     if issued > dt.datetime.combine(morning, MORNING):
         raise spots[0].fault("made after the morning it foretells", cells[0], "Mend one of the two.")
     forecast_c, observed_c = (
-        minimum_c(table.number(row, at[name]), "C", table.spot(row, at[name])) for name in COLUMNS[2:]
+        minimum_c(table.number(row, at[name]), "C", spot)
+        for name, spot in zip(COLUMNS[2:], spots[2:], strict=True)
     )
     if math.isnan(forecast_c):
         raise spots[2].fault("no forecast", cells[2], "Fill it in, or remove the line.")

@@ -21,9 +21,10 @@ Mask = npt.NDArray[np.bool_]
 MISSING_TENTHS = -9999.0  # GHCN-Daily readme, section III: "missing = -9999"
 FIRST_DAY, LAST_DAY = np.datetime64("1700-01-01"), np.datetime64("2199-12-31")  # beyond: a mistyped year
 UNIT_WORDS: dict[UnitHint, str] = {"F": "°F", "C": "°C", "tenths-C": "tenths of °C"}
+_LEAVE_EMPTY = "If it stands for a missing day, leave it empty or write NA."
 _CHECK_UNIT: dict[UnitHint, str] = {
-    "F": "Is the file in tenths of °C, or the value mistyped?",
-    "C": "Is the file in °F or in tenths of °C, or the value mistyped?",
+    "F": f"Is the file in tenths of °C, or the value mistyped? {_LEAVE_EMPTY}",
+    "C": f"Is the file in °F or in tenths of °C, or the value mistyped? {_LEAVE_EMPTY}",
     "tenths-C": "Correct the value, or fetch the file again.",
 }
 
@@ -73,8 +74,7 @@ def agree_on_unit(stated: UnitHint | None, told: UnitHint | None, path: Path) ->
 
 def pick_station(found: Sequence[str], wanted: str | None, path: Path) -> str:
     """Choose the station to read: the one that is wanted, or the only one there is."""
-    rest = f" and {len(found) - 5} more" if len(found) > 5 else ""
-    shown = ", ".join(found[:5]) + rest
+    shown = ", ".join(found[:5]) + (f" and {len(found) - 5} more" if len(found) > 5 else "")
     if wanted is not None and wanted not in found:
         remedy = f"It holds {shown}: leave --station out, or pick another."
         raise InputError("no such station in this file", file=path, value=wanted, remedy=remedy)
@@ -86,13 +86,16 @@ def pick_station(found: Sequence[str], wanted: str | None, path: Path) -> str:
 
 def merge(readings: Readings, *, drop_contradictions: bool = False) -> DailyMinima:
     """Put rows in order, drop flagged values, and merge rows of one day that say the same."""
+    degrees = readings.degrees
     if readings.unit == "tenths-C":
-        readings = _without_missing(readings)
-        tmin_c = readings.degrees / 10.0
-    else:
-        tmin_c = celsius(readings.degrees) if readings.unit == "F" else readings.degrees
+        missing = np.isnan(degrees) | (degrees == MISSING_TENTHS)  # which no flag can mark
+        degrees = np.where(missing, np.nan, degrees)
+        readings = replace(readings, degrees=degrees, flagged=readings.flagged & ~missing)
+    tmin_c = (
+        celsius(degrees) if readings.unit == "F" else degrees / (10 if readings.unit == "tenths-C" else 1)
+    )
     tmin_c = np.where(readings.flagged, np.nan, tmin_c)
-    _refuse_absurd(readings, tmin_c)
+    _refuse_what_cannot_be(readings, tmin_c)
     days, notes = readings.dates, [*readings.notes]
     if not (days[1:] > days[:-1]).all():
         days, tmin_c, done = _put_in_order(readings, as_stored(tmin_c), drop_contradictions)
@@ -103,34 +106,21 @@ def merge(readings: Readings, *, drop_contradictions: bool = False) -> DailyMini
     )
 
 
-def _without_missing(readings: Readings) -> Readings:
-    """Turn the -9999 of tenths into NaN, which no flag can mark; refuse tenths that are not whole."""
-    degrees = readings.degrees
-    broken = np.isfinite(degrees) & (degrees != np.round(degrees))
-    if broken.any():
-        row = int(np.argmax(broken))
-        what = "not a whole number of tenths of °C"
-        raise readings.fault(row, what, f"{degrees[row]:g}", "Check the unit of the file.")
-    missing = np.isnan(degrees) | (degrees == MISSING_TENTHS)
-    return replace(readings, degrees=np.where(missing, np.nan, degrees), flagged=readings.flagged & ~missing)
-
-
-def _refuse_absurd(readings: Readings, tmin_c: Floats) -> None:
-    days = readings.dates
-    if days.min() < FIRST_DAY or days.max() > LAST_DAY:
-        row = int(np.argmax((days < FIRST_DAY) | (days > LAST_DAY)))
-        raise readings.fault(row, "no station measured on such a day", days[row], "Correct the year.")
+def _refuse_what_cannot_be(readings: Readings, tmin_c: Floats) -> None:
+    """Refuse the first row of a value that no record can have, and a record without any value."""
+    degrees, days = readings.degrees, readings.dates
+    broken = np.isfinite(degrees) & (degrees != np.round(degrees)) & (readings.unit == "tenths-C")
+    beyond = (days < FIRST_DAY) | (days > LAST_DAY)
     absurd = (tmin_c < COLDEST_C) | (tmin_c > HOTTEST_C)
-    if absurd.any():
-        row = int(np.argmax(absurd))
-        filler = readings.unit != "tenths-C" and f"{readings.degrees[row]:g}".strip("-9.") == ""
-        remedy = "If it stands for a missing day, leave it empty or write NA."
-        raise readings.fault(
-            row,
-            "no place on earth has such a minimum",
-            readings.say_value(row),
-            remedy if filler else _CHECK_UNIT[readings.unit],
-        )
+    for wrong, what, shown, remedy in (
+        (broken, "not a whole number of tenths of °C", "{0:g}", "Check the unit of the file."),
+        (beyond, "no station measured on such a day", "{1}", "Correct the year."),
+        (absurd, "no place on earth has such a minimum", "{2}", _CHECK_UNIT[readings.unit]),
+    ):
+        if wrong.any():
+            row = int(np.argmax(wrong))
+            value = shown.format(degrees[row], days[row], readings.say_value(row))
+            raise readings.fault(row, what, value, remedy)
     if np.isnan(tmin_c).all():
         remedy = "Take another station or a longer record."
         what = "holds not one minimum: all are missing or flagged"
