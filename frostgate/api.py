@@ -26,10 +26,9 @@ from frostgate.gate.outlook import refuse_another_time
 from frostgate.gate.verdict import Morning
 from frostgate.gate.verdict import ask as ask_gate
 from frostgate.model.curves import BasisOption, FrostCurve, SiteClimate
-from frostgate.model.feedings import Feeding, Mix, Programme
+from frostgate.model.feedings import Analysis, Feeding, Mix, Product, Programme
 from frostgate.model.garden import Entry, Garden, PotGroup, Stage
 from frostgate.model.gate import MORNING, Forecast, ForecastLog, Outlook, Policy, Verdict
-from frostgate.model.products import Analysis, Product
 from frostgate.model.records import Completeness, DailyMinima, FrostDates, Side, Station
 from frostgate.seasons import Floats
 from frostgate.show.reasons import say_reasons

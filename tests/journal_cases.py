@@ -9,8 +9,8 @@ from contextlib import closing
 from pathlib import Path
 
 from frostgate.garden.journal import ADD, APPLICATION_ID, MIGRATIONS, Journal, new_entry, row_of
+from frostgate.model.feedings import Analysis, Product
 from frostgate.model.garden import Entry, Garden, PotGroup, Site
-from frostgate.model.products import Analysis, Product
 from frostgate.units import TABLESPOON_ML
 
 NOW = dt.datetime(2026, 4, 12, 7)

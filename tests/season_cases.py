@@ -8,9 +8,17 @@ from pathlib import Path
 from typing import Any
 
 from frostgate.feeding.season import plan_season
-from frostgate.model.feedings import Done, Feeding, Programme, SeasonFacts, SeasonRules
+from frostgate.model.feedings import (
+    Analysis,
+    Done,
+    Feeding,
+    Product,
+    Programme,
+    Rate,
+    SeasonFacts,
+    SeasonRules,
+)
 from frostgate.model.garden import Garden, PotGroup, Site
-from frostgate.model.products import Analysis, Product, Rate
 
 GATE = dt.date(2026, 5, 16)
 FIRST_FROST = dt.date(2026, 10, 3)

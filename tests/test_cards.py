@@ -10,9 +10,8 @@ from pathlib import Path
 import pytest
 
 from frostgate.feeding.mix import MixedFeeding
-from frostgate.model.feedings import Bucket, Dose, Feeding, Mix
+from frostgate.model.feedings import Analysis, Bucket, Dose, Feeding, Mix, Product
 from frostgate.model.garden import Garden, PotGroup, Site
-from frostgate.model.products import Analysis, Product
 from frostgate.show import mixes
 from frostgate.show.mixes import card_html
 

@@ -6,8 +6,7 @@ import pytest
 
 from frostgate.errors import InputError, UnsafeMixError
 from frostgate.feeding.mix import make_stock, mix_as_measured, mix_for_group, split_into_buckets
-from frostgate.model.feedings import Portion
-from frostgate.model.products import ELEMENTS
+from frostgate.model.feedings import ELEMENTS, Portion
 from frostgate.units import POUND_G, parse_ratio
 from tests.mixing_cases import (
     MEAL,

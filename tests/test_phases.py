@@ -4,8 +4,7 @@ import pytest
 
 from frostgate.feeding.phases import default_phases, is_balanced, missing_phases, suits
 from frostgate.feeding.stop import PRACTICE
-from frostgate.model.feedings import Phase
-from frostgate.model.products import Analysis
+from frostgate.model.feedings import Analysis, Phase
 from tests.season_cases import FIRST, GRAINS, MEAL, PRODUCTS, RIPENING, ROW, SALT, STEADY, group, product
 
 

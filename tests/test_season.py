@@ -10,8 +10,7 @@ import pytest
 from frostgate.errors import InputError
 from frostgate.feeding.phases import default_phases
 from frostgate.feeding.season import nitrogen_g, plan_season
-from frostgate.model.feedings import Phase, Portion
-from frostgate.model.products import Rate
+from frostgate.model.feedings import Phase, Portion, Rate
 from frostgate.units import FOOT_M, GALLON_ML, POUND_G
 from tests.season_cases import (
     DAY,

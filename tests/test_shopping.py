@@ -13,9 +13,8 @@ from hypothesis import strategies as st
 
 from frostgate.feeding.mix import MixedFeeding, mix_season
 from frostgate.feeding.shopping import Need, Shopping, season_shopping, taken_g
-from frostgate.model.feedings import Bucket, Dose, Feeding, Mix
+from frostgate.model.feedings import Analysis, Bucket, Dose, Feeding, Mix, Product
 from frostgate.model.garden import Garden, Site
-from frostgate.model.products import Analysis, Product
 from frostgate.show.programmes import STOCK, shopping_answer, shopping_lines
 from tests.mixing_cases import FIRST as FIRST_LABEL
 from tests.mixing_cases import full, make_garden, make_group

@@ -9,8 +9,7 @@ from frostgate.feeding.labels import read_product
 from frostgate.feeding.mix import make_stock, mix_as_measured, mix_for_group
 from frostgate.feeding.season import nitrogen_g
 from frostgate.feeding.solution import elements_mg, grams_l_for, known_ec_ms_cm, part_of, parts_of
-from frostgate.model.feedings import Feeding, Portion, SeasonRules
-from frostgate.model.products import ELEMENTS
+from frostgate.model.feedings import ELEMENTS, Feeding, Portion, SeasonRules
 from tests.mixing_cases import FIRST, PELLETS, full, make_garden, make_group, ppm_n, said
 
 FEED = read_product("Feed 16-7-23 soluble 1 g/l max 2 g/l ec 0.85 mS/cm at 1 g/l Mg 2 S 3 Ca 4")

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from frostgate.errors import InputError
-from frostgate.model.products import Analysis, DensityFrom, Product, ProductForm, Rate
+from frostgate.model.feedings import Analysis, DensityFrom, Product, ProductForm, Rate
 from frostgate.units import TEASPOON_ML, Quantity, parse_quantity, parse_rate
 
 # Mass of a level spoon's fill over its volume [g/mL], by form. Tap density varies by a fifth either way

@@ -13,9 +13,8 @@ from frostgate.feeding import safety
 from frostgate.feeding.labels import weigh_measured
 from frostgate.feeding.scoops import measure, weigh_out
 from frostgate.feeding.solution import Part, elements_mg, known_ec_ms_cm, part_of, parts_of
-from frostgate.model.feedings import Bucket, Dose, Feeding, FeedingKind, Mix, Portion
+from frostgate.model.feedings import Bucket, Dose, Feeding, FeedingKind, Mix, Portion, Product
 from frostgate.model.garden import Garden, PotGroup
-from frostgate.model.products import Product
 from frostgate.units import Units, say_volume
 
 _EXACT = 1e-6

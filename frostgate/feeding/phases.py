@@ -12,9 +12,8 @@ from typing import Any
 
 from frostgate.errors import InputError
 from frostgate.feeding.stop import PRACTICE
-from frostgate.model.feedings import Anchor, FeedingKind, Phase, Portion
+from frostgate.model.feedings import Analysis, Anchor, FeedingKind, Phase, Portion, Product
 from frostgate.model.garden import Garden, PotGroup
-from frostgate.model.products import Analysis, Product
 
 IN_THE_GROUND = "in the ground"  # the phase for groups in the ground that name no other
 ONCE_DAYS = 365  # between two feedings of a phase that has only one

@@ -7,9 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from frostgate.errors import UnsafeMixError
 from frostgate.feeding.scoops import SCALE_STEP_G, is_too_small, is_weighed
 from frostgate.feeding.solution import ROUNDING, Part, elements_mg, known_ec_ms_cm
-from frostgate.model.feedings import Dose, SeasonRules
+from frostgate.model.feedings import Dose, Product, SeasonRules
 from frostgate.model.garden import Garden, PotGroup
-from frostgate.model.products import Product
 from frostgate.units import POUND_G, TEASPOON_ML, Units, say_mass, say_volume
 
 # From memory and common practice, no source, unless one stands beside it.

@@ -6,9 +6,8 @@ import math
 from collections.abc import Iterator, Sequence
 
 from frostgate.errors import InputError
-from frostgate.model.feedings import Dose
+from frostgate.model.feedings import Dose, Product
 from frostgate.model.garden import Scoop
-from frostgate.model.products import Product
 from frostgate.units import TEASPOON_ML, Units, say_mass
 
 ON_SCALE = "on a scale"

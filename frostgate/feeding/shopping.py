@@ -7,9 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from frostgate.feeding.mix import MixedFeeding
-from frostgate.model.feedings import Mix
+from frostgate.model.feedings import Mix, Product
 from frostgate.model.garden import Garden
-from frostgate.model.products import Product
 
 MARGIN = 0.1  # for spilling and for scoops heaped too high: common practice, no source
 

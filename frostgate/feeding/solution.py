@@ -10,9 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from frostgate.errors import InputError
-from frostgate.model.feedings import FeedingKind, Portion, SeasonRules
+from frostgate.model.feedings import ELEMENTS, Element, FeedingKind, Portion, Product, Rate, SeasonRules
 from frostgate.model.garden import Garden, PotGroup
-from frostgate.model.products import ELEMENTS, Element, Product, Rate
 
 ROUNDING = 0.1  # a dose further off than this is worth a warning, and above half too much for young roots
 YOUNG_SHARE = 0.5  # of the label's rate until new growth shows: from memory, common practice

@@ -14,10 +14,9 @@ import numpy as np
 
 from frostgate.errors import InputError
 from frostgate.feeding.phases import phase_named
-from frostgate.model.feedings import Done, FeedingKind
+from frostgate.model.feedings import Done, FeedingKind, Product
 from frostgate.model.garden import ENTRY_KINDS, Entry, EntryKind, Garden, PotGroup
 from frostgate.model.gate import MORNING, ForecastLog
-from frostgate.model.products import Product
 from frostgate.units import COLDEST_C, HOTTEST_C, parse_quantity
 
 LONGEST_BODY = 32_000  # characters; spreadsheets cut a cell off at 32,767

@@ -11,10 +11,9 @@ from typing import Any
 
 from frostgate.errors import FrostgateError, GardenFileError, InputError
 from frostgate.files import AnyPath, decode, kept_or_made, key_of, read_bytes
-from frostgate.model.feedings import NoFeeding, Phase, Portion, SeasonRules
+from frostgate.model.feedings import Analysis, NoFeeding, Phase, Portion, Product, Rate, SeasonRules
 from frostgate.model.garden import Garden, Network, PotGroup, Scoop, Site
 from frostgate.model.gate import Policy
-from frostgate.model.products import Analysis, Product, Rate
 
 Place = tuple[str | int, ...]  # of a value, such as ("site", 0, "record")
 

@@ -28,10 +28,9 @@ from frostgate.feeding.labels import make_product
 from frostgate.feeding.phases import ONCE_DAYS
 from frostgate.garden import written
 from frostgate.garden.file import Place, Statements
-from frostgate.model.feedings import Anchor, NoFeeding, Phase, Portion, SeasonRules
+from frostgate.model.feedings import Anchor, NoFeeding, Phase, Portion, Product, ProductForm, SeasonRules
 from frostgate.model.garden import Garden, Network, PotGroup, Scoop, Site, Stage, Winters
 from frostgate.model.gate import LIMITS, Policy
-from frostgate.model.products import Product, ProductForm
 from frostgate.seasons import parse_month_day
 from frostgate.units import Units, say_volume
 

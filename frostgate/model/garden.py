@@ -9,9 +9,8 @@ from pathlib import Path
 from typing import Any, Literal, TypeVar, get_args
 
 from frostgate.errors import InputError
-from frostgate.model.feedings import NoFeeding, Phase, SeasonRules
+from frostgate.model.feedings import NoFeeding, Phase, Product, SeasonRules
 from frostgate.model.gate import Policy
-from frostgate.model.products import Product
 from frostgate.units import TemperatureUnit, Units
 
 ARCHIVE = "https://www.ncei.noaa.gov/pub/data/ghcn/daily"  # GHCN-Daily, NOAA NCEI (Menne et al. 2012)

@@ -14,9 +14,8 @@ from frostgate.feeding.mix import GroupMix, make_stock, mix_as_measured, mix_for
 from frostgate.feeding.phases import phase_named, phases_of, suits
 from frostgate.feeding.safety import refuse_dry, refuse_form
 from frostgate.garden.written import parse_strength
-from frostgate.model.feedings import FeedingKind, Phase, Portion
+from frostgate.model.feedings import FeedingKind, Phase, Portion, Product
 from frostgate.model.garden import Garden, PotGroup, Scoop, Site, Stage
-from frostgate.model.products import Product
 from frostgate.service.request import option
 from frostgate.units import Measured, Units, parse_length_m, parse_ratio, parse_volume_l, written_units
 

@@ -6,9 +6,8 @@ import datetime as dt
 from collections.abc import Collection, Iterable, Iterator
 
 from frostgate.feeding.season import say_window
-from frostgate.model.feedings import Phase
+from frostgate.model.feedings import Phase, Product
 from frostgate.model.garden import Entry, Garden, PotGroup, Site
-from frostgate.model.products import Product
 from frostgate.seasons import as_month_day
 from frostgate.show.answers import Plain, plain
 from frostgate.show.say import bullets, columns, counted, listed, say_side, section

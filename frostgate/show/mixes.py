@@ -11,9 +11,8 @@ from frostgate.errors import InputError
 from frostgate.feeding.mix import GroupMix, MixedFeeding
 from frostgate.feeding.scoops import is_weighed
 from frostgate.files import write_whole
-from frostgate.model.feedings import Bucket, Dose, Feeding, Mix
+from frostgate.model.feedings import Bucket, Dose, Element, Feeding, Mix
 from frostgate.model.garden import Garden, PotGroup
-from frostgate.model.products import Element
 from frostgate.show.answers import DIGITS, Plain, named, plain
 from frostgate.show.say import bullets, counted, once, section
 from frostgate.units import Units, say_mass, say_volume

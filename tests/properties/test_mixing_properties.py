@@ -13,8 +13,7 @@ from frostgate.errors import InputError
 from frostgate.feeding.labels import read_product
 from frostgate.feeding.mix import make_stock, mix_as_measured, mix_for_group
 from frostgate.feeding.scoops import SCALE_STEP_G, SPOON_STEP_ML, SYRINGE_STEP_ML
-from frostgate.model.feedings import Portion
-from frostgate.model.products import ELEMENTS
+from frostgate.model.feedings import ELEMENTS, Portion
 from tests.mixing_cases import full, make_garden, make_group
 
 law = settings(derandomize=True, deadline=None, max_examples=150)
