@@ -40,7 +40,6 @@ def test_a_log_is_read(log):
     assert nights.lead_days.tolist() == [1.0, 2.0]
     assert nights.forecast_c.tolist() == [2.5, 3.5]
     assert nights.closed.mornings.astype(str).tolist() == ["2026-04-11"]
-    assert nights.through(dt.date(2026, 4, 11)).size == 1
 
 
 @pytest.mark.parametrize("separator", [",", ";", "\t"])

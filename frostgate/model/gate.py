@@ -87,11 +87,7 @@ class Forecast:
         return pd.DataFrame({"tmin_c": self.tmin_c, "sd_c": self.sd_c}, index=mornings)
 
 
-MORNING = dt.time(
-    6
-)  # a minimum comes near sunrise: its lead is counted to this hour, which every night holds
-
-
+MORNING = dt.time(6)  # minima come near sunrise: every night holds this hour, and leads are counted to it
 LOG_COLUMNS = ("issued", "mornings", "forecast_c", "observed_c", "place")
 
 
@@ -144,10 +140,6 @@ class ForecastLog:
     def closed(self) -> ForecastLog:
         """The nights whose minimum is known."""
         return self.only(np.isfinite(self.observed_c))
-
-    def through(self, day: dt.date) -> ForecastLog:
-        """Return the nights that are past on the morning of a day."""
-        return self.only(self.mornings <= np.datetime64(day, "D"))
 
     def only(self, these: npt.NDArray[np.bool_]) -> ForecastLog:
         """Return some of the nights."""
