@@ -194,13 +194,12 @@ def _longitude(geometry: JsonValue) -> float | None:
 
 def read_daily_arrays(opened: Opened) -> Stated:
     """Read an open daily-array document."""
-    daily = opened.tree.at("daily")
-    arrays, members = _arrays(daily)
-    named = [name for name in dict.fromkeys([MINIMUM, *arrays]) if opened.tree.has("daily_units", name)]
-    units = [parse_unit(opened.tree.at("daily_units").at(name)) for name in named]
-    unstated = Spot(file=opened.path, name=f"daily_units.{next(iter(arrays))}")
-    unit = agree_on_unit(units, opened.unit, unstated)
-    times, dates, zone, notes = _days(opened)
+    root, daily = opened.tree, opened.tree.at("daily")
+    arrays, times, own = _arrays(daily), daily.at("time").elements(), _own_zone(root)
+    named = [name for name in dict.fromkeys([MINIMUM, *arrays]) if root.has("daily_units", name)]
+    units = [parse_unit(root.at("daily_units").at(name)) for name in named]
+    unit = agree_on_unit(units, opened.unit, Spot(file=opened.path, name=f"daily_units.{next(iter(arrays))}"))
+    dates = _dates(opened, times, own)
     for name, values in arrays.items():
         if len(values) != len(times):
             what = f"{len(values)} values for the {len(times)} days of daily.time"
@@ -208,46 +207,42 @@ def read_daily_arrays(opened: Opened) -> Stated:
     columns = [[minimum_c(v.number(), unit, v.spot) for v in values] for values in arrays.values()]
     nights = []
     for time, its_mornings, minima_c in zip(times, dates, zip(*columns, strict=True), strict=True):
-        tmin_c, sd_c = mean_and_sd(minima_c) if members else (minima_c[0], math.nan)
+        tmin_c, sd_c = mean_and_sd(minima_c) if len(arrays) > 1 else (minima_c[0], math.nan)
         nights += [Night(date=date, spot=time.spot, tmin_c=tmin_c, sd_c=sd_c) for date in its_mornings]
-    if members:
+    zone, notes = opened.zone or own, []
+    if own is not None and str(own) != str(zone):
+        notes = [f"The document's days are those of {own}; they are dated by the mornings of {zone}."]
+    if len(arrays) > 1:
         if daily.has(MINIMUM):
             notes.append(f"Not read: daily.{MINIMUM}, which is one run beside the members.")
         notes.append(f"Each minimum is the mean of {len(arrays)} members, its sd theirs.")
     return Stated(nights=nights, issued=None, zone=zone, notes=notes)
 
 
-def _arrays(daily: JsonValue) -> tuple[dict[str, list[JsonValue]], bool]:
-    """Return the arrays of minima, and whether they are those of members."""
+def _arrays(daily: JsonValue) -> dict[str, list[JsonValue]]:
+    """Return the arrays of minima: those of an ensemble's members where there are any, or the one."""
     names = [name for name in daily.names() if re.fullmatch(rf"{MINIMUM}_member[0-9]+", name)]
     if 0 < len(names) < FEWEST_MEMBERS:
         raise daily.spot.fault(f"fewer than {FEWEST_MEMBERS} members", ", ".join(names), "Fetch them all.")
     if not names and not daily.has(MINIMUM):
         remedy = f"Ask the service for {MINIMUM}."
         raise daily.spot.fault("no array of minima", ", ".join(daily.names()), remedy)
-    return {name: daily.at(name).elements() for name in names or [MINIMUM]}, bool(names)
+    return {name: daily.at(name).elements() for name in names or [MINIMUM]}
 
 
-Days = tuple[Sequence[JsonValue], Sequence[tuple[dt.date, ...]], dt.tzinfo | None, list[str]]
-
-
-def _days(opened: Opened) -> Days:
-    """Return the days as they stand, the mornings that each means, their zone, and what to note of it."""
-    times = opened.tree.at("daily").at("time").elements()
-    own = _own_zone(opened.tree)
-    zone = opened.zone or own
-    seconds = _in_seconds(opened.tree, times)
+def _dates(
+    opened: Opened, times: Sequence[JsonValue], own: dt.tzinfo | None
+) -> Sequence[tuple[dt.date, ...]]:
+    """Return the mornings that each day of the document means; without a zone, the days as they stand."""
+    zone, seconds = opened.zone or own, _in_seconds(opened.tree, times)
     if zone is None:
         if seconds and times:
             raise times[0].fault("Unix seconds, and no time zone is known", SAY_ZONE)
-        return times, [(parse_date(time.read(str), time.spot),) for time in times], None, []
+        return [(parse_date(time.read(str), time.spot),) for time in times]
     starts = [_unix_time(time) if seconds else _midnight(time, own or zone) for time in times]
     if opened.zone is None and starts:
         _refuse_days_of_elsewhere(opened.tree, starts[0].astimezone(zone))
-    notes = []
-    if own is not None and str(own) != str(zone):
-        notes = [f"The document's days are those of {own}; they are dated by the mornings of {zone}."]
-    return times, [mornings(start, start + _DAY, zone) for start in starts], zone, notes
+    return [mornings(start, start + _DAY, zone) for start in starts]
 
 
 def _midnight(time: JsonValue, zone: dt.tzinfo) -> dt.datetime:
