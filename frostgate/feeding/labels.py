@@ -188,13 +188,12 @@ def _density(
 
 def parse_density_g_ml(text: str) -> float:
     """Read a density in [g/mL], such as ``5.1 g/tsp`` or ``1.1 g/ml``."""
-    density_g_ml = None
-    with contextlib.suppress(InputError):
-        quantity, per = parse_rate(text)
-        if (per, quantity.measure) == ("litre", "mass"):
-            density_g_ml = quantity.amount / 1000.0
-    if density_g_ml is None:
-        raise InputError("not a density", value=text, remedy="Write it as 5.1 g/tsp or as 1.1 g/ml.")
+    mass, *volume = re.split(r"\s+per\s+|(?<=[a-z])\.?\s*/\s*", text.strip(), maxsplit=1, flags=re.IGNORECASE)
+    try:
+        density_g_ml = parse_quantity(mass, "mass").amount / parse_quantity("".join(volume), "volume").amount
+    except InputError:
+        remedy = "Write it as 5.1 g/tsp or as 1.1 g/ml."
+        raise InputError("not a density", value=text, remedy=remedy) from None
     if not 0.05 <= density_g_ml <= 5.0:
         raise InputError("no fertilizer has such a density", value=text, remedy="Check its units.")
     return density_g_ml
