@@ -45,11 +45,8 @@ def parts_of(
     """Work out how much of each product a feeding asks for: in a litre, on one pot or around one tree."""
     parts = []
     for name in dict.fromkeys(portion.product for portion in portions):
-        product, of_it = garden.product(name), [portion for portion in portions if portion.product == name]
-        if kind == "liquid" or group is None:
-            part = part_of(product, of_it)
-        else:
-            part = _laid_of(product, of_it, group)
+        of_it = [portion for portion in portions if portion.product == name]
+        part = part_of(garden.product(name), of_it, None if kind == "liquid" else group)
         if group is not None and group.is_young:
             limit_g = min(part.limit_g, part.half_g * (1.0 + ROUNDING))
             part = replace(part, grams=min(part.grams, part.half_g), limit_g=limit_g)
@@ -57,69 +54,35 @@ def parts_of(
     return parts
 
 
-def part_of(product: Product, portions: Iterable[Portion]) -> Part:
-    """Work out how much of a product its portions put into a litre."""
-    rate = product.rate if product.rate is not None and product.rate.per == "litre" else None
-    most = product.most if product.most is not None and product.most.per == "litre" else rate
-    asked_g = math.fsum(_grams_l(product, portion, rate) for portion in portions)
-    most_g = math.inf if most is None else most.grams
-    return Part(
-        product=product,
-        asked_g=asked_g,
-        grams=asked_g,
-        rate_g=None if rate is None else rate.grams,
-        most=most,
-        most_g=most_g,
-        limit_g=most_g,
-    )
-
-
-def _laid_of(product: Product, portions: Sequence[Portion], group: PotGroup) -> Part:
-    """Work out how much of a product its portions lay on one pot, or around one tree.
+def part_of(product: Product, portions: Iterable[Portion], laid_for: PotGroup | None = None) -> Part:
+    """Work out how much of a product its portions put into a litre, or lay on one pot or around one tree.
 
     A rate by height is capped at the label's largest rate for a tree.
     """
-    rate = product.rate
-    if rate is None or rate.per == "litre":
-        raise InputError(
-            f"{product.name!r} has no rate for a pot or a height",
-            remedy="State it, such as 5 tsp/pot or 0.3 lb/ft.",
-        )
-    if any(portion.strength is None for portion in portions):
-        raise InputError(
-            "ppm are of a solution, and a top-dressing is none",
-            value=product.name,
-            remedy="State a strength, such as full or half.",
-        )
-    most = product.most if product.most is not None and product.most.per != "litre" else rate
-    full_g, most_g = _each_g(rate, group), _each_g(most, group)
-    cap_g = most_g if rate.per == "metre" and most.per == "pot" else math.inf
-    asked_g = full_g * math.fsum(portion.strength or 0.0 for portion in portions)
+    rate, most = (
+        one if one is not None and (one.per == "litre") == (laid_for is None) else None
+        for one in (product.rate, product.most)
+    )
+    most = most or rate
+    full_g = None if rate is None else _each_g(rate, laid_for)
+    most_g = math.inf if most is None else _each_g(most, laid_for)
+    is_capped = rate is not None and most is not None and (rate.per, most.per) == ("metre", "pot")
+    cap_g = most_g if is_capped else math.inf
+    asked_g = math.fsum(_asked_g(product, portion, full_g, laid_for) for portion in portions)
     return Part(
         product=product,
         asked_g=asked_g,
         grams=min(asked_g, cap_g),
-        rate_g=min(full_g, cap_g),  # what the label gives this tree: half of it is half strength
+        rate_g=None if full_g is None else min(full_g, cap_g),  # of what a tree gets, half is half strength
         most=most,
         most_g=most_g,
         limit_g=most_g,
     )
 
 
-def _grams_l(product: Product, portion: Portion, rate: Rate | None) -> float:
-    if portion.n_ppm is not None:
-        return grams_l_for(product, "N", portion.n_ppm)
-    if rate is None:
-        stated = "no rate" if product.rate is None else f"a rate that is not for water, {product.rate.text!r}"
-        raise InputError(
-            f"a strength is a share of the label's rate, and {product.name!r} has {stated}",
-            remedy="State its rate, such as 2 tsp/gal, or ask for ppm of nitrogen.",
-        )
-    return rate.grams * (portion.strength or 0.0)
-
-
-def _each_g(rate: Rate, group: PotGroup) -> float:
-    if rate.per == "pot":
+def _each_g(rate: Rate, group: PotGroup | None) -> float:
+    """Return what a rate gives a litre, a pot or a tree [g]."""
+    if rate.per != "metre" or group is None:
         return rate.grams
     if group.height_m is None:
         raise InputError(
@@ -127,6 +90,26 @@ def _each_g(rate: Rate, group: PotGroup) -> float:
             remedy='Add height = "6 ft".',
         )
     return rate.grams * group.height_m
+
+
+def _asked_g(product: Product, portion: Portion, full_g: float | None, laid_for: PotGroup | None) -> float:
+    if portion.n_ppm is not None and laid_for is not None:
+        raise InputError(
+            "ppm are of a solution, and a top-dressing is none",
+            value=portion.product,
+            remedy="State a strength, such as full or half.",
+        )
+    if portion.n_ppm is not None:
+        return grams_l_for(product, "N", portion.n_ppm)
+    if full_g is None:
+        what = "water" if laid_for is None else "a pot or a height"
+        how = "2 tsp/gal, or ask for ppm of nitrogen" if laid_for is None else "5 tsp/pot or 0.3 lb/ft"
+        raise InputError(
+            f"a strength is a share of the label's rate, and {product.name!r} has no rate for {what}",
+            value=product.rate and product.rate.text,
+            remedy=f"State it, such as {how}.",
+        )
+    return full_g * (portion.strength or 0.0)
 
 
 def elements_mg(grams: Mapping[Product, float]) -> dict[Element, float]:
