@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from frostgate.errors import InputError
 from frostgate.feeding.phases import IN_THE_GROUND, is_led_by_nitrogen, missing_phases, phases_of, suits
 from frostgate.feeding.solution import parts_of
-from frostgate.feeding.stop import PRACTICE, TAPER_DAYS, Days, Place, find_stop
+from frostgate.feeding.stop import PRACTICE, TAPER_DAYS, Days, find_stop
 from frostgate.model.feedings import (
     Anchor,
     Done,
@@ -50,7 +50,7 @@ def plan_season(garden: Garden, facts: SeasonFacts) -> Programme:
     feedings: list[Feeding] = []
     given: dict[str, _Given] = {}
     for group in garden.groups:
-        in_turn = _feed(garden, group, facts, phases, days)
+        in_turn = sorted(_in_turn(garden, group, facts, phases, days), key=_order)
         kept, given[group.name] = _within_nitrogen(garden, group, in_turn, facts, days)
         feedings += kept
     feedings += _strangers(garden, facts)
@@ -67,34 +67,28 @@ def plan_season(garden: Garden, facts: SeasonFacts) -> Programme:
     )
 
 
-def _feed(
-    garden: Garden, group: PotGroup, facts: SeasonFacts, phases: Sequence[Phase], days: Days | None
-) -> list[Feeding]:
-    """Plan one group's feedings, the poured ones first: what is laid may count from their first."""
-    feedings: list[Feeding] = []
-    first = None
-    kinds: tuple[FeedingKind, ...] = ("liquid", "top-dressing")
-    for kind in kinds:
-        succession = Succession(
-            group=group,
-            kind=kind,
-            facts=facts,
-            phases=[phase for phase in phases if phase.kind == kind and suits(phase, group)],
-            least_days=garden.rules.least_days,
-            days=days,
-            first=first,
-        )
-        feedings += succession.feedings()
-        first = succession.first
-    return sorted(feedings, key=_order)
-
-
 def _order(feeding: Feeding) -> tuple[dt.date, bool]:
     return feeding.date or dt.date.max, feeding.kind == "liquid"
 
 
+def _in_turn(
+    garden: Garden, group: PotGroup, facts: SeasonFacts, phases: Sequence[Phase], days: Days | None
+) -> Iterator[Feeding]:
+    """Plan one group's feedings, the poured ones first: what is laid may count from their first."""
+    first = None
+    kinds: tuple[FeedingKind, ...] = ("liquid", "top-dressing")
+    for kind in kinds:
+        suited = [phase for phase in phases if phase.kind == kind and suits(phase, group)]
+        least = garden.rules.least_days
+        turns = Turns(
+            group=group, kind=kind, facts=facts, phases=suited, least_days=least, days=days, first=first
+        )
+        yield from turns.feedings()
+        first = turns.first
+
+
 @dataclass(slots=True, kw_only=True)
-class Succession:
+class Turns:
     """One group's feedings of one kind in turn, as far as they were walked through.
 
     A phase counts as begun from its anchor on. Of the phases that have begun and have feedings left, the one
@@ -107,12 +101,9 @@ class Succession:
     phases: Sequence[Phase]  # of the season's those that suit
     least_days: int  # between two feedings of the group
     days: Days | None  # that are open; None while the gate is not known
-    first: dt.date | None = None  # the first feeding, from which phases may count
+    first: dt.date | None  # the first feeding, from which phases may count
     _from_gate: bool = False  # whether that is the gate's date, for want of a feeding
-    _last: dt.date | None = None
-    _last_name: str = ""
-    _counts: Counter[str] = field(default_factory=Counter)
-    _began: dict[str, dt.date] = field(default_factory=dict)
+    _fed: list[tuple[dt.date, str]] = field(default_factory=list)  # the day and phase of each, in order
 
     def feedings(self) -> Iterator[Feeding]:
         """Return the feedings done, those to come, and those that wait for a date."""
@@ -128,22 +119,23 @@ class Succession:
 
     def _did(self, done: Done) -> Feeding:
         name = done.phase or self._phase_due(done.on)
-        if (done.on, name) != (self._last, self._last_name):  # else the same feeding, logged in parts
-            self._fed(name, done.on)
+        if (done.on, name) not in self._fed[-1:]:  # else the same feeding, logged in parts
+            self._feed(done.on, name)
         reason = "as logged" if done.phase else "as logged, of the phase that was due"
         of_group = replace(done, group=self.group.name)
-        return _feeding_of(of_group, name, self._counts[name], self.facts.gate, reason)
+        return _feeding_of(of_group, name, self._count(name), self.facts.gate, reason)
 
-    def _fed(self, name: str, on: dt.date) -> None:
-        self._counts[name] += 1
-        self._began.setdefault(name, on)
-        self._last, self._last_name = on, name
+    def _feed(self, on: dt.date, name: str) -> None:
+        self._fed.append((on, name))
         self.first = on if self.first is None else min(self.first, on)
+
+    def _count(self, name: str) -> int:
+        return sum(name == fed for _, fed in self._fed)
 
     def _phase_due(self, on: dt.date) -> str:
         """Name the phase that was due: of those begun the one listed last, else the next to begin."""
-        if on == self._last:
-            return self._last_name
+        if self._fed and on == self._fed[-1][0]:
+            return self._fed[-1][1]
         begun = self._begun()
         if due := [phase for phase, begin in begun if begin <= on]:
             return due[-1].name
@@ -153,7 +145,7 @@ class Succession:
         return rest[0].name if rest else UNPLANNED
 
     def _next(self) -> Feeding | None:
-        """Take the earliest day that a phase offers before one listed later has begun."""
+        """Plan the earliest day that a phase offers before one listed later has begun."""
         if self.days is None:
             return None
         if self.first is None and not self._begun():  # phases count from a first feeding, and none would come
@@ -162,48 +154,45 @@ class Succession:
         for at, (phase, begin) in enumerate(begun):
             place = self.days.place(self._wanted(phase, begin))
             if place is not None and all(later > place.date for _, later in begun[at + 1 :]):
-                offers.append((place, phase, begin))
-        return self._plan(*min(offers, key=lambda offer: offer[0].date)) if offers else None
+                offers.append((place.date, at, place))
+        if not offers:
+            return None
+        date, at, place = min(offers)
+        phase, begin = begun[at]
+        reason = "; ".join((self._why_now(phase, begin), *place.shifts))
+        planned = replace(
+            self._turn(phase, self._count(phase.name) + 1, reason), date=date, status=place.status
+        )
+        self._feed(date, phase.name)
+        return planned
 
-    def _plan(self, place: Place, phase: Phase, begin: dt.date) -> Feeding:
-        reason = routine = _say_routine(self._interval(phase))
-        if not self._counts[phase.name]:
-            why = self._why_now(phase, begin)
-            reason = f"{why}; {routine}" if self._wanted(phase, begin) > begin else why
-        self._fed(phase.name, place.date)
-        undated = self._undated(phase, self._counts[phase.name], "; ".join((reason, *place.shifts)))
-        return replace(undated, date=place.date, status=place.status)
-
-    def _undated(self, phase: Phase, number: int, reason: str) -> Feeding:
+    def _turn(self, phase: Phase, number: int, reason: str) -> Feeding:
+        """Return a feeding that has no date yet."""
         return Feeding(
-            date=None,
             group=self.group.name,
             phase=phase.name,
             kind=self.kind,
             portions=phase.portions,
             number=number,
-            status="waiting",
-            not_before_gate=True,
             reason=reason,
         )
 
     def _waiting(self, phase: Phase) -> Iterator[Feeding]:
         """Return a phase's feedings that have no date; of a phase without end the next one."""
-        first = self._counts[phase.name] + 1
-        yield self._undated(phase, first, self._why_not_yet(phase))
+        first = self._count(phase.name) + 1
+        yield self._turn(phase, first, self._why_not_yet(phase))
         for number in range(first + 1, (phase.feedings or first) + 1):
-            yield self._undated(phase, number, _say_routine(self._interval(phase)))
+            yield self._turn(phase, number, f"{self._interval(phase)} {ROUTINE}")
 
     def _wanted(self, phase: Phase, begin: dt.date) -> dt.date:
         rest = dt.timedelta(days=self._interval(phase))
-        return begin if self._last is None else max(begin, self._last + rest)
+        return max(begin, self._fed[-1][0] + rest) if self._fed else begin
 
     def _interval(self, phase: Phase) -> int:
         return max(1 if phase.feedings == 1 else phase.every_days, self.least_days)
 
     def _left(self) -> list[Phase]:
-        counts = self._counts
-        return [one for one in self.phases if one.feedings is None or counts[one.name] < one.feedings]
+        return [one for one in self.phases if one.feedings is None or self._count(one.name) < one.feedings]
 
     def _begun(self) -> list[tuple[Phase, dt.date]]:
         begins = ((phase, self._begin(phase)) for phase in self._left())
@@ -213,7 +202,7 @@ class Succession:
         """Return the day on which a phase begins, or began by being fed."""
         anchor = self._anchors()[phase.anchor]
         by_anchor = None if anchor is None else anchor + dt.timedelta(days=phase.after_days)
-        return self._began.get(phase.name, by_anchor)
+        return next((on for on, name in self._fed if name == phase.name), by_anchor)
 
     def _anchors(self) -> dict[Anchor, dt.date | None]:
         """Return the days that phases count from; the gate is late where buds break after it."""
@@ -226,17 +215,22 @@ class Succession:
         }
 
     def _why_now(self, phase: Phase, begin: dt.date) -> str:
-        """Say why a phase that was not fed yet begins when it does."""
+        """Say why a phase is fed: by its interval, or, the first time, why it begins when it does."""
+        routine = f"{self._interval(phase)} {ROUTINE}"
+        if self._count(phase.name):
+            return routine
         after = f"{phase.after_days} days after " if phase.after_days else ""
         anchor = begin - dt.timedelta(days=phase.after_days)
         if phase.anchor == "first feeding":
             counted = ", counted from the gate" if self._from_gate else ""
-            return f"{after or 'with '}the first feeding{counted}"
-        if phase.anchor != "gate":
-            return f"{after}{phase.anchor} on {say_day(anchor)}"
-        if anchor != self.facts.gate:
-            return f"{after}buds moved on {say_day(anchor)}"
-        return f"{after}the gate opens" + ("" if self._anchors()["bud break"] else f", {LOG_BUDS}")
+            why = f"{after or 'with '}the first feeding{counted}"
+        elif phase.anchor != "gate":
+            why = f"{after}{phase.anchor} on {say_day(anchor)}"
+        elif anchor != self.facts.gate:
+            why = f"{after}buds moved on {say_day(anchor)}"
+        else:
+            why = f"{after}the gate opens" + ("" if self._anchors()["bud break"] else f", {LOG_BUDS}")
+        return f"{why}; {routine}" if self._wanted(phase, begin) > begin else why
 
     def _why_not_yet(self, phase: Phase) -> str:
         """Say what an undated feeding waits for."""
@@ -257,15 +251,14 @@ def _is_for(done: Done, group: PotGroup) -> bool:
 def _feeding_of(done: Done, phase: str, number: int, gate: dt.date | None, reason: str) -> Feeding:
     """Return a feeding that was done as one of the season's."""
     return Feeding(
-        date=done.on,
         group=done.group,
         phase=phase,
         kind=done.kind,
-        portions=(),
         number=number,
+        reason=reason,
+        date=done.on,
         status="done",
         not_before_gate=gate is not None and done.on >= gate,
-        reason=reason,
     )
 
 
@@ -279,10 +272,6 @@ def _strangers(garden: Garden, facts: SeasonFacts) -> Iterator[Feeding]:
             counts[one.group, name] += 1
             reason = "as logged, for a group that the garden file does not list"
             yield _feeding_of(one, name, counts[one.group, name], facts.gate, reason)
-
-
-def _say_routine(days: int) -> str:
-    return f"{days} {ROUTINE}"
 
 
 def is_routine(reason: str) -> bool:

@@ -262,26 +262,26 @@ class Feeding:
 
     Parameters
     ----------
-    date : the day; None while the gate, or an anchor that is not logged, leaves it open
     group, phase : their names
     kind : ``liquid`` or ``top-dressing``
-    portions : what is fed, and how strong
     number : which feeding of its phase, from 1
+    reason : why this day, in words
+    date : the day; None while the gate, or an anchor that is not logged, leaves it open
+    portions : what is fed, and how strong; empty where it is done
     status : ``done``; ``due`` today; ``planned``; ``waiting`` for the gate or an anchor; ``held`` back by
         a forecast frost; ``left out`` by a ceiling
     not_before_gate : whether it is on the gate's date or later; true of all that are dated and not done
-    reason : why this day, in words
     """
 
-    date: dt.date | None
     group: str
     phase: str
     kind: FeedingKind
-    portions: tuple[Portion, ...]
     number: int
-    status: Status
-    not_before_gate: bool
     reason: str
+    date: dt.date | None = None
+    portions: tuple[Portion, ...] = ()
+    status: Status = "waiting"
+    not_before_gate: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
