@@ -11,10 +11,10 @@ from frostgate.errors import InputError
 from frostgate.feeding.mix import GroupMix, MixedFeeding
 from frostgate.feeding.scoops import is_weighed
 from frostgate.files import write_whole
-from frostgate.model.feedings import Bucket, Dose, Element, Feeding, Mix
+from frostgate.model.feedings import Dose, Element, Feeding, Mix
 from frostgate.model.garden import Garden, PotGroup
 from frostgate.show.answers import DIGITS, Plain, named, plain
-from frostgate.show.say import bullets, counted, once, section
+from frostgate.show.say import bullets, columns, counted, once, section
 from frostgate.units import Units, say_mass, say_volume
 
 _SIX = ("volume_l", "stock_l", "feed_l", "grams_per_litre", "grams", "millilitres", "wanted_g", "rounding")
@@ -138,41 +138,39 @@ def _mix_lines(made: GroupMix) -> Iterator[str]:
         each = f", {say_volume(group.per_pot_l, units)} each" if group.per_pot_l and mix.buckets else ""
         phase = f"; {made.phase}" if made.phase else ""
         yield from (f"{group.name.upper()}: {counted(group.count, noun)}, {group.stage}{each}{phase}", "")
-    if made.ratio is not None:
-        yield from _stock_lines(mix.buckets[0], made.ratio, units)
-    else:
-        parts = [
-            (f"{counted(many, 'bucket')} of {volume}{', ' if pots else ''}{pots}:", doses)
-            for many, volume, pots, doses in fillings(mix, noun, units)
-        ]
-        if not mix.buckets:
-            parts = [(f"Each {noun} of {mix.pots}:" if group else f"Each of {mix.pots}:", mix.per_pot)]
-        every = [dose for _, doses in parts for dose in doses]
-        for head, doses in parts:
-            yield head
-            yield from _dose_lines(doses, every, units)
+    for head, doses in _filled(made, noun):
+        yield head
+        yield from columns((_dose_cells(dose, units) for dose in doses), "    ")
+        if made.ratio is not None:
+            litres = mix.buckets[0].volume_l
+            per_litre = (f"{dose.product.name} {dose.grams / litres:.1f} g" for dose in doses)
+            yield f"  in a litre of stock: {', '.join(per_litre)}"
     yield from section("What it gives" if made.ratio is None else "What the hose gives", _giving(mix, noun))
     yield from section("Mind", bullets(mix.warnings))
 
 
-def _stock_lines(tank: Bucket, ratio: float, units: Units) -> Iterator[str]:
-    volume, feed = say_volume(tank.volume_l, units), say_volume(tank.volume_l * ratio, units)
-    yield f"Stock for an injector of 1:{ratio:g}, a tank of {volume}, which makes {feed} of feed:"
-    yield from _dose_lines(tank.doses, tank.doses, units)
-    per_litre = (f"{dose.product.name} {dose.grams / tank.volume_l:.1f} g" for dose in tank.doses)
-    yield f"  in a litre of stock: {', '.join(per_litre)}"
+def _filled(made: GroupMix, noun: str) -> Iterator[tuple[str, Sequence[Dose]]]:
+    """Return the heads of what is filled or laid, each with its doses."""
+    mix, units = made.mix, made.units
+    if made.ratio is not None:
+        [tank] = mix.buckets
+        volume, feed = (say_volume(litres, units) for litres in (tank.volume_l, tank.volume_l * made.ratio))
+        head = f"Stock for an injector of 1:{made.ratio:g}, a tank of {volume}, which makes {feed} of feed:"
+        yield head, tank.doses
+        return
+    for many, volume, pots, doses in fillings(mix, noun, units):
+        yield f"{counted(many, 'bucket')} of {volume}{', ' if pots else ''}{pots}:", doses
+    if not mix.buckets:
+        yield f"Each {noun} of {mix.pots}:" if made.group else f"Each of {mix.pots}:", mix.per_pot
 
 
-def _dose_lines(doses: Iterable[Dose], every: Sequence[Dose], units: Units) -> Iterator[str]:
-    """Write doses in columns that are wide enough for every dose of the mix."""
-    wide, wider = max(len(one.spoons) for one in every), max(len(one.product.name) for one in every)
-    for dose in doses:
-        told = _amounts(dose, units)
-        if abs(dose.rounding) >= _NOTABLE:
-            told.append(f"{dose.rounding * 100:+.0f} % by rounding")
-        if dose.product.density_from == "default" and not is_weighed(dose):
-            told.append("default density")
-        yield f"    {dose.spoons:<{wide}}  {dose.product.name:<{wider}}  {', '.join(told)}".rstrip()
+def _dose_cells(dose: Dose, units: Units) -> tuple[str, str, str]:
+    told = _amounts(dose, units)
+    if abs(dose.rounding) >= _NOTABLE:
+        told.append(f"{dose.rounding * 100:+.0f} % by rounding")
+    if dose.product.density_from == "default" and not is_weighed(dose):
+        told.append("default density")
+    return dose.spoons, dose.product.name, ", ".join(told)
 
 
 def _amounts(dose: Dose, units: Units) -> list[str]:

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from frostgate.gate.outlook import age_hours
 from frostgate.gate.verdict import Morning
-from frostgate.model.curves import FrostCurve, SiteClimate
-from frostgate.model.gate import Forecast, Policy, State, Verdict
+from frostgate.model.curves import SiteClimate
+from frostgate.model.gate import Forecast, State, Verdict
 from frostgate.seasons import say_date, say_day
 from frostgate.show.reasons import say_reasons
 from frostgate.show.say import bullets, counted, once, say_month_day, say_side, section, wrapped
@@ -31,12 +31,7 @@ UNDER_WAY: dict[State, str] = COUNSEL | {"open": "feeding may go on", "shut": "d
 _NEXT = 4  # days of feeding shown
 _LIKELY = 0.01  # from this chance of frost on the nights ahead are shown each morning
 _FIRST_CAUTIONS = 2  # the label, gloves and eyes
-_PARTS: dict[str, str] = {
-    "tender growth": "tender growth",
-    "buds": "swelling buds",
-    "wood": "dormant wood",
-    "roots": "roots in the pots",
-}
+_PARTS = {"buds": "swelling buds", "wood": "dormant wood", "roots": "roots in the pots"}
 _FATES = ("may be hurt", "would be hurt", "would be killed")
 
 
@@ -98,64 +93,50 @@ def _say_low(garden_c: float, unit: TemperatureUnit) -> str:
 
 def _sources(morning: Morning, unit: TemperatureUnit) -> Iterator[str]:
     """Tell what the answer rests on, a sentence each."""
-    site, seen = morning.site, morning.outlook.seen if morning.outlook else None
+    site, seen, policy = morning.site, morning.outlook.seen if morning.outlook else None, morning.policy
     weighed = len(morning.outlook.nights) if morning.outlook else 0
     if morning.forecast is not None:
         yield _forecast_sentence(morning.forecast, morning.now, weighed)
     if site is not None:
-        yield _record_sentence(site)
-        yield _curve_sentence(site.curve)
-        if site.years is not None and site.years.basis != "all":
-            yield f"Years: {site.years.reason}"
+        yield from _climate_sentences(site)
         if weighed and seen is not None and seen.frost is not None and seen.recent is None:
             yield (
                 "It is not known how this spring has run so far: the record ends on "
                 f"{say_date(site.last_day)}. With a fresher record a mild or a cold spring would count."
             )
-    yield _garden_sentence(morning.policy, unit)
+    sides = f"{'' if policy.offset_c else 'taken to be '}{say_side(policy.offset_c, 'the station', unit)}"
+    if policy.garden_less_forecast_c != policy.offset_c:
+        sides += f", {say_side(policy.garden_less_forecast_c, 'the forecast', unit)}"
+    yield f"Garden: damage at {say_temperature(policy.damage_temp_c, unit)} or less; {sides}."
     yield from morning.notes
 
 
 def _forecast_sentence(forecast: Forecast, now: dt.datetime, weighed: int) -> str:
-    told = "made" if forecast.issued_stated else "taken to be made"
-    made = f"{told} {say_day(forecast.issued_at.date())} {forecast.issued_at:%H:%M}"
+    made = "made" if forecast.issued_stated else "taken to be made"
     some = f", {weighed} of them weighed" if weighed < forecast.dates.size else ""
-    nights = f"{forecast.dates.size} nights through {say_day(forecast.through)}{some}"
-    return f"Forecast: {nights}; {made}, {age_hours(forecast, now):.0f} hours old."
-
-
-def _record_sentence(site: SiteClimate) -> str:
-    station, curve = site.station, site.curve
-    last = "its last " if site.years is not None and site.years.basis == "recent" else ""
-    flagged = f"{site.flagged} flagged {'minimum' if site.flagged == 1 else 'minima'}"
-    fate = "kept as you asked" if site.suspects_kept else "left out"
     return (
-        f"Station: {station}, {last}{curve.seasons_used} known springs {curve.first_year}-{curve.last_year}, "
-        f"{curve.seasons_unknown} unknown; {flagged} dropped, {site.suspects} suspect {fate}."
+        f"Forecast: {forecast.dates.size} nights through {say_day(forecast.through)}{some}; {made} "
+        f"{say_day(forecast.issued_at.date())} {forecast.issued_at:%H:%M}, {age_hours(forecast, now):.0f} "
+        "hours old."
     )
 
 
-def _curve_sentence(curve: FrostCurve) -> str:
-    median = curve.date_at(0.5)
-    half = (
-        f"the median last frost is {say_month_day(median)}"
-        if median
-        else "fewer than half of all springs have one"
+def _climate_sentences(site: SiteClimate) -> Iterator[str]:
+    """Tell of the station's record, its curve, and which years that rests on."""
+    curve, years = site.curve, site.years
+    last = "its last " if years is not None and years.basis == "recent" else ""
+    minima = "minimum" if site.flagged == 1 else "minima"
+    yield (
+        f"Station: {site.station}, {last}{curve.seasons_used} known springs {curve.first_year}-"
+        f"{curve.last_year}, {curve.seasons_unknown} unknown; {site.flagged} flagged {minima} dropped, "
+        f"{site.suspects} suspect {'kept as you asked' if site.suspects_kept else 'left out'}."
     )
-    kind = "three fits, pooled" if curve.kind == "pooled" else curve.kind
-    return f"Curve: {kind}; {say_share(curve.frost_share)} of springs had such a frost, {half}."
-
-
-def _garden_sentence(policy: Policy, unit: TemperatureUnit) -> str:
-    damage = say_temperature(policy.damage_temp_c, unit)
-    sides = {"the station": policy.offset_c}
-    if policy.garden_less_forecast_c != policy.offset_c:
-        sides["the forecast"] = policy.garden_less_forecast_c
-    told = (
-        say_side(offset_c, than, unit) if offset_c else f"taken to be {say_side(0.0, than, unit)}"
-        for than, offset_c in sides.items()
-    )
-    return f"Garden: damage at {damage} or less; {', '.join(told)}."
+    kind, median = "three fits, pooled" if curve.kind == "pooled" else curve.kind, curve.date_at(0.5)
+    half = f"the median last frost is {say_month_day(median)}"
+    half = half if median else "fewer than half of all springs have one"
+    yield f"Curve: {kind}; {say_share(curve.frost_share)} of springs had such a frost, {half}."
+    if years is not None and years.basis != "all":
+        yield f"Years: {years.reason}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -207,7 +188,9 @@ def _frost(shown: GardenMorning) -> Iterator[str]:
         alike: dict[str, list[str]] = {}
         for one in those:
             fate = _FATES[LEVELS.index(one.level) - (one.part == "wood")]
-            alike.setdefault(f"{_PARTS[one.part]} {fate}; {'; '.join(one.measures)}.", []).append(one.group)
+            alike.setdefault(
+                f"{_PARTS.get(one.part, one.part)} {fate}; {'; '.join(one.measures)}.", []
+            ).append(one.group)
         for said, groups in alike.items():
             yield from wrapped(f"{', '.join(groups)}: {said}", "  - ", "    ")
     if shown.warnings:

@@ -67,12 +67,12 @@ def wrapped(text: str, first: str = "", rest: str = "", width: int = WIDTH) -> I
     )
 
 
-def columns(rows: Iterable[Sequence[str]]) -> Iterator[str]:
+def columns(rows: Iterable[Sequence[str]], indent: str = "  ") -> Iterator[str]:
     """Write cells in columns, the last wrapped to the screen; columns that are empty are left out."""
     held = [column for column in zip(*rows, strict=True) if any(column)]
     widths = [max(map(len, column)) for column in held]
     for *cells, last in zip(*held, strict=True):
-        head = "  " + "".join(f"{cell:<{width}}  " for cell, width in zip(cells, widths, strict=False))
+        head = indent + "".join(f"{cell:<{width}}  " for cell, width in zip(cells, widths, strict=False))
         for line in last.split("\n"):
             written = wrapped(line, head, " " * len(head), max(WIDTH, len(head) + NARROWEST))
             yield from list(written) or [head.rstrip()]
