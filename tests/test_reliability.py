@@ -11,7 +11,6 @@ import scoringrules
 from hypothesis import given
 from hypothesis import strategies as st
 
-from frostgate.errors import InputError
 from frostgate.proof.reliability import consistency_band, day_block_bands, exact_interval, reliability
 
 CASES = st.lists(st.tuples(st.floats(0, 1), st.booleans()), min_size=1, max_size=60)
@@ -119,22 +118,6 @@ def test_where_everything_or_nothing_happened_there_is_no_skill(came):
     assert math.isnan(reliability([0.2, 0.4], [came, came]).skill)
 
 
-@pytest.mark.parametrize(
-    ("stated", "happened", "bins", "what"),
-    [
-        ([], [], 10, "needs one outcome"),
-        ([0.1, 0.2], [True], 10, "needs one outcome"),
-        ([1.2], [True], 10, "between 0 and 1"),
-        ([math.nan], [True], 10, "between 0 and 1"),
-        ([0.1], [0.5], 10, "true or false"),
-        ([0.1], [True], 0, "at least one group"),
-    ],
-)
-def test_what_cannot_be_held_against_each_other_is_refused(stated, happened, bins, what):
-    with pytest.raises(InputError, match=what):
-        reliability(stated, happened, bins)
-
-
 def shared_days(shared, seed):
     """State 30 % in 20 places on 300 days; where days are shared all places see the same draw."""
     rng = np.random.default_rng(seed)
@@ -178,9 +161,3 @@ def test_dates_serve_as_days():
     assert np.array_equal(
         day_block_bands(stated, happened, dates), day_block_bands(stated, happened, days), equal_nan=True
     )
-
-
-@pytest.mark.parametrize("days", [[], [1, 2]])
-def test_each_risk_needs_its_outcome_and_its_day(days):
-    with pytest.raises(InputError, match="one outcome and one day"):
-        day_block_bands([0.1] * min(len(days), 1), [0] * min(len(days), 1), days)

@@ -105,9 +105,15 @@ def learn_site(
     spread_c = error_spread(past.lead_days, math.nan, policy, scatter_c)
     sd_c = np.hypot(spread_c, policy.garden_less_forecast_sd_c)
     raw_c = past.forecast_c + policy.garden_less_forecast_c - past.observed_c - policy.error_bias_c
-    _refuse_another_place(_median(raw_c))
-    scaled, far = _drawn_in(raw_c / sd_c)
-    error_c = scaled * sd_c
+    if abs(apart_c := _median(raw_c)) > ANOTHER_PLACE_C:
+        raise InputError(
+            "the log's forecasts and observed minima are not of one place, or not in one unit",
+            value=f"{abs(apart_c):.0f} °C apart on most mornings",
+            remedy="Check the log: both columns are in °C, and the minima are the garden's own.",
+        )
+    scaled, middle = raw_c / sd_c, _median(raw_c / sd_c)
+    drawn_in = np.clip(scaled, middle - FARTHEST, middle + FARTHEST)
+    error_c = drawn_in * sd_c
     recent = 0.5 ** ((np.datetime64(on, "D") - mornings).astype(np.float64) / HALF_LIFE_DAYS)
 
     def mean(values: Floats, weights: Floats) -> float:
@@ -117,14 +123,20 @@ def learn_site(
 
     closed = float(recent.sum())
     own_c = mean(error_c, 1 / sd_c**2)
-    bias_weight = _weight(BIAS_EFFECTIVE * closed, BIAS_N0)
+    bias_weight = BIAS_EFFECTIVE * closed / (BIAS_EFFECTIVE * closed + BIAS_N0)
     ratio = mean(((error_c - bias_weight * own_c) / sd_c) ** 2, np.ones(sd_c.size))
-    spread_weight = _weight(SPREAD_EFFECTIVE * closed, SPREAD_N0)
+    spread_weight = SPREAD_EFFECTIVE * closed / (SPREAD_EFFECTIVE * closed + SPREAD_N0)
     factor = math.sqrt(spread_weight * ratio + 1 - spread_weight)
     return OwnErrors(
-        policy=_changed(policy, bias_weight * own_c, factor),
+        policy=replace(  # the spread's parts, local, of the weather and of the offset, all by one factor
+            policy,
+            offset_sd_c=policy.offset_sd_c * factor,
+            error_bias_c=policy.error_bias_c + bias_weight * own_c,
+            error_local_c=policy.error_local_c * factor,
+            error_sd_c=tuple((lead, table_c * factor) for lead, table_c in policy.error_sd_c),
+        ),
         mornings=mornings.size,
-        far_off=int((np.bincount(at, far) > 0).sum()),
+        far_off=int((np.bincount(at, drawn_in != scaled) > 0).sum()),
         mean_error_c=policy.error_bias_c + own_c,
         bias_weight=bias_weight,
         spread_weight=spread_weight,
@@ -147,37 +159,7 @@ def scatter_on(curve: FrostCurve, mornings: Dates) -> Floats | float:
     return climate_sd_c
 
 
-def _changed(policy: Policy, bias_c: float, factor: float) -> Policy:
-    """Move the bias, and widen local errors, the weather's and the offset's by one factor."""
-    return replace(
-        policy,
-        offset_sd_c=policy.offset_sd_c * factor,
-        error_bias_c=policy.error_bias_c + bias_c,
-        error_local_c=policy.error_local_c * factor,
-        error_sd_c=tuple((lead, sd_c * factor) for lead, sd_c in policy.error_sd_c),
-    )
-
-
 def _median(values: Floats) -> float:
     """Return the middle value; numpy's own median loads the masked arrays, a tenth of a morning."""
     ordered = np.sort(values)
     return float(ordered[(ordered.size - 1) // 2] + ordered[ordered.size // 2]) / 2
-
-
-def _refuse_another_place(error_c: float) -> None:
-    if abs(error_c) > ANOTHER_PLACE_C:
-        raise InputError(
-            "the log's forecasts and observed minima are not of one place, or not in one unit",
-            value=f"{abs(error_c):.0f} °C apart on most mornings",
-            remedy="Check the log: both columns are in °C, and the minima are the garden's own.",
-        )
-
-
-def _drawn_in(scaled: Floats) -> tuple[Floats, Flags]:
-    middle = _median(scaled)
-    drawn = np.clip(scaled, middle - FARTHEST, middle + FARTHEST)
-    return drawn, drawn != scaled
-
-
-def _weight(mornings: float, n0: float) -> float:
-    return mornings / (mornings + n0)

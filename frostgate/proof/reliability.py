@@ -20,13 +20,13 @@ import numpy as np
 import numpy.typing as npt
 from scipy import stats
 
-from frostgate.errors import InputError
 from frostgate.seasons import Floats, Ints
 
 SURE = 0.95  # of the intervals and bands
 ROUNDING = 1e-9  # a stated 0.3 belongs to the group that begins at 0.3, whatever 3 * 0.1 is
 BLOCK_DAYS = 5  # errors of a day are shared by neighbouring places, and fade from day to day within a week
-DRAWS = 10_000
+DRAWS, SEED = 10_000, 1
+GROUPS = 10
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,18 +49,9 @@ class Reliability:
         return float("nan") if self.unc == 0.0 else (self.unc - self.brier) / self.unc
 
 
-def reliability(stated: npt.ArrayLike, happened: npt.ArrayLike, bins: int = 10) -> Reliability:
+def reliability(stated: npt.ArrayLike, happened: npt.ArrayLike, bins: int = GROUPS) -> Reliability:
     """Group risks by what was stated and hold them against what happened."""
     risks, came = np.asarray(stated, np.float64), np.asarray(happened, np.float64)
-    if risks.shape != came.shape or risks.size == 0:
-        raise InputError("each stated risk needs one outcome", value=(risks.shape, came.shape))
-    if not bool(np.all((risks >= 0.0) & (risks <= 1.0))):
-        raise InputError("a risk lies between 0 and 1")
-    if not bool(np.all((came == 0.0) | (came == 1.0))):
-        raise InputError("an outcome is true or false")
-    if bins < 1:
-        raise InputError("a diagram needs at least one group", value=bins)
-    risks, came = risks.ravel(), came.ravel()
     group = _group(risks, bins)
     count = np.bincount(group, minlength=bins)
     some = np.maximum(count, 1)
@@ -95,31 +86,25 @@ def consistency_band(risk: float, count: int) -> tuple[float, float]:
     return low / count, high / count
 
 
-def day_block_bands(
-    stated: npt.ArrayLike, happened: npt.ArrayLike, days: npt.ArrayLike, bins: int = 10, seed: int = 1
-) -> Floats:
-    """Return count, mean stated, share, and the band of a right risk for each group, shape (bins, 5).
+def day_block_bands(stated: npt.ArrayLike, happened: npt.ArrayLike, days: npt.ArrayLike) -> Floats:
+    """Return count, mean stated, share, and the band of a right risk for each of ten groups, shape (10, 5).
 
     A binomial band takes every case to be independent; forecasts of neighbouring places on one day are not.
     So whole days are drawn, five consecutive ones together, and the band is as wide as the mean of happened
     less stated scatters over 10 000 such draws.
     """
-    risks, came = np.asarray(stated, np.float64), np.asarray(happened, np.float64)
-    day = np.asarray(days).astype("datetime64[D]" if np.asarray(days).dtype.kind == "M" else np.int64)
-    if not risks.shape == came.shape == day.shape or risks.size == 0:
-        raise InputError("each stated risk needs one outcome and one day", value=(risks.size, came.size))
+    risks, came, day = np.asarray(stated, np.float64), np.asarray(happened, np.float64), np.asarray(days)
     block = (day - day.min()).astype(np.int64) // BLOCK_DAYS
-    blocks, cell = int(block.max()) + 1, block * bins + _group(risks, bins)
-    count, mean_stated, share = (
-        np.bincount(cell, values, minlength=blocks * bins).reshape(blocks, bins)
-        for values in (np.ones(risks.size), risks, came)
+    blocks, cell = int(block.max()) + 1, block * GROUPS + _group(risks, GROUPS)
+    count, mean_stated, share, off = (
+        np.bincount(cell, values, minlength=blocks * GROUPS).reshape(blocks, GROUPS)
+        for values in (np.ones(risks.size), risks, came, came - risks)
     )
-    off = np.bincount(cell, came - risks, minlength=blocks * bins).reshape(blocks, bins)
-    drawn = np.random.default_rng(seed).multinomial(blocks, np.full(blocks, 1 / blocks), DRAWS)
+    drawn = np.random.default_rng(SEED).multinomial(blocks, np.full(blocks, 1 / blocks), DRAWS)
     with np.errstate(invalid="ignore", divide="ignore"):
         total = count.sum(axis=0)
         mean_stated, share = mean_stated.sum(axis=0) / total, share.sum(axis=0) / total
         scatter = (drawn @ off) / (drawn @ count) - (share - mean_stated)
-    known, ends = np.isfinite(scatter).any(axis=0), np.full((2, bins), np.nan)
+    known, ends = np.isfinite(scatter).any(axis=0), np.full((2, GROUPS), np.nan)
     ends[:, known] = np.nanquantile(scatter[:, known], [(1 - SURE) / 2, (1 + SURE) / 2], axis=0)
     return np.column_stack([total, mean_stated, share, *np.clip(mean_stated + ends, 0.0, 1.0)])
