@@ -10,14 +10,13 @@ import pytest
 from scipy import special, stats
 
 from frostgate.errors import FrostgateError
-from frostgate.gate.forecast_errors import chance_of_any
+from frostgate.gate.forecast_errors import chance_of_any, normal_cdf
 from frostgate.gate.outlook import (
     FARTHEST,
     FEWEST_RECENT,
     MOST_TOLD,
     curve_hazards,
     hazard_adjustment,
-    normal_cdf,
     recent_anomaly,
     weigh,
 )

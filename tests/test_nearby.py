@@ -9,7 +9,6 @@ import pytest
 
 from frostgate.climate.frosts import last_frosts
 from frostgate.climate.siting import GardenOffset, combine_stations
-from frostgate.errors import InputError
 from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import NORTH
 from tests.siting_cases import persistent
@@ -162,9 +161,3 @@ def test_one_station_is_itself():
 
     assert combined.others == ()
     np.testing.assert_array_equal(combined.minima.tmin_c, station.tmin_c)
-
-
-@pytest.mark.parametrize("count", [0, 2])
-def test_each_station_needs_its_difference(count):
-    with pytest.raises(InputError, match="each station needs"):
-        combine_stations([draw_stations(1, years=1)[0]] * count, [offset(1.0)] * (count // 2))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from frostgate.climate.siting import Pairs, find_shift, pair_up
+from frostgate.climate.siting import find_shift, pair_up
 from frostgate.errors import InputError, UnstatedUnitError
 from frostgate.model.records import DailyMinima, Station
 from frostgate.sources.records import read_garden, read_minima
@@ -151,20 +151,3 @@ def test_a_few_mornings_tell_of_no_shift():
     tmin_c = np.arange(9.0) ** 2
 
     assert find_shift(record(days - 1, tmin_c), record(days, tmin_c)) == 0
-
-
-@pytest.mark.parametrize(
-    "change",
-    [
-        {"garden_c": [1.0]},
-        {"station_c": [1.0, np.nan]},
-        {"clear": [True]},
-        {"dates": ["2026-04-02", "2026-04-01"]},
-        {"dates": ["2026-04-01", "2026-04-01"]},
-    ],
-)
-def test_pairs_are_checked_when_they_are_made(change):
-    sound = {"dates": ["2026-04-01", "2026-04-02"], "garden_c": [1.0, 2.0], "station_c": [1.0, 2.0]}
-
-    with pytest.raises(InputError):
-        Pairs(**(sound | change))

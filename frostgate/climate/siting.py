@@ -71,9 +71,6 @@ class GardenOffset:
             raise InputError(
                 "a garden does not differ that much from its station", value=f"{self.offset_c:g}"
             )
-        for name in ("sure_c", "night_sd_c"):
-            if not 0.0 <= getattr(self, name) < math.inf:
-                raise InputError("a spread is a finite number, not below 0", value=getattr(self, name))
 
     @property
     def sd_c(self) -> float:
@@ -115,7 +112,8 @@ def default_offset(
     elevation_difference_m: float | None = None, exposure: ExposureName | None = None
 ) -> GardenOffset:
     """Return the difference to take where no minima were measured in the garden."""
-    site, rise_m = _exposed(exposure), elevation_difference_m
+    site = _any_exposure() if exposure is None else EXPOSURES[exposure]
+    rise_m = elevation_difference_m
     if rise_m is not None and not abs(rise_m) <= HIGHEST_DIFFERENCE_M:
         raise InputError(
             "a garden and its station do not differ that much in height",
@@ -143,14 +141,8 @@ def default_offset(
     )
 
 
-def _exposed(name: ExposureName | None) -> Assumed:
-    """Return what an exposure makes of the minima; not stated, an even mixture of all."""
-    if name in EXPOSURES:
-        return EXPOSURES[name]
-    if name is not None:
-        raise InputError(
-            "no such exposure", value=name, remedy=f"Choose one of {', '.join(EXPOSURES)}, or state none."
-        )
+def _any_exposure() -> Assumed:
+    """Return what an exposure that is not stated makes of the minima: an even mixture of all."""
     kinds = tuple(EXPOSURES.values())
     mean = sum(kind.value for kind in kinds) / len(kinds)
     square = sum(kind.sd**2 + kind.value**2 for kind in kinds) / len(kinds)
@@ -173,13 +165,6 @@ class Pairs:
 
     def __post_init__(self) -> None:
         freeze(self, dates="M8[D]", garden_c=float, station_c=float, clear=bool)
-        for name in ("garden_c", "station_c", "clear"):
-            if getattr(self, name) is not None and getattr(self, name).shape != self.dates.shape:
-                raise InputError("each pair needs a date and two minima", value=name)
-        if not (np.isfinite(self.garden_c).all() and np.isfinite(self.station_c).all()):
-            raise InputError("a pair needs both of its minima")
-        if not (np.diff(self.dates).astype(np.int64) > 0).all():
-            raise InputError("the mornings of pairs must rise, each once")
 
     @property
     def differences_c(self) -> Floats:
@@ -397,10 +382,6 @@ class CombinedStations:
 
 def combine_stations(records: Sequence[DailyMinima], offsets: Sequence[GardenOffset]) -> CombinedStations:
     """Take the station whose difference from the garden is known best, and fill its missing days."""
-    if not records or len(records) != len(offsets):
-        raise InputError(
-            "each station needs its difference from the garden", value=(len(records), len(offsets))
-        )
     order = sorted(range(len(records)), key=lambda index: (offsets[index].sd_c, -records[index].known))
     best, *others = (records[index] for index in order)
     filled, given = best, []

@@ -27,7 +27,7 @@ from frostgate.climate.frosts import NEARBY_DAYS, sum_nearby
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.model.records import DailyMinima
 from frostgate.seasons import Floats, Ints, SeasonStart, freeze, season_grid
-from frostgate.units import celsius, fahrenheit
+from frostgate.units import fahrenheit
 
 WINTERS = 30  # known ones, as the public map averages
 FEWEST_WINTERS = 10
@@ -46,16 +46,6 @@ class Zone:
     name: str  # such as 7b; "colder than 1a" and "warmer than 13b" beyond the public ones
     low_f: float  # mean of the yearly coldest nights [°F], this bound included
     high_f: float  # infinite beyond the public ones
-
-    @property
-    def low_c(self) -> float:
-        """The lower bound [°C]."""
-        return celsius(self.low_f)
-
-    @property
-    def high_c(self) -> float:
-        """The upper bound [°C]."""
-        return celsius(self.high_f)
 
 
 _BOUNDS_F = (-math.inf, *(COLDEST_F + HALF_F * step for step in range(len(HALVES) + 1)), math.inf)

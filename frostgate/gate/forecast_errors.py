@@ -20,6 +20,15 @@ SMALLEST_SD_C = 0.1  # no forecast is surer than a thermometer can tell
 _STEP = 0.15
 _ROWS = 64
 _GRID = np.arange(-6.0, 6.0 + _STEP / 2, _STEP)
+_erfc = np.frompyfunc(math.erfc, 1, 1)
+
+
+def normal_cdf(z: Floats) -> Floats:
+    """Return the standard normal distribution function, without scipy."""
+    return np.asarray(_erfc(np.asarray(z) / -math.sqrt(2.0)), dtype=np.float64) / 2
+
+
+_EDGES = normal_cdf(np.append(_GRID - _STEP / 2, _GRID[-1] + _STEP / 2))  # chance below each cell's edge
 
 
 def error_spread(
@@ -80,15 +89,16 @@ def link_errors(unforeseen: Floats, policy: Policy) -> list[float]:
     return links
 
 
-def frost_chance(margin_c: float, sd_c: float, policy: Policy, climate_sd_c: float = math.inf) -> float:
+def frost_chance(
+    margin_c: float | Floats, sd_c: float | Floats, policy: Policy, climate_sd_c: float | Floats = math.inf
+) -> Floats:
     """Return the chance that a minimum falls at least ``margin_c`` below its forecast.
 
     The error is a mixture of two Gaussians, most nights narrow and a few wide, with standard deviation
     ``sd_c`` over all.
     """
-    narrow_c, wide_c = (float(part) for part in part_tails(sd_c, policy, climate_sd_c))
-    share = policy.wide_share
-    return (1 - share) * _below(-margin_c / narrow_c) + share * _below(-margin_c / wide_c)
+    narrow, wide = (normal_cdf(-margin_c / part) for part in part_tails(sd_c, policy, climate_sd_c))
+    return (1 - policy.wide_share) * narrow + policy.wide_share * wide
 
 
 def chance_of_any(chances: Sequence[float] | Floats, correlation: float | Sequence[float]) -> Floats:
@@ -99,13 +109,13 @@ def chance_of_any(chances: Sequence[float] | Floats, correlation: float | Sequen
     summed over a fine grid of the error from the last night back to the first.
     """
     nightly = np.asarray(chances, dtype=np.float64)
-    edges, steps = _edges(), max(nightly.shape[-1] - 1, 0)
+    steps = max(nightly.shape[-1] - 1, 0)
     links = [correlation] * steps if isinstance(correlation, float | int) else list(correlation)
-    weight = np.diff(edges)
+    weight = np.diff(_EDGES)
     clear = np.ones((*nightly.shape[:-1], nightly.shape[-1] + 1))
     later = np.ones((*nightly.shape[:-1], _GRID.size))
     for night in range(nightly.shape[-1] - 1, -1, -1):
-        frost = np.clip((nightly[..., night, np.newaxis] - edges[:-1]) / weight, 0.0, 1.0)
+        frost = np.clip((nightly[..., night, np.newaxis] - _EDGES[:-1]) / weight, 0.0, 1.0)
         here = (1 - frost) * later
         clear[..., night] = here @ weight / weight.sum()
         later = _carry(here, _transition(links[night - 1])) if night else here
@@ -125,19 +135,9 @@ def _carry(here: Floats, transition: Floats) -> Floats:
     return carried.reshape(here.shape)
 
 
-@functools.cache
-def _edges() -> Floats:
-    """Chance of an error below each edge between the cells of the grid."""
-    return np.array([_below(z) for z in np.append(_GRID - _STEP / 2, _GRID[-1] + _STEP / 2)])
-
-
 @functools.lru_cache(maxsize=64)
 def _transition(correlation: float) -> Floats:
     """Chance to step from each error of the grid to each error of the next night."""
     spread = math.sqrt(1 - correlation**2)
     density = np.exp(-0.5 * ((_GRID - correlation * _GRID[:, np.newaxis]) / spread) ** 2)
     return np.asarray(density / density.sum(axis=1, keepdims=True), dtype=np.float64)
-
-
-def _below(z: float) -> float:
-    return 0.5 * math.erfc(-z / math.sqrt(2.0))

@@ -17,6 +17,7 @@ from frostgate.gate.forecast_errors import (
     error_spread,
     frost_chance,
     link_errors,
+    normal_cdf,
     part_tails,
 )
 from frostgate.model.curves import RECENT_DAYS, FrostCurve, Weather, risk_by_day
@@ -107,7 +108,7 @@ def _weigh_nights(curve: FrostCurve, forecast: Forecast, policy: Policy, dates: 
             sd_c=sd_c,
             climate_sd_c=climate_sd_c,
             lead_days=lead_days,
-            chance=frost_chance(margin_c, sd_c, policy, climate_sd_c),
+            chance=float(frost_chance(margin_c, sd_c, policy, climate_sd_c)),
         )
 
 
@@ -185,10 +186,12 @@ def check_forecast(forecast: Forecast | None, policy: Policy, now: dt.datetime) 
     if age > policy.max_age_hours:
         facts = {"age_hours": round(age, 1), "max_age_hours": policy.max_age_hours}
         checks.append(Reason("forecast-stale", facts))
+    wanted = date_range(first, last_morning(forecast, policy, today))
+    missing = wanted[~np.isin(wanted, forecast.dates[np.isfinite(forecast.tmin_c)])].astype(object).tolist()
     if forecast.through < first:
         checks.append(Reason("forecast-ended", {"through": forecast.through}))
-    elif missing := _missing_mornings(forecast, policy, today, first):
-        checks.append(Reason("forecast-gaps", {"mornings": missing}))
+    elif missing or not wanted.size:
+        checks.append(Reason("forecast-gaps", {"mornings": tuple(missing) or (first,)}))
     return tuple(checks)
 
 
@@ -227,23 +230,6 @@ def last_morning(forecast: Forecast, policy: Policy, today: dt.date) -> dt.date:
 def _in_garden(forecast_c: Floats, policy: Policy) -> Floats:
     """Return what a forecast's minima come to in the garden, its bias taken off."""
     return forecast_c - policy.error_bias_c + policy.garden_less_forecast_c
-
-
-def _missing_mornings(
-    forecast: Forecast, policy: Policy, today: dt.date, first: dt.date
-) -> tuple[dt.date, ...]:
-    """List the mornings to be weighed of which the forecast has no minimum; the first where it has none."""
-    wanted = date_range(first, last_morning(forecast, policy, today))
-    missing = wanted[~np.isin(wanted, forecast.dates[np.isfinite(forecast.tmin_c)])]
-    return tuple(missing.astype(object).tolist()) if wanted.size else (first,)
-
-
-def normal_cdf(z: Floats) -> Floats:
-    """Return the standard normal distribution function, without scipy."""
-    return np.asarray(_erfc(np.asarray(z) / -math.sqrt(2.0)), dtype=np.float64) / 2
-
-
-_erfc = np.frompyfunc(math.erfc, 1, 1)
 
 
 def curve_hazards(risk: Floats) -> tuple[Floats, Floats]:

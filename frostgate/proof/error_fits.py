@@ -199,8 +199,7 @@ def try_fit(log: ForecastLog, damage_temp_c: float) -> Trial | None:
     sd_c = error_spread(later.lead_days, math.nan, policy)
     mean_c = later.forecast_c - policy.error_bias_c
     margin_c = mean_c - damage_temp_c - observed_step_c(closed.observed_c) / 2
-    nights = zip(margin_c.tolist(), sd_c.tolist(), strict=True)
-    chance = np.array([frost_chance(margin, sd, policy) for margin, sd in nights])
+    chance = frost_chance(margin_c, sd_c, policy)
     frost, told, usual = (
         (as_stored(tmin_c) <= as_stored(damage_temp_c)).astype(np.float64)
         for tmin_c in (later.observed_c, later.forecast_c, earlier.observed_c)

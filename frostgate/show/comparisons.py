@@ -16,7 +16,7 @@ from frostgate.gate.verdict import Morning
 from frostgate.seasons import NORTH, say_day
 from frostgate.show.answers import DIGITS, SEASONS, Plain, named, plain
 from frostgate.show.say import NARROW, Part, bullets, columns, grid, or_dash, say_month_day, wrapped
-from frostgate.units import TemperatureUnit, fahrenheit, say_share, say_temperature
+from frostgate.units import TemperatureUnit, celsius, fahrenheit, say_share, say_temperature
 
 NAME_WIDTH = 22  # of a place's name on the screen, before it is broken
 FEWEST_DATES = 10  # of a trend that is worth a place on the screen
@@ -180,7 +180,7 @@ def _failures(comparison: Comparison) -> Iterator[str]:
 
 def _zone_lines(comparison: Comparison, unit: TemperatureUnit) -> Iterator[str]:
     low, high = comparison.zones[0], comparison.zones[-1]
-    span = f"{say_temperature(low.low_c, unit)} to {say_temperature(high.high_c, unit)}"
+    span = " to ".join(say_temperature(celsius(bound_f), unit) for bound_f in (low.low_f, high.high_f))
     others = sum(count for _, count in comparison.elsewhere)
     inside = len(comparison.compared)
     yield f"Zone {comparison.zone_text} (mean coldest night {span}): {inside} of {inside + others} records"

@@ -142,7 +142,7 @@ def _night_rows(nights: Sequence[Night], policy: Policy, unit: TemperatureUnit) 
     """Return the nights, each with its bar by the gate's own law of errors."""
     from scipy.optimize import brentq  # slow to load
 
-    reach = brentq(lambda spreads: frost_chance(spreads, 1.0, policy) - (1 - BAR) / 2, 0.0, 10.0)
+    reach = brentq(lambda spreads: float(frost_chance(spreads, 1.0, policy)) - (1 - BAR) / 2, 0.0, 10.0)
     return [
         {
             "night": f"{night.morning:%a}|{night.morning.day} {night.morning:%b}",
