@@ -235,13 +235,9 @@ def test_bounds_are_blurred_as_the_risk_is():
     assert (curve.risk <= curve.high + 1e-12).all()
 
 
-def test_without_bounds_at_every_threshold_there_are_none():
-    def know(threshold_c):
-        return bounded(threshold_c) if threshold_c > 0 else known(threshold_c)
-
-    curve = blur_curve(know, 0.5, 1.0)
+def test_a_curve_without_bounds_has_none_when_blurred():
+    curve = blur_curve(known, 0.5, 1.0)
     assert (curve.low, curve.high) == (None, None)
-    assert blur_curve(known, 0.5, 1.0).low is None
 
 
 def test_a_sure_offset_asks_for_one_curve_and_leaves_it():

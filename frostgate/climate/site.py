@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import contextlib
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -176,14 +177,13 @@ def blur_curve(fit: Callable[[float], FrostCurve], threshold_c: float, sd_c: flo
         return curve
     points, weights = np.polynomial.hermite_e.hermegauss(NODES)
     curves = [fit(threshold_c + sd_c * float(point)) if point else curve for point in points]
-
-    def mean(tables: Sequence[Floats | None]) -> Floats | None:
-        known = [table for table in tables if table is not None]
-        return np.average(known, axis=0, weights=weights) if len(known) == NODES else None
-
-    low, high = mean([curve.low for curve in curves]), mean([curve.high for curve in curves])
-    risk = np.average([curve.risk for curve in curves], axis=0, weights=weights)
-    return replace(curve, risk=np.minimum.accumulate(np.clip(risk, 0.0, 1.0)), low=low, high=high)
+    tables: dict[str, Any] = {
+        name: np.average([getattr(one, name) for one in curves], axis=0, weights=weights)
+        for name in ("risk", "low", "high")
+        if getattr(curve, name) is not None
+    }
+    tables["risk"] = np.minimum.accumulate(np.clip(tables["risk"], 0.0, 1.0))
+    return replace(curve, **tables)
 
 
 def know_weather(minima: DailyMinima, start: SeasonStart) -> tuple[Weather, Floats]:

@@ -28,15 +28,6 @@ A spread that a forecast states itself is left alone, only its bias is learned: 
 The numbers are those of the US National Weather Service city digests (166 cities, 2021-01-30 to 2022-02-01,
 leads of 0.5, 1 and 1.5 days, nights near 32 °F, errors scaled to each city's weather at the time of the
 year); ``tests/reference/learn_error_defaults.py`` prints them, and a test holds them to it.
-
-====================  ====================================================================================
-``BIAS_N0``           variance of errors within a city over the mean square of the cities' biases about 0
-``SPREAD_N0``         variance of a city's scaled squared errors over the variance of the cities' ratios
-``BIAS_EFFECTIVE``    (1 - r) / (1 + r), r the correlation of errors on consecutive mornings
-``SPREAD_EFFECTIVE``  the same of squared errors
-``HALF_LIFE_DAYS``    of 30, 45, 60, 90, 180 days and none the one of least mean CRPS, by little
-``NEAR_FROST_C``      found by trying: with it chances near 32 °F are better, by little
-====================  ====================================================================================
 """
 
 from __future__ import annotations
@@ -56,13 +47,13 @@ from frostgate.seasons import Dates, Floats, split_dates
 
 Flags = npt.NDArray[np.bool_]
 
-BIAS_N0 = 11.0
-SPREAD_N0 = 18.0
-BIAS_EFFECTIVE = 0.75
-SPREAD_EFFECTIVE = 0.89
-HALF_LIFE_DAYS = 60.0
+BIAS_N0 = 11.0  # variance of errors within a city over the mean square of the cities' biases about 0
+SPREAD_N0 = 18.0  # variance of a city's scaled squared errors over the variance of the cities' ratios
+BIAS_EFFECTIVE = 0.75  # (1 - r) / (1 + r), r the correlation of errors on consecutive mornings
+SPREAD_EFFECTIVE = 0.89  # the same of squared errors
+HALF_LIFE_DAYS = 60.0  # of 30, 45, 60, 90, 180 days and none the one of least mean CRPS, by little
 FEWEST_MORNINGS = 5
-NEAR_FROST_C = 10.0
+NEAR_FROST_C = 10.0  # found by trying: with it chances near 32 °F are better, by little
 ANOTHER_PLACE_C = 15.0  # no garden's minima differ so much from its forecast's
 FARTHEST = 4.0  # spreads from the middle of the errors, beyond which an error is drawn in to that
 
