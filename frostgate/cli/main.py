@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import codecs
-import functools
 import importlib
 import io
 import itertools
@@ -89,22 +88,22 @@ def main(arguments: Sequence[str]) -> int:
     """
     try:
         status = frostgate.main(args=list(arguments), prog_name="frostgate", standalone_mode=False)
-    except click.ClickException as error:
-        return _refuse(arguments, InputError(error.format_message()).as_dict(), error.show)
-    except FrostgateError as error:
-        return _refuse(arguments, error.as_dict(), functools.partial(click.echo, f"Error: {error}", err=True))
     except click.exceptions.Abort:
         click.echo("Stopped.", err=True)
         return ERROR
     except OutputClosedError:
         raise
+    except click.ClickException as error:
+        return _refuse(arguments, InputError(error.format_message()), error.show)
+    except FrostgateError as error:
+        return _refuse(arguments, error)
     except Exception as fault:  # a fault of the program is neither an answer nor a traceback
         own = FrostgateError(
             "a fault of frostgate itself, not of your files",
             value=f"{type(fault).__name__}: {fault}",
             remedy="Please report it with the command you gave.",
         )
-        return _refuse(arguments, own.as_dict(), functools.partial(click.echo, f"Error: {own}", err=True))
+        return _refuse(arguments, own)
     return status if isinstance(status, int) else 0
 
 
@@ -131,16 +130,12 @@ def run() -> None:
     sys.exit(status)
 
 
-def _refuse(arguments: Sequence[str], error: dict[str, Any], say: Callable[[], None]) -> int:
-    if _wants_json(arguments):
-        click.echo(json.dumps({"error": error}, ensure_ascii=False))
-    else:
+def _refuse(arguments: Sequence[str], error: FrostgateError, say: Callable[[], None] | None = None) -> int:
+    """Write an error as JSON where the bare arguments ask for it: it may come before they are parsed."""
+    if "--format=json" in arguments or ("--format", "json") in itertools.pairwise(arguments):
+        click.echo(json.dumps({"error": error.as_dict()}, ensure_ascii=False))
+    elif say is not None:
         say()
+    else:
+        click.echo(f"Error: {error}", err=True)
     return ERROR
-
-
-def _wants_json(arguments: Sequence[str]) -> bool:
-    """Tell from the bare arguments, since an error may come before they are parsed."""
-    return "--format=json" in arguments or any(
-        pair == ("--format", "json") for pair in itertools.pairwise(arguments)
-    )

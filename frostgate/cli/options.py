@@ -20,7 +20,14 @@ import click
 from frostgate.errors import InputError
 from frostgate.model.curves import BasisOption
 from frostgate.service.request import Degrees, Request, UnitHint, option
-from frostgate.units import TemperatureUnit, parse_offset, parse_share, parse_temperature
+from frostgate.units import (
+    Measured,
+    TemperatureUnit,
+    parse_offset,
+    parse_share,
+    parse_temperature,
+    parse_volume_l,
+)
 
 if TYPE_CHECKING:
     import altair as alt
@@ -78,6 +85,7 @@ READ: dict[object, Written] = {
     dt.date: DATE,
     Degrees: TEMPERATURE,
     tuple[int, int]: Written("from-to", _years),
+    Measured: Written("volume", lambda text: Measured(parse_volume_l(text), text)),
 }
 NAME = "garden.toml"
 

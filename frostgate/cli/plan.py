@@ -38,26 +38,27 @@ def plan(given: PlanOptions) -> None:
     forecast; each morning may move them.
     """
     named = options.garden_here(given.garden)
-    made = plan_garden(named, given, options.clock(), options.cache_folder())
+    season, programme, mixed = plan_garden(named, given, options.clock(), options.cache_folder())
+    garden, facts = season.garden, season.facts
     written: dict[str, str] = {}
     if given.calendar is not None:
         from frostgate.show.calendar import write_calendar
 
-        write_calendar(given.calendar, made.programme, made.garden, made.now.astimezone(), made.mixed)
+        write_calendar(given.calendar, programme, garden, season.now.astimezone(), mixed)
         written["calendar"] = str(given.calendar)
     if given.card is not None:
         from frostgate.show.mixes import write_card
 
-        write_card(given.card, made.garden, made.mixed)
+        write_card(given.card, garden, mixed)
         written["card"] = str(given.card)
-    shopping = season_shopping(made.garden, made.mixed) if given.shopping else None
+    shopping = season_shopping(garden, mixed) if given.shopping else None
     if given.form == "json":
-        answer = programme_answer(made.garden, made.facts, made.programme, made.mixed)
-        bought = {} if shopping is None else {"shopping": shopping_answer(shopping, made.garden)}
+        answer = programme_answer(garden, facts, programme, mixed)
+        bought = {} if shopping is None else {"shopping": shopping_answer(shopping, garden)}
         options.echo_json(answer | bought | written)
         return
-    click.echo("\n".join(programme_lines(named, made.facts, made.programme, made.mixed)))
+    click.echo("\n".join(programme_lines(named, facts, programme, mixed)))
     if shopping is not None:
-        click.echo("\n".join(("", *shopping_lines(shopping, made.garden))))
+        click.echo("\n".join(("", *shopping_lines(shopping, garden))))
     for path in written.values():
         click.echo(f"Written: {path}")

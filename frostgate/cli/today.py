@@ -78,8 +78,7 @@ def today(given: TodayOptions) -> int:
         shown, own = ask_garden(garden, given, now, cache)
         morning, unit, lines = shown.morning, shown.unit, garden_lines(shown, full=given.full)
     if given.form == "json":
-        from frostgate.service.morning import own_answer
-        from frostgate.show.answers import garden_answer, morning_answer
+        from frostgate.show.answers import garden_answer, morning_answer, own_answer
 
         more = {"own_errors": own_answer(own)} | ({} if shown is None else garden_answer(shown))
         options.echo_json(morning_answer(morning, unit) | more)

@@ -38,10 +38,6 @@ def read_ppm(text: str) -> float:
     return float(match[1])
 
 
-def _read_volume(text: str) -> Measured:
-    return Measured(parse_volume_l(text), text)
-
-
 def _read_scoop(text: str) -> Measured:
     """Read a scoop, and space its name as it is shown: ``2.5 tsp``."""
     return Measured(parse_volume_l(text), re.sub(r"(?<=[\d½¼¾⅓⅔⅛])(?=[a-z])", " ", text.strip().lower()))
@@ -73,12 +69,8 @@ class MixOptions:
     )
     n_ppm: float | None = option("Nitrogen wanted in the solution [mg/L].", read=read_ppm, metavar="PPM")
     pots: int | None = option("How many pots or trees.", metavar="N")
-    per_pot: Measured | None = option(
-        "Solution for each, such as 3qt or 3l.", read=_read_volume, metavar="VOLUME"
-    )
-    bucket: Measured | None = option(
-        "What the bucket or tank holds, such as 3.5gal.", read=_read_volume, metavar="VOLUME"
-    )
+    per_pot: Measured | None = option("Solution for each, such as 3qt or 3l.")
+    bucket: Measured | None = option("What the bucket or tank holds, such as 3.5gal.")
     scoops: tuple[Measured, ...] = option(
         "A measure at hand, such as 2.5tsp or 12ml; may be repeated.",
         "--scoop",
@@ -101,9 +93,7 @@ class MixOptions:
     injector: float | None = option(
         "Make a stock solution for this ratio, such as 1:100.", read=parse_ratio, metavar="RATIO"
     )
-    stock: Measured | None = option(
-        "What the stock tank holds, such as 3.5gal.", read=_read_volume, metavar="VOLUME"
-    )
+    stock: Measured | None = option("What the stock tank holds, such as 3.5gal.")
     ec_limit: float | None = option(
         "Mix nothing above it [mS/cm].  [default: 3, from memory]", read=parse_ec_ms_cm, metavar="MS/CM"
     )

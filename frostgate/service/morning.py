@@ -158,18 +158,3 @@ def with_reason(morning: Morning, own: OwnErrors | None) -> Morning:
         return morning
     reasons = (*morning.verdict.reasons, own.reason)
     return replace(morning, verdict=replace(morning.verdict, reasons=reasons))
-
-
-def own_answer(own: OwnErrors | None) -> dict[str, Any] | None:
-    """Return what was learned as plain values; None where no log was named."""
-    if own is None:
-        return None
-    return {
-        "mornings": own.mornings,
-        "far_off": own.far_off,
-        "mean_error_c": None if own.mornings == 0 or own.bias_weight == 0.0 else round(own.mean_error_c, 3),
-        "bias_weight": round(own.bias_weight, 4),
-        "bias_c": round(own.policy.error_bias_c, 3),
-        "spread_weight": round(own.spread_weight, 4),
-        "spread_factor": round(own.spread_factor, 4),
-    }

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-import functools
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -56,45 +55,38 @@ class Season:
     unit: TemperatureUnit = "C"  # of the temperatures in the answer
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
-    """A garden's plan with what it was made from."""
-
-    garden: Garden
-    now: dt.datetime  # local time of the garden
-    facts: SeasonFacts
-    programme: Programme
-    mixed: tuple[MixedFeeding, ...]  # the programme's feedings with their mixes
-
-
 def know_season(garden: Garden, request: Request, now: dt.datetime, cache: Path) -> Season:
     """Ask the gate about the garden's home and join the answer with the journal."""
-    home, stale = _fresh_home(garden, request, now, cache)
+    home, notes = _fresh_home(garden, request, now, cache)
+    morning, own = None, None
     asked, path = request.about(home, garden.temperature_unit), journal_file(garden.file)
     opened = Journal.open(path) if path.exists() else contextlib.nullcontext()
     with opened as journal:  # once for the whole morning: each opening costs a moment of it
+
+        def kept_log(_: Forecast | None, today: dt.date) -> ForecastLog | None:
+            """Read the forecasts that the journal keeps; the coming one gets there with the verdict."""
+            since, kinds = today - LEARNED_FROM, ("forecast", "minimum")
+            return None if journal is None else forecast_log(journal.entries(kinds=kinds, since=since))
+
         if asked.record is None:
-            local = local_time(now, asked.time_zone, asked.on)
-            facts, grown = season_facts(garden, journal, None, local.date())
-            return Season(
-                garden=garden, now=local, morning=None, facts=facts, grown=grown, notes=(NO_RECORD,)
-            )
-        log = None if journal is None else functools.partial(_kept_log, journal)
-        morning, own = ask_site(asked, now, cache, autumn=True, log=log)
-        today, climate = morning.now.date(), morning.site
-        facts, grown = season_facts(garden, journal, morning, today)
-    autumn = climate.autumn if climate else None
+            local, notes = local_time(now, asked.time_zone, asked.on), (NO_RECORD,)
+        else:
+            morning, own = ask_site(asked, now, cache, autumn=True, log=kept_log)
+            local = morning.now
+        facts, grown = season_facts(garden, journal, morning, local.date())
+    climate = morning.site if morning else None
+    autumn, leaves_off = climate.autumn if climate else None, None
+    if autumn is not None:
+        leaves_off = autumn_date(autumn, LEAVES_OFF_RISK, growing_year(local.date(), autumn.start))
     return Season(
         garden=placed(garden, climate),
-        now=morning.now,
-        morning=with_reason(morning, own) if own is not None and own.mornings else morning,
+        now=local,
+        morning=with_reason(morning, own) if morning and own and own.mornings else morning,
         facts=facts,
         own=own,
         grown=grown,
-        leaves_off=None
-        if autumn is None
-        else autumn_date(autumn, LEAVES_OFF_RISK, growing_year(today, autumn.start)),
-        notes=stale,
+        leaves_off=leaves_off,
+        notes=notes,
         unit=asked.unit_shown(climate.curve.step_c if climate else None),
     )
 
@@ -107,11 +99,6 @@ def _fresh_home(
     site = replace(home, record=request.record or home.record, forecast=request.forecast or home.forecast)
     network = replace(garden.network, offline=garden.network.offline or request.offline)
     return freshen(site, network, cache, now=now)
-
-
-def _kept_log(journal: Journal, _: Forecast | None, today: dt.date) -> ForecastLog | None:
-    """Read the forecasts that the journal keeps; the coming one gets there with the verdict."""
-    return forecast_log(journal.entries(kinds=("forecast", "minimum"), since=today - LEARNED_FROM))
 
 
 def placed(garden: Garden, past: SiteClimate | None) -> Garden:
@@ -182,8 +169,10 @@ def planned(season: Season) -> tuple[Programme, Morning | None]:
     return hold(programme, morning.verdict), morning
 
 
-def plan_garden(garden: Garden, request: Request, now: dt.datetime, cache: Path) -> Plan:
-    """Plan a garden's season as of this morning.
+def plan_garden(
+    garden: Garden, request: Request, now: dt.datetime, cache: Path
+) -> tuple[Season, Programme, tuple[MixedFeeding, ...]]:
+    """Plan a garden's season as of this morning: what it rests on, the programme, its feedings mixed.
 
     Where this morning's verdict is unknown, the curve alone dates the gate, and nothing is due before a
     verdict is.
@@ -193,26 +182,22 @@ def plan_garden(garden: Garden, request: Request, now: dt.datetime, cache: Path)
     season = know_season(garden, request, now, cache)
     facts, notes, morning = season.facts, season.notes, season.morning
     if morning is not None and (request.climate_only or morning.verdict.state == "unknown"):
+        curve = season
         if not request.climate_only:
             notes = (*notes, say_reason(morning.verdict.reasons[0], season.unit))
-        curve = know_season(garden, replace(request, climate_only=True), now, cache).facts
+            curve = know_season(garden, replace(request, climate_only=True), now, cache)
         facts = replace(
             facts,
-            gate=curve.gate,
+            gate=curve.facts.gate,
             gate_open=any(done.kind == "liquid" for done in facts.done),
-            first_autumn_frost=curve.first_autumn_frost,
+            first_autumn_frost=curve.facts.first_autumn_frost,
         )
         notes = (*notes, *(() if facts.gate_open or facts.gate is None else (BY_CURVE,)))
-    programme, _ = planned(replace(season, facts=facts))
+    season = replace(season, facts=facts)
+    programme, _ = planned(season)
     mixed = mix_season(season.garden, programme.feedings)
     feedings = tuple(one.feeding for one in mixed)
-    return Plan(
-        garden=season.garden,
-        now=season.now,
-        facts=facts,
-        programme=replace(programme, feedings=feedings, notes=(*notes, *programme.notes)),
-        mixed=mixed,
-    )
+    return season, replace(programme, feedings=feedings, notes=(*notes, *programme.notes)), mixed
 
 
 def ask_garden(

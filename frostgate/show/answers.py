@@ -21,6 +21,7 @@ from frostgate.units import TemperatureUnit, Units
 
 if TYPE_CHECKING:
     from frostgate.feeding.mix import MixedFeeding
+    from frostgate.gate.own_errors import OwnErrors
     from frostgate.show.morning import GardenMorning
 
 Plain = dict[str, Any]
@@ -128,6 +129,16 @@ def _forecast(forecast: Forecast, now: dt.datetime) -> Plain:
         "time_zone": forecast.time_zone,
         "gaps": forecast.dates[np.isnan(forecast.tmin_c)],
     }
+
+
+def own_answer(own: OwnErrors | None) -> Plain | None:
+    """Return what a garden's own log has taught; None where there is no log."""
+    if own is None:
+        return None
+    told = named(own, "mornings", "far_off", "mean_error_c", "bias_weight", "bias_c=policy.error_bias_c")
+    told |= named(own, "spread_weight", "spread_factor")
+    answer: Plain = plain(told, {"mean_error_c": 3, "bias_c": 3})
+    return answer if own.bias_weight else answer | {"mean_error_c": None}
 
 
 def garden_answer(shown: GardenMorning) -> Plain:
