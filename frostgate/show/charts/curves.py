@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import cycle, product
+from itertools import product
 
 import altair as alt
 import numpy as np
@@ -30,7 +30,7 @@ AXES = {
 # (WCAG 2.1, 1.4.11).
 COLORS = ("#0072B2", "#D55E00", "#000000", "#CC79A7", "#009E73")
 LOOKS = tuple((color, dash) for dash, color in product(paper.DASHES, COLORS))
-LONGEST = 40  # letters of a place's name
+PLACES = paper.legend(orient="right", offset=110, labelLimit=300)  # beyond the words beside the rules
 
 
 def draw_curves(
@@ -118,22 +118,37 @@ def _draw_side(
     if len({(curve.side, curve.start) for curve in curves}) > 1:
         raise InputError("a chart needs curves of one side of the year")
     curves = sorted(curves, key=lambda curve: -curve.threshold_c)
-    side, dates, (first, last) = curves[0].side, paper.season_dates(curves[0].start), moving_days(curves)
+    named = [(say_temperature(curve.threshold_c, unit), curve) for curve in curves]
+    source, *never = _say_source(curves, unit)
+    subtitle = [paper.say_place(station) + source, *never]
+    layers = _draw_lines(named, curves[0], paper.LOOKS, paper.LEGEND, width=width)
+    return paper.layer_chart(layers, title or SIDE_TITLES[curves[0].side], subtitle, (width, paper.HEIGHT))
+
+
+def _draw_lines(
+    named: Sequence[tuple[str, FrostCurve]],
+    like: FrostCurve,
+    looks: Sequence[tuple[str, Sequence[int]]],
+    legend: alt.Legend,
+    *,
+    width: int = paper.WIDTH,
+    limit: float | None = None,
+) -> list[alt.Chart]:
+    """Draw named curves of one side of the year over its rules; one alone with its band and its dates."""
+    curves = [curve for _, curve in named]
+    side, dates, (first, last) = like.side, paper.season_dates(like.start), moving_days(curves)
     shown = slice(first, last + 1)
     frame = paper.Frame(first=dates[first], last=dates[last], width=width, title=AXES[side], risks=TICKS)
     lines = [
-        (f"{say_temperature(curve.threshold_c, unit)}|{place}", dates[shown], curve.by_day[shown])
-        for place, curve in enumerate(curves)
+        (f"{name}|{place}", dates[shown], curve.by_day[shown]) for place, (name, curve) in enumerate(named)
     ]
-    layers = draw_rules(frame, side)
+    layers = _draw_rules(frame, side, limit)
     if len(curves) == 1:
-        layers += _shade_band(curves[0], dates, shown, frame)
-    layers += paper.draw_lines(lines, frame, legend=paper.LEGEND)
+        layers += _shade_band(curves[0], dates, shown, frame, looks[0][0])
+    layers += paper.draw_lines(lines, frame, looks, legend)
     if len(curves) == 1:
-        layers += _mark_dates(curves[0], dates, frame)
-    source, *never = _say_source(curves, unit)
-    subtitle = [paper.say_place(station) + source, *never]
-    return paper.layer_chart(layers, title or SIDE_TITLES[side], subtitle, (width, frame.height))
+        layers += _mark_dates(curves[0], dates, frame, looks[0][0])
+    return layers
 
 
 def moving_days(curves: Sequence[FrostCurve]) -> tuple[int, int]:
@@ -148,20 +163,20 @@ def moving_days(curves: Sequence[FrostCurve]) -> tuple[int, int]:
     return max(int(days.min()) - margin, 0), min(int(days.max()) + margin, SLOTS - 1)
 
 
-def draw_rules(frame: paper.Frame, side: str, limit: float | None = None) -> list[alt.Chart]:
+def _draw_rules(frame: paper.Frame, side: str, limit: float | None) -> list[alt.Chart]:
     """Draw a rule at each marked risk, its meaning beside it, and at the grower's own limit."""
     texts = (f"1 {side} in 10", f"1 {side} in 2", f"9 {side}s in 10")
     rows: paper.Rows = [{"risk": risk, "text": text} for risk, text in zip(MARKED, texts, strict=True)]
     if limit is not None:  # it takes the place of a rule that it would lie on
         rows = [row for row in rows if abs(row["risk"] - limit) * paper.HEIGHT >= paper.LINE]
         rows.append({"risk": limit, "text": f"your limit {say_share(limit)}"})
-    if frame.bottom < 0.0:
-        rows.append({"risk": 0.0, "text": ""})
     rules = paper.chart_of(rows).mark_rule(color=paper.PALE).encode(y=frame.y)
     return [rules, paper.write_beside(rows, frame.width).encode(y=frame.y)]
 
 
-def _shade_band(curve: FrostCurve, dates: Dates, shown: slice, frame: paper.Frame) -> list[alt.Chart]:
+def _shade_band(
+    curve: FrostCurve, dates: Dates, shown: slice, frame: paper.Frame, color: str
+) -> list[alt.Chart]:
     if curve.low is None or curve.high is None:
         return []
     lows, highs = (risk_by_day(table, curve.side)[shown] for table in (curve.low, curve.high))
@@ -169,11 +184,11 @@ def _shade_band(curve: FrostCurve, dates: Dates, shown: slice, frame: paper.Fram
         {"date": str(date), "risk": float(low), "high": float(high)}
         for date, low, high in zip(dates[shown], lows, highs, strict=True)
     ]
-    area = paper.chart_of(rows).mark_area(color=paper.PALETTE[0], opacity=0.18)
+    area = paper.chart_of(rows).mark_area(color=color, opacity=0.18)
     return [area.encode(x=frame.x, y=frame.y, y2="high:Q")]
 
 
-def _mark_dates(curve: FrostCurve, dates: Dates, frame: paper.Frame) -> list[alt.Chart]:
+def _mark_dates(curve: FrostCurve, dates: Dates, frame: paper.Frame, color: str) -> list[alt.Chart]:
     """Mark the points at which a curve crosses the marked risks, with their dates beside them."""
     rows: paper.Rows = []
     is_spring = curve.side == "spring"  # the line falls, and there is room to the right of a point
@@ -188,7 +203,7 @@ def _mark_dates(curve: FrostCurve, dates: Dates, frame: paper.Frame) -> list[alt
         return []
     marks = paper.chart_of(rows).encode(x=frame.x, y=frame.y)
     texts = marks.mark_text(align="left" if is_spring else "right", dx=7 if is_spring else -7, dy=-14)
-    return [marks.mark_point(color=paper.PALETTE[0]), texts.encode(text="text:N")]
+    return [marks.mark_point(color=color), texts.encode(text="text:N")]
 
 
 def _say_source(curves: Sequence[FrostCurve], unit: TemperatureUnit) -> list[str]:
@@ -207,10 +222,9 @@ def _say_source(curves: Sequence[FrostCurve], unit: TemperatureUnit) -> list[str
 def draw_comparison(
     curves: Sequence[tuple[str, FrostCurve]], unit: TemperatureUnit, *, risk: float | None = None
 ) -> alt.LayerChart | alt.VConcatChart:
-    """Draw the risk of a frost after each date for several places, each by its name.
+    """Draw the risk of a frost after each date for several places, each by its name, the latest first.
 
-    Each line ends where its risk is gone and goes down from there to its label. Places of the north and of
-    the south, whose springs are half a year apart, stand in two panels.
+    Places of the north and of the south, whose springs are half a year apart, stand in two panels.
     """
     if not curves:
         raise InputError("no curve to draw", remedy="Name places with more known seasons.")
@@ -228,68 +242,21 @@ def draw_comparison(
 
 
 def _draw_places(
-    curves: Sequence[tuple[str, FrostCurve]], unit: TemperatureUnit, risk: float | None, title: str
+    named: Sequence[tuple[str, FrostCurve]], unit: TemperatureUnit, risk: float | None, title: str
 ) -> alt.LayerChart:
-    names = [name if len(name) <= LONGEST else f"{name[: LONGEST - 1]}…" for name, _ in curves]
-    frost = f"{say_temperature(curves[0][1].threshold_c, unit)} or less at the station"
-    if len({round(curve.threshold_c, 3) for _, curve in curves}) > 1:
-        frost = "frost: the minimum beside each name or less at the station"
-        at = (say_temperature(curve.threshold_c, unit) for _, curve in curves)
-        names = [f"{name}, {threshold}" for name, threshold in zip(names, at, strict=True)]
-    named = [(name, curve) for name, (_, curve) in zip(names, curves, strict=True)]
-    drawn = [(name, curve) for name, curve in named if curve.risk.any()]
-    dates, ends = paper.season_dates(curves[0][1].start), _ends_apart([curve for _, curve in drawn])
-    first, last = moving_days([curve for _, curve in drawn])
-    band = paper.LINE * (len(drawn) + 1)  # for their labels [px]
-    frame = paper.Frame(
-        first=dates[first],
-        last=dates[max([last, *ends])],
-        height=paper.HEIGHT + band,
-        bottom=-band / paper.HEIGHT,
-        title=AXES["spring"],
-        risks=TICKS,
-    )
-    lines = [
-        (f"{place}", dates[first : end + 1], curve.by_day[first : end + 1])
-        for place, ((_, curve), end) in enumerate(zip(drawn, ends, strict=True))
-    ]
-    layers = [*draw_rules(frame, "spring", risk), *paper.draw_lines(lines, frame, LOOKS)]
-    layers += _label_ends([name for name, _ in drawn], dates[ends], frame)
-    springs = paper.say_range([curve.seasons_used for _, curve in curves])
-    subtitle = [f"{frost}; {springs} springs{' each' if 'to' in springs else ''}"]
+    like = named[0][1]
+    frost = say_temperature(like.threshold_c, unit)
+    if len({round(curve.threshold_c, 3) for _, curve in named}) > 1:
+        frost = "frost: the minimum beside each name"
+        named = [(f"{name}, {say_temperature(curve.threshold_c, unit)}", curve) for name, curve in named]
+    springs = paper.say_range([curve.seasons_used for _, curve in named])
+    subtitle = [f"{frost} or less at the station; {springs} springs{' each' if 'to' in springs else ''}"]
     never = [name for name, curve in named if not curve.risk.any()]
     subtitle += [f"No such frost in any known spring: {', '.join(never)}"] if never else []
-    return paper.layer_chart(layers, title, subtitle, (frame.width, frame.height))
-
-
-def _ends_apart(curves: Sequence[FrostCurve]) -> list[int]:
-    """Return the day on which each line's risk is all but gone, no two on one: the other goes on below."""
-    ends = [int(np.flatnonzero(curve.by_day > EDGE * curve.by_day.max())[-1]) + 1 for curve in curves]
-    taken = -1
-    for index in sorted(range(len(ends)), key=lambda index: (ends[index], index)):
-        ends[index] = taken = min(max(ends[index], taken + 1), SLOTS - 1)
-    return ends
-
-
-def _label_ends(names: Sequence[str], ends: Dates, frame: paper.Frame) -> list[alt.Chart]:
-    """Draw a thin line from each end down to its label, on a row of its own.
-
-    The further left a line ends, the further down its label: none then meets another, nor another's line.
-    """
-    if not names:
-        return []
-    rows = [
-        {"date": str(end), "risk": -paper.LINE * (row + 1) / paper.HEIGHT, "end": 0.0}
-        | {"text": name, "color": color}
-        for name, end, row, (color, _) in zip(
-            names, ends, np.argsort(np.argsort(-ends.astype(int))).tolist(), cycle(LOOKS), strict=False
-        )
-    ]
-    base = paper.chart_of(rows).encode(x=frame.x, y=frame.y)
-    return [
-        base.mark_rule(strokeWidth=1.5).encode(y2="end:Q", color=alt.Color("color:N", scale=None)),
-        base.mark_text(align="left", dx=5).encode(text="text:N"),
-    ]
+    drawn = [(name, curve) for name, curve in named if curve.risk.any()]
+    drawn.sort(key=lambda one: -one[1].risk.sum())  # as the lines stand, from the right
+    layers = _draw_lines(drawn, like, LOOKS, PLACES, limit=risk)
+    return paper.layer_chart(layers, title, subtitle)
 
 
 def draw_frost_dates(

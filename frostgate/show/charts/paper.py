@@ -32,10 +32,6 @@ LOOKS = tuple((color, dash) for dash, color in product(DASHES, PALETTE))
 INK, GREY, PALE = "#222222", "#666666", "#DDDDDD"
 WIDTH, HEIGHT = 760, 370  # of the plot alone [px]
 LINE = 16  # height of a line of text [px]
-LEGEND = alt.Legend(  # a line's name holds what is told of it, and behind a bar what makes it the only one
-    title=None, orient="top", symbolType="stroke", symbolStrokeWidth=2.5,
-    labelExpr="split(datum.label, '|')[0]",
-)  # fmt: skip
 THEME: dict[str, Any] = {
     "background": "white",
     "padding": 12,
@@ -53,6 +49,15 @@ THEME: dict[str, Any] = {
 Rows = list[dict[str, Any]]
 AnyChart = TypeVar("AnyChart", alt.LayerChart, alt.HConcatChart, alt.VConcatChart)
 Channel = TypeVar("Channel", alt.X, alt.Y)
+
+
+def legend(**settings: Any) -> alt.Legend:  # noqa: ANN401  # of Altair's legend
+    """Make a legend of lines; what stands behind a bar in a line's name, to keep it apart, is not told."""
+    label = "split(datum.label, '|')[0]"
+    return alt.Legend(title=None, symbolType="stroke", symbolStrokeWidth=2.5, labelExpr=label, **settings)
+
+
+LEGEND = legend(orient="top")
 
 
 def finish(chart: AnyChart) -> AnyChart:
@@ -89,9 +94,7 @@ class Frame:
     first: np.datetime64  # the days at its edges
     last: np.datetime64
     width: int = WIDTH  # [px]
-    height: int = HEIGHT  # [px]
-    bottom: float = 0.0  # the lowest and the highest risk
-    top: float = 1.0
+    top: float = 1.0  # the highest risk
     title: str = ""  # of the axis of risk
     risks: tuple[float, ...] = ()  # marked on that axis; else some five
 
@@ -103,7 +106,7 @@ class Frame:
     @property
     def y(self) -> alt.Y:
         """The axis of risk."""
-        scale = alt.Scale(domain=[self.bottom, self.top], nice=False)
+        scale = alt.Scale(domain=[0.0, self.top], nice=False)
         axis = percent_axis(values=list(self.risks)) if self.risks else percent_axis(tickCount=5)
         return alt.Y("risk:Q", title=self.title, scale=scale, axis=axis)
 
@@ -142,10 +145,10 @@ def season_dates(start: SeasonStart) -> Dates:
 def draw_lines(
     lines: Sequence[tuple[str, Dates, Floats]],
     frame: Frame,
-    looks: Iterable[tuple[str, Sequence[int]]] = LOOKS,
-    legend: alt.Legend | None = None,
+    looks: Iterable[tuple[str, Sequence[int]]],
+    legend: alt.Legend = LEGEND,
 ) -> list[alt.Chart]:
-    """Draw lines of risk against date in their colours and dashes, with a legend where one is asked for."""
+    """Draw lines of risk against date in their colours and dashes, with a legend."""
     if not lines:
         return []
     rows = [

@@ -74,7 +74,7 @@ def _draw_risk(outlook: Outlook, policy: Policy, unit: TemperatureUnit, title: s
         title="chance of a damaging frost, if fed on this date",
     )
     layers = _draw_rule({"risk": tolerance, "text": limit}, frame.y)
-    layers += paper.draw_lines(lines, frame, LOOKS, paper.LEGEND)
+    layers += paper.draw_lines(lines, frame, LOOKS)
     if earliest is not None:
         layers += _mark_opening(outlook, earliest, tolerance, frame)
     subtitle = [
