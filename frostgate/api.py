@@ -208,9 +208,10 @@ def minima(
         raise InputError("no series of minima", value=type(given).__name__, remedy=remedy)
     index = series.index
     if not isinstance(index, pd.DatetimeIndex) or index.tz is not None or index.hasnans:
-        what, remedy = "minima need an index of days without a time zone", "Make one with pandas.to_datetime."
         raise InputError(
-            what, value=type(index).__name__, remedy=f"{remedy} tz_localize(None) takes a zone off."
+            "minima need an index of days without a time zone",
+            value=type(index).__name__,
+            remedy="Make one with pandas.to_datetime; tz_localize(None) takes a zone off.",
         )
     try:
         values: Floats = np.asarray(series.to_numpy(dtype=float, na_value=np.nan), dtype=np.float64)
@@ -666,9 +667,9 @@ def mix(
         strength=None if strength is None else _share(strength),
         n_ppm=n_ppm,
         pots=pots,
-        per_pot=_volume(per_pot),
-        bucket=_volume(bucket),
-        scoops=tuple(Measured(parse_volume_l(text), text) for text in scoops),
+        per_pot=None if per_pot is None else _volume(per_pot),
+        bucket=None if bucket is None else _volume(bucket),
+        scoops=tuple(_volume(scoop) for scoop in scoops),
         stage=stage,
     )
     made = mix_groups(options, garden)
@@ -741,8 +742,8 @@ def _refuse_another_curve(site: SiteClimate, wanted: Policy) -> None:
             )
 
 
-def _volume(text: str | None) -> Measured | None:
-    return None if text is None else Measured(parse_volume_l(text), text)
+def _volume(written: str) -> Measured:
+    return Measured(parse_volume_l(str(written)), written)  # a number alone tells no unit: it is refused
 
 
 def _moment(now: str | dt.date) -> dt.datetime:

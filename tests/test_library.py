@@ -311,7 +311,9 @@ def test_a_day_alone_means_its_morning(site, now):
      (lambda site, _: site.curve.date_at("10%"), "Write 10 % as 0.10"),
      (lambda site, _: site.curve.risk_after("2026-05-10"), "Write month and day as 05-13"),
      (lambda *_: fg.say_reasons([], "K"), "no such unit of temperature"),
-     (lambda *_: fg.minima([1, 2, 3]), "no series of minima")],
+     (lambda *_: fg.minima([1, 2, 3]), "no series of minima"),
+     (lambda *_: fg.mix("Feed 17-5-9 soluble 2 tsp/gal", pots=4, per_pot=3), "not a volume with its unit"),
+     (lambda *_: fg.mix("Feed 17-5-9 soluble 2 tsp/gal", scoops=[5]), "not a volume with its unit")],
 )  # fmt: skip
 def test_what_cannot_be_meant_is_told_in_words(site, record, ask, what):
     with pytest.raises(fg.InputError, match=what):
