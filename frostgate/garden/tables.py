@@ -20,7 +20,6 @@ from pydantic import (
     WrapValidator,
     field_validator,
 )
-from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 
 from frostgate.errors import GardenFileError, InputError
@@ -42,6 +41,7 @@ SUITS = {"liquid": _IN_WATER, "top-dressing": ("granular",)}
 _NOT_IN_THE_GROUND = {"pot_l": "have none", "movable": "are not"}
 _POLICY = {number.name for number in fields(Policy)}
 _FORMS: tuple[ProductForm, ...] = get_args(ProductForm)
+KEYS = written.examples()  # of each table, the top's under the empty name; None for a table
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,8 +167,6 @@ Several = Annotated[
 
 
 class _SiteTable(_Table):
-    """A ``[[site]]``."""
-
     name: Annotated[Name, _own_name("site")]
     elevation_m: Annotated[str, By(written.parse_elevation_m)] = _key("elevation")
     record: FileName = _key()
@@ -195,8 +193,6 @@ class _SiteTable(_Table):
 
 
 class _PotsTable(_Table):
-    """A ``[[pots]]``."""
-
     noun = PotGroup
     otherwise = {"winters": "outdoors", "movable": False}
     name: Annotated[Name, _own_name("pots")]
@@ -232,8 +228,6 @@ class _PotsTable(_Table):
 
 
 class _ProductTable(_Table):
-    """A ``[[product]]``."""
-
     noun = staticmethod(make_product)
     name: Annotated[Name, _own_name("product")]
     form: ProductForm
@@ -281,16 +275,12 @@ def check_rates(product: Product) -> None:
 
 
 class _ToolsTable(_Table):
-    """The ``[tools]``."""
-
     vessel_l: Annotated[str, By(written.parse_vessel_l)] = _key("bucket")
     scoops: Annotated[list[AScoop], By(tuple)] = _key()
     water_ec_ms_cm: Number = _key("water_ec", ge=0, le=10)
 
 
 class _NoFeedingTable(_Table):
-    """A ``[[no_feeding]]``."""
-
     noun = NoFeeding
     name: Annotated[Name, _own_name("no_feeding")]
     first: MonthDay = Field(alias="from")
@@ -298,8 +288,6 @@ class _NoFeedingTable(_Table):
 
 
 class _PortionTable(_Table):
-    """One product of a phase."""
-
     noun = Portion
     product: AProduct
     strength: Annotated[str, By(written.parse_strength)] = _key()
@@ -307,8 +295,6 @@ class _PortionTable(_Table):
 
 
 class _PhaseTable(_Table):
-    """A ``[[phase]]``."""
-
     noun = Phase
     otherwise = {"after_days": 0, "every_days": ONCE_DAYS}
     name: Annotated[Name, _own_name("phase")]
@@ -354,8 +340,6 @@ def _check_use(portion: Portion, kind: str, product: Product) -> None:
 
 
 class _RulesTable(_Table):
-    """The ``[rules]``."""
-
     noun = SeasonRules
     stop_weeks: Number = _key(ge=0, le=40)
     least_days: int = _key(ge=1, le=90)
@@ -365,8 +349,6 @@ class _RulesTable(_Table):
 
 
 class _NetworkTable(_Table):
-    """The ``[network]``."""
-
     noun = Network
     archive: Annotated[str, By(written.parse_address)] = _key()
     record_days: Number = _key(ge=0.01, le=3650)
@@ -397,33 +379,6 @@ class _GardenTable(_Table):
         water_ec_ms_cm = tools.pop("water_ec_ms_cm", None)
         rules = replace(stated.pop("rules", SeasonRules()), water_ec_ms_cm=water_ec_ms_cm)
         return Garden(file=Path(), **stated, **tools, rules=rules)
-
-
-def _words(field: FieldInfo) -> str | None:
-    words = [word for part in (field.annotation, *get_args(field.annotation)) for word in get_args(part)]
-    return " or ".join(f'"{word}"' for word in words if isinstance(word, str)) or None
-
-
-_TABLES: dict[str, type[_Table]] = {
-    "": _GardenTable,
-    "site": _SiteTable,
-    "pots": _PotsTable,
-    "product": _ProductTable,
-    "tools": _ToolsTable,
-    "no_feeding": _NoFeedingTable,
-    "phase": _PhaseTable,
-    "feed": _PortionTable,
-    "rules": _RulesTable,
-    "network": _NetworkTable,
-}
-_EXAMPLES = written.examples()
-KEYS = {
-    name: {
-        key: _words(field) or _EXAMPLES.get(name, {}).get(key)
-        for key, field in ((field.alias or named, field) for named, field in table.model_fields.items())
-    }
-    for name, table in _TABLES.items()
-}  # of each table, the top's under the empty name, with an example of the value; None for a table
 
 
 def read_tables(said: Statements, file: Path) -> Garden:
@@ -459,7 +414,11 @@ _KINDS = {
 
 def _explain(refused: ValidationError, said: Statements) -> Iterator[InputError]:
     """Say pydantic's errors in the grower's words, each with its line; what is misspelt is not missing."""
-    errors = [(_place_of(error), error) for error in refused.errors(include_url=False)]
+    errors = [
+        # pydantic names a default by its field, not by its key
+        ((*error["loc"][:-1], error.get("ctx", {}).get("key", error["loc"][-1])), error)
+        for error in refused.errors(include_url=False)
+    ]
     meant = {
         (*place[:-1], _nearest(str(place[-1]), KEYS[_table_and_key(place)[0]]))
         for place, error in errors
@@ -469,12 +428,6 @@ def _explain(refused: ValidationError, said: Statements) -> Iterator[InputError]
         if error["type"] != "missing" or (place not in meant and place[-1] not in said.lost):
             fault = _say(*_table_and_key(place), error["type"], error["input"], error.get("ctx", {}))
             yield InputError(fault.what, line=said.line_of(place), value=fault.value, remedy=fault.remedy)
-
-
-def _place_of(error: Mapping[str, Any]) -> Place:
-    """Return where a value stands, or should: pydantic names a default by its field, not by its key."""
-    place: Place = error["loc"]
-    return (*place[:-1], error["ctx"]["key"]) if error["type"] == "missing" and "ctx" in error else place
 
 
 def _table_and_key(place: Place) -> tuple[str, str]:

@@ -172,14 +172,17 @@ def _sample(units: Units) -> Iterator[tuple[str, str, re.Match[str] | None]]:
         yield line, table, _STATEMENT.fullmatch(line)
 
 
-def examples() -> dict[str, dict[str, str]]:
-    """Return the sample's example of each key by table; the keys in braces stand under that before them."""
-    found: dict[str, dict[str, str]] = {}
+def examples() -> dict[str, dict[str, str | None]]:
+    """Return each table's keys with an example of the value, or the words it may be; None for a table."""
+    found: dict[str, dict[str, str | None]] = {"": {}}
     for line, table, statement in _sample("us"):
-        if statement:
-            key, example, _ = statement.groups()
-            found.setdefault(table, {})[key] = example
-            found.setdefault(key, {}).update(_INNER.findall(line, len(key) + 3))
+        if line.startswith("["):
+            found[""][table], found[table] = None, {}
+        elif statement:
+            key, example, comment = statement.groups()
+            found[table][key] = comment if comment and comment.startswith('"') else example
+            if example.startswith("[{"):  # a list of tables, whose keys stand in braces and behind them
+                found[key] = dict(_INNER.findall(line, len(key) + 3))
     return found
 
 
