@@ -6,7 +6,7 @@ import datetime as dt
 import itertools
 import json
 import time
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator
 from contextlib import closing, contextmanager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -68,20 +68,11 @@ def _in_words(path: Path) -> Iterator[None]:
         raise FrostgateError(what, file=path, value=fault, remedy=remedy) from None
 
 
-def new_entry(
-    kind: EntryKind,
-    *,
-    made_at: dt.datetime,
-    on: dt.date | None = None,
-    group: str | None = None,
-    body: Mapping[str, Any] | None = None,
-    undoes: str | None = None,
-) -> Entry:
+def new_entry(kind: EntryKind, *, made_at: dt.datetime, on: dt.date | None = None, **told: Any) -> Entry:  # noqa: ANN401  # as Entry takes it
     """Make an entry with an id of its own; its day is that of its making where none is given."""
     import uuid  # a morning that writes nothing down need not load it
 
-    return Entry(id=str(uuid.uuid4()), made_at=made_at, on=on or made_at.date(), kind=kind, group=group,
-                 body=body or {}, undoes=undoes)  # fmt: skip
+    return Entry(id=str(uuid.uuid4()), kind=kind, made_at=made_at, on=on or made_at.date(), **told)
 
 
 def row_of(entry: Entry) -> tuple[str | None, ...]:
