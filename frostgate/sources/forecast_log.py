@@ -211,10 +211,8 @@ def _night(table: Table, row: int, at: dict[str, int]) -> tuple[dt.datetime, dt.
     morning = parse_date(cells[1], spots[1])
     if issued > dt.datetime.combine(morning, MORNING):
         raise spots[0].fault("made after the morning it foretells", cells[0], "Mend one of the two.")
-    forecast_c, observed_c = (
-        minimum_c(table.number(row, at[name]), "C", spot)
-        for name, spot in zip(COLUMNS[2:], spots[2:], strict=True)
-    )
+    forecast_c = minimum_c(table.number(row, at["forecast_c"]), "C", spots[2])
+    observed_c = minimum_c(table.number(row, at["observed_c"]), "C", spots[3])
     if math.isnan(forecast_c):
         raise spots[2].fault("no forecast", cells[2], "Fill it in, or remove the line.")
     return issued, morning, forecast_c, observed_c

@@ -70,27 +70,19 @@ def _read_lines(
 ) -> Iterator[tuple[bytes, list[float]]]:
     """Yield each line, or those of an element, with its numbers; refuse a line cut short or garbled."""
     refuse_what_is_not_text(content, path)
-    shortest = columns[-1][2]
     for line_number, line in enumerate(content.splitlines(), start=1):
-        numbers = []
-        if len(line) < shortest:
-            what = f"a line cut short after {len(line)} of {shortest} characters"
-            raise _fault(what, line, path, line_number)
         if element is not None and line[31:35] != element:
             continue
+        numbers = []
         for name, start, end, lowest, highest in columns:
             try:
-                number = float(line[start:end])
+                numbers.append(float(line[start:end]))
             except ValueError:
-                number = math.nan
-            if not lowest <= number <= highest:
-                raise _fault(f"not a station's {name}", line[start:end], path, line_number)
-            numbers.append(number)
+                numbers.append(math.nan)
+            if len(line) < end or not lowest <= numbers[-1] <= highest:
+                what, remedy = f"a line without a station's {name}", "Fetch it again."
+                raise InputError(what, file=path, line=line_number, value=_text(line), remedy=remedy)
         yield line, numbers
-
-
-def _fault(what: str, shown: bytes, path: Path, line: int) -> InputError:
-    return InputError(what, file=path, line=line, value=_text(shown), remedy="Fetch it again.")
 
 
 def _text(content: bytes) -> str:

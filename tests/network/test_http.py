@@ -63,8 +63,8 @@ FAULTS = {
     "redirect loop": (ways.redirect(RECORD), r"redirected over 5 times"),
     "redirect to a file": (ways.redirect("file:///etc/hostname"), r"redirected from http to file"),
     "redirect to ftp": (ways.redirect("ftp://127.0.0.1/x"), r"redirected from http to ftp"),
-    "redirect to nowhere": (ways.redirect("http://["), r"redirected to no address"),
-    "redirect to no port": (ways.redirect("http://127.0.0.1:99999/"), r"redirected to no address"),
+    "redirect to nowhere": (ways.redirect("http://["), r"no address that can be asked"),
+    "redirect to no port": (ways.redirect("http://127.0.0.1:99999/"), r"no address that can be asked"),
     "redirect without target": (ways.status(302), r"answers 302"),
     "redirect without end": (ways.endless_chunks(302, Location=RECORD), r"redirected over 5 times"),
     "server error without end": (ways.endless_chunks(500), r"answers 500"),
@@ -180,16 +180,13 @@ def test_a_proxy_that_does_not_answer_is_said(network, tmp_path, monkeypatch):
             fetch_forecast("http://example.invalid/f", network, tmp_path, now=NOW)
 
 
-@pytest.mark.parametrize(
-    ("target", "words"),
-    [("http://example.invalid/f", "from https to http"), ("https:// /", "to no address")],
-)
-def test_a_redirect_never_leaves_encryption_nor_leads_nowhere(target, words):
+def test_a_redirect_never_leaves_encryption():
     answer = requests.Response()
-    answer.url, answer.status_code, answer.headers["Location"] = "https://example.invalid/f", 302, target
+    answer.url, answer.status_code = "https://example.invalid/f", 302
+    answer.headers["Location"] = "http://example.invalid/f"
     answer.raw = io.BytesIO()
 
-    with pytest.raises(http.Fault, match=words):
+    with pytest.raises(http.Fault, match="from https to http"):
         http.CarefulSession().get_redirect_target(answer)
 
 
