@@ -75,7 +75,7 @@ def test_a_mark_that_is_neither_is_named_with_its_line(write):
 def test_one_morning_marked_both_ways_is_an_error(write, marks):
     path = write("date,tmin_c,clear\n" + "".join(f"2026-04-01,-2,{mark}\n" for mark in marks))
 
-    with pytest.raises(InputError, match="a morning marked clear and calm on another line"):
+    with pytest.raises(InputError, match="a morning marked clear and calm on one line"):
         read_garden(path)
 
 

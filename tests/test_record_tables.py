@@ -380,7 +380,7 @@ def test_a_file_without_minima_names_its_elements():
 @pytest.mark.parametrize("behind", ["source", "x,y", "a,q2", "a"])
 def test_columns_behind_the_value_that_could_hold_any_flag_are_refused(behind):
     header = f"date,element,value,{behind}"
-    with pytest.raises(InputError, match="no column tells the quality flag; the columns are date, element"):
+    with pytest.raises(InputError, match="no column of quality flags; the columns are date, element"):
         read(header, "20260401,TMIN,-22" + "," * (header.count(",") - 2))
 
 

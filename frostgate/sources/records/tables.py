@@ -6,7 +6,6 @@ without a header: ``ID,YYYYMMDD,ELEMENT,VALUE,MFLAG,QFLAG,SFLAG,OBSTIME``.
 
 from __future__ import annotations
 
-import contextlib
 import datetime as dt
 import re
 from collections.abc import Collection
@@ -125,26 +124,20 @@ def parse_element_rows(content: bytes, path: Path, unit: UnitHint | None, statio
 
 def clear_nights(content: bytes, path: Path, dates: Dates) -> Mask | None:
     """Return which dates a column of a table marks as clear and calm nights; None without such a column."""
-    lines = split_lines(decode(content, path))
-    head = next(line for line in lines if line.strip())
-    if not _CLEAR & {plain_name(name) for name in split_line(head)}:
-        return None
-    table = read_table(lines, path)
+    table = read_table(split_lines(decode(content, path)), path)
     column = table.find(_CLEAR)
-    texts = [] if column is None else table.text(column)
-    for row, text in enumerate(texts):
-        if text.upper() not in _YES + _NO:
+    if column is None:
+        return None
+    marks: dict[np.datetime64, bool] = {}
+    for row, (day, text) in enumerate(zip(parse_dates(table), table.text(column), strict=True)):
+        clear = text.upper() in _YES
+        if not clear and text.upper() not in _NO:
             remedy = "Write yes for a clear calm night, or no."
             raise table.spot(row).fault("a mark that is neither yes nor no", text, remedy)
-    clear = np.array([text.upper() in _YES for text in texts])
-    place = np.searchsorted(dates, parse_dates(table))
-    marked = np.zeros(dates.size, dtype=bool)
-    marked[place[clear]] = True
-    again = marked[place] & ~clear
-    if again.any():
-        row, what = int(np.argmax(again)), "a morning marked clear and calm on another line, and not on this"
-        raise table.spot(row).fault(what, texts[row], "Correct one of them.")
-    return marked
+        if marks.setdefault(day, clear) != clear:
+            what = "a morning marked clear and calm on one line, and not on another"
+            raise table.spot(row).fault(what, text, "Correct one of them.")
+    return np.array([marks.get(day, False) for day in dates])
 
 
 def parse_dates(table: Table) -> Dates:
@@ -157,13 +150,11 @@ def parse_dates(table: Table) -> Dates:
         raise _missing_column(table, "dates", "date, or year, month and day")
     days = []
     for row, cells in enumerate(zip(*map(table.text, columns), strict=True)):
-        text, day = "-".join(cells), None
-        match = _DAY.fullmatch(text)
-        with contextlib.suppress(ValueError):
-            day = dt.date(*map(int, filter(None, match.groups()))) if match else None
-        if day is None:
-            raise table.spot(row).fault("not a date", text, "Write it as YYYY-MM-DD.")
-        days.append(day)
+        match = _DAY.fullmatch("-".join(cells))
+        try:
+            days.append(dt.date(*map(int, filter(None, match.groups() if match else ()))))
+        except (ValueError, TypeError):  # no such day, or none at all
+            raise table.spot(row).fault("not a date", "-".join(cells), "Write it as YYYY-MM-DD.") from None
     return np.array(days, dtype="datetime64[D]")
 
 
@@ -251,8 +242,7 @@ def _find_quality(table: Table, value: int) -> int | None:
         return named
     if len(behind) > 1 and behind == _LETTERED[: len(behind)]:
         return value + 2
-    what = f"no column tells the quality flag; the columns are {', '.join(table.names)}"
-    raise InputError(what, file=table.path, remedy="Name the column of the quality flag Q_FLAG.")
+    raise _missing_column(table, "quality flags", "Q_FLAG")
 
 
 def _describe(station: Station, table: Table, dates: Dates) -> tuple[Station, list[str]]:
