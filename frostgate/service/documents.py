@@ -19,15 +19,11 @@ if TYPE_CHECKING:
 
     from frostgate.model.garden import Garden, Network, Site
     from frostgate.model.stations import NearStation, Place, RecordFetched, StationsFound
-    from frostgate.sources.fetched import Advance, Fetched, ListName
+    from frostgate.sources.fetched import Advance, Fetched
 
     Bar = Callable[[str], AbstractContextManager[Advance | None]]  # shows under a label how far something is
 
 FOLDER = "network"  # of the documents, in that of all that is kept
-LISTS: tuple[tuple[ListName, str], ...] = (
-    ("ghcnd-stations.txt", "Stations"),
-    ("ghcnd-inventory.txt", "Their years"),
-)
 
 
 def freshen(site: Site, network: Network, cache: Path, *, now: dt.datetime) -> tuple[Site, tuple[str, ...]]:
@@ -75,10 +71,16 @@ def stations_near(
     are shown; ``to_year`` is the year that a record should reach, the list's last where it is not stated.
     """
     from frostgate.model.stations import Counted, StationsFound
-    from frostgate.sources.fetched import fetch_record, find_kept, record_file
-    from frostgate.sources.stations import HOW, count_record, find_nearest, rank
+    from frostgate.sources.fetched import fetch_list, fetch_record, find_kept, record_file
+    from frostgate.sources.stations import HOW, count_record, find_nearest, rank, read_stations
 
-    listed, notes = _read_lists(network, cache, bar, now)
+    folder = cache / FOLDER
+    with bar("Stations") as advance:
+        stations = fetch_list("ghcnd-stations.txt", network, folder, now=now, advance=advance)
+    with bar("Their years") as advance:
+        inventory = fetch_list("ghcnd-inventory.txt", network, folder, now=now, advance=advance)
+    notes = [f"A list of the archive is {one.stale}." for one in (stations, inventory) if one.stale]
+    listed = read_stations(stations.path, inventory.path)
     nearby = find_nearest(listed, place, within_km=within_km)
     if not nearby:
         raise FrostgateError(
@@ -98,11 +100,11 @@ def stations_near(
             notes.append(f"{near.id} was not counted: {error}")
 
     for near in nearby:
-        count(near, functools.partial(find_kept, record_file(near.id, cache / FOLDER)))
+        count(near, functools.partial(find_kept, record_file(near.id, folder)))
     best = rank(nearby, until, counted)[:check]
     with bar("Counting records") if best else contextlib.nullcontext() as advance:
         for number, near in enumerate(best, start=1):
-            count(near, functools.partial(fetch_record, near.id, network, cache / FOLDER, now=now))
+            count(near, functools.partial(fetch_record, near.id, network, folder, now=now))
             if advance is not None:
                 advance(number, len(best))
     ranked = rank(nearby, until, counted)
@@ -115,22 +117,6 @@ def stations_near(
         how=tuple(HOW),
         notes=tuple(dict.fromkeys(notes)),
     )
-
-
-def _read_lists(
-    network: Network, cache: Path, bar: Bar, now: dt.datetime
-) -> tuple[list[NearStation], list[str]]:
-    """Read the archive's two lists as one, and say where one of them is old."""
-    from frostgate.sources.fetched import fetch_list
-    from frostgate.sources.stations import read_stations
-
-    lists, notes = list[Path](), list[str]()
-    for name, label in LISTS:
-        with bar(label) as advance:
-            one = fetch_list(name, network, cache / FOLDER, now=now, advance=advance)
-        lists.append(one.path)
-        notes += [f"A list of the archive is {one.stale}."] if one.stale else []
-    return read_stations(*lists), notes
 
 
 def fetched_record(

@@ -86,9 +86,6 @@ def fetch_list(
 
 def fetch_forecast(url: str, network: Network, folder: Path, *, now: dt.datetime) -> Fetched:
     """Return the forecast of an address, kept or fetched; it may yet need the grower's word for its unit."""
-    if not url.startswith(("http://", "https://")):
-        remedy = "Or name a file instead."
-        raise InputError("an address begins with https:// (or http://)", value=url, remedy=remedy)
 
     def read(content: bytes, path: Path) -> None:
         import tempfile  # slow to load

@@ -233,7 +233,7 @@ def test_an_id_that_is_none_asks_nobody_and_writes_nowhere(server, network, tmp_
 
 @pytest.mark.parametrize("url", ["forecast.json", "ftp://example.invalid/f", "file:///f"])
 def test_only_web_addresses_are_asked(network, tmp_path, url):
-    with pytest.raises(InputError, match="an address begins"):
+    with pytest.raises(FrostgateError, match="no address that can be asked"):
         fetch_forecast(url, network, tmp_path, now=NOW)
 
 
