@@ -38,9 +38,8 @@ class FrostgateError(Exception):
 
     def __str__(self) -> str:
         """Join the parts into one line of prose."""
-        place = ", ".join(
-            part for part in (self.file, None if self.line is None else f"line {self.line}") if part
-        )
+        line = None if self.line is None else f"line {self.line}"
+        place = ", ".join(filter(None, (self.file, line)))
         shown = "" if self.value is None else f": {_shorten(self.value)!r}"
         sentence = f"{place}: {self.what}{shown}." if place else f"{self.what}{shown}."
         return f"{sentence} {self.remedy}" if self.remedy else sentence
@@ -58,9 +57,8 @@ class GardenFileError(InputError):
     """A garden file that cannot be used as it stands: its ``mistakes``, every one, in order of lines."""
 
     def __init__(self, file: str | os.PathLike[str], mistakes: Iterable[FrostgateError]) -> None:
-        self.mistakes = tuple(
-            _of_file(mistake, file) for mistake in sorted(mistakes, key=lambda mistake: mistake.line or 0)
-        )
+        in_order = sorted(mistakes, key=lambda mistake: mistake.line or 0)
+        self.mistakes = tuple(_of_file(mistake, file) for mistake in in_order)
         first, *more = self.mistakes
         if more:
             what, remedy = f"{len(self.mistakes)} mistakes in the garden file", "Mend each of those listed."
@@ -72,9 +70,8 @@ class GardenFileError(InputError):
         """List every mistake; one alone is written as any other error."""
         if len(self.mistakes) == 1:
             return super().__str__()
-        return "\n  ".join(
-            (f"{self.file}: {self.what}.", *(str(_of_file(mistake, None)) for mistake in self.mistakes))
-        )
+        each = (str(_of_file(mistake, None)) for mistake in self.mistakes)
+        return "\n  ".join((f"{self.file}: {self.what}.", *each))
 
     def as_dict(self) -> dict[str, Any]:
         """Return the parts, and each mistake's own under ``mistakes``."""

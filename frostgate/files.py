@@ -160,31 +160,27 @@ def kept_or_made(
     try:
         check, text = json.loads(place.read_text(encoding="utf-8"))
         if check == source_hash(text.encode()).hex():
-            kept: Made = _made(json.loads(text), {noun.__name__: noun for noun in nouns})
+            named = {noun.__name__: noun for noun in nouns}
+            kept: Made = json.loads(text, object_hook=lambda each: _made(each, named))
             return kept
     except _UNREADABLE:
         pass
     made = make()
-    text = json.dumps(_plain(made))
+    text = json.dumps(made, default=_plain)
     with contextlib.suppress(OSError, InputError):
         folder.mkdir(parents=True, exist_ok=True)
         write_whole(place, json.dumps([source_hash(text.encode()).hex(), text]))
     return made
 
 
-def _plain(value: Any) -> Any:  # noqa: ANN401  # any value of a noun
-    """Lay a value out as JSON can hold it; a field at its default is left out, since defaults may change."""
+def _plain(value: object) -> object:
+    """Lay out what JSON does not know; a field at its default is left out, since defaults may change."""
     if is_dataclass(value):
         stated = {field.name: getattr(value, field.name) for field in fields(value) if _stated(field, value)}
-        return {"noun": type(value).__name__} | {name: _plain(one) for name, one in stated.items()}
+        return {"noun": type(value).__name__} | stated
     if isinstance(value, np.ndarray):
-        numbers = np.round(value, _DIGITS).tolist()
-        return [None if math.isnan(number) else number for number in numbers]
-    if isinstance(value, dt.date):
-        return {"date": value.isoformat()}
-    if isinstance(value, Path):
-        return {"path": str(value)}
-    return [_plain(one) for one in value] if isinstance(value, tuple) else value
+        return [None if math.isnan(number) else number for number in np.round(value, _DIGITS).tolist()]
+    return {"date": value.isoformat()} if isinstance(value, dt.date) else {"path": os.fspath(value)}  # type: ignore[call-overload]
 
 
 def _stated(field: Field[Any], noun: object) -> bool:
@@ -192,12 +188,13 @@ def _stated(field: Field[Any], noun: object) -> bool:
     return default is MISSING or not np.array_equal(getattr(noun, field.name), default)
 
 
-def _made(kept: Any, nouns: dict[str, type[Any]]) -> Any:  # noqa: ANN401  # any value of a noun
-    if isinstance(kept, list):
-        return tuple(_made(one, nouns) for one in kept)
-    if not isinstance(kept, dict):
-        return kept
+def _made(kept: dict[str, Any], nouns: dict[str, type[Any]]) -> object:
+    """Return what was laid out as such an object of JSON."""
     if "noun" in kept:
         noun = nouns[kept.pop("noun")]
-        return noun(**{name: _made(one, nouns) for name, one in kept.items()})
+        return noun(**{name: _tupled(value) for name, value in kept.items()})
     return dt.date.fromisoformat(kept["date"]) if "date" in kept else Path(kept["path"])
+
+
+def _tupled(value: Any) -> Any:  # noqa: ANN401  # any value of a noun
+    return tuple(map(_tupled, value)) if isinstance(value, list) else value
