@@ -173,14 +173,14 @@ def kept_or_made(
     return made
 
 
-def _plain(value: object) -> object:
+def _plain(value: Any) -> object:  # noqa: ANN401  # any value of a noun
     """Lay out what JSON does not know; a field at its default is left out, since defaults may change."""
     if is_dataclass(value):
         stated = {field.name: getattr(value, field.name) for field in fields(value) if _stated(field, value)}
         return {"noun": type(value).__name__} | stated
     if isinstance(value, np.ndarray):
         return [None if math.isnan(number) else number for number in np.round(value, _DIGITS).tolist()]
-    return {"date": value.isoformat()} if isinstance(value, dt.date) else {"path": os.fspath(value)}  # type: ignore[call-overload]
+    return {"date": value.isoformat()} if isinstance(value, dt.date) else {"path": os.fspath(value)}
 
 
 def _stated(field: Field[Any], noun: object) -> bool:

@@ -116,9 +116,8 @@ def find_zone(name: str) -> dt.tzinfo:
         ahead = dt.timedelta(hours=int(fixed[2] or 0), minutes=int(fixed[3] or 0))
         return dt.timezone(-ahead if fixed[1] == "-" else ahead)
     except (KeyError, ValueError, OSError):
-        raise InputError(
-            "no time zone has this name", value=name, remedy="Write it as America/New_York or as UTC-05:00."
-        ) from None
+        remedy = "Write it as America/New_York or as UTC-05:00."
+        raise InputError("no time zone has this name", value=name, remedy=remedy) from None
 
 
 def parse_month_day(text: str) -> tuple[int, int]:

@@ -26,7 +26,6 @@ from frostgate.units import (
 
 SHOWN_ID = 8  # letters of an entry's id, as many as a grower types
 OF_ITSELF = {"minimum", "feeding", "forecast", "verdict"}  # kinds of entry that tell more than a note
-TEMPERATURE_UNITS: dict[Units, TemperatureUnit] = {"us": "F", "metric": "C"}
 
 
 def garden_lines(garden: Garden) -> Iterator[str]:
@@ -233,7 +232,8 @@ def say_entry(entry: Entry, units: Units) -> str:
 
 def _parts(entry: Entry, units: Units) -> tuple[str | None, ...]:
     """Return the parts of what an entry tells; none or empty where its body does not hold one."""
-    body, unit = entry.body, TEMPERATURE_UNITS[units]
+    body = entry.body
+    unit: TemperatureUnit = "F" if units == "us" else "C"
     match entry.kind:
         case "minimum":
             return (say_temperature(float(body["tmin_c"]), unit),)

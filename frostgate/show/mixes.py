@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import partial
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from frostgate.errors import InputError
 from frostgate.feeding.mix import GroupMix, MixedFeeding
@@ -80,11 +81,11 @@ def _dose_answer(dose: Dose) -> Plain:
 
 
 class Filling(NamedTuple):
-    """Buckets or tanks that hold the same, in words."""
+    """Buckets or tanks that hold the same, or what is laid on each pot, in words."""
 
-    many: int
-    volume: str
-    pots: str  # that are fed with them, such as "for 4 pots each"; empty where none are counted
+    many: int  # buckets; none where it is laid
+    what: str  # such as "3.5 gal" or "each pot"
+    pots: str  # such as "for 4 pots each" or "of 12"; empty where none are counted
     doses: tuple[Dose, ...]
 
 
@@ -98,6 +99,8 @@ def fillings(mix: Mix, noun: str, units: Units) -> Iterator[Filling]:
         fed = pots[0] if is_each else sum(pots)
         for_pots = f"for {counted(fed, noun)}{' each' if is_each else ''}" if fed else ""
         yield Filling(len(pots), say_volume(volume_l, units), for_pots, doses)
+    if mix.per_pot:
+        yield Filling(0, f"each {noun}", f"of {mix.pots}", mix.per_pot)
 
 
 def say_mix(mix: Mix, group: PotGroup | None, units: Units, *, short: bool = False) -> str:
@@ -107,8 +110,8 @@ def say_mix(mix: Mix, group: PotGroup | None, units: Units, *, short: bool = Fal
         doses = _say_doses(mix.per_pot, units, short=short)
         return f"{doses} each" if short else f"on each of {counted(mix.pots, noun)}: {doses}"
     return "; ".join(
-        f"{f'{many} x ' if many > 1 else ''}{volume} {pots}: {_say_doses(doses, units, short=short)}"
-        for many, volume, pots, doses in fillings(mix, noun, units)
+        f"{f'{many} x ' if many > 1 else ''}{what} {pots}: {_say_doses(doses, units, short=short)}"
+        for many, what, pots, doses in fillings(mix, noun, units)
     )
 
 
@@ -158,10 +161,9 @@ def _filled(made: GroupMix, noun: str) -> Iterator[tuple[str, Sequence[Dose]]]:
         head = f"Stock for an injector of 1:{made.ratio:g}, a tank of {volume}, which makes {feed} of feed:"
         yield head, tank.doses
         return
-    for many, volume, pots, doses in fillings(mix, noun, units):
-        yield f"{counted(many, 'bucket')} of {volume}{', ' if pots else ''}{pots}:", doses
-    if not mix.buckets:
-        yield f"Each {noun} of {mix.pots}:" if made.group else f"Each of {mix.pots}:", mix.per_pot
+    for many, what, pots, doses in fillings(mix, noun, units):
+        poured = f"{counted(many, 'bucket')} of {what}{', ' if pots else ''}{pots}:"
+        yield poured if many else f"Each {noun} {pots}:", doses
 
 
 def _dose_cells(dose: Dose, units: Units) -> tuple[str, str, str]:
@@ -258,6 +260,7 @@ def card_html(garden: Garden, coming: Sequence[MixedFeeding]) -> str:
         font_pt=FONT_PT if len(mixes) <= FEW else DENSE_PT,
         day=f"{day:%A} {day.day} {day:%B} {day.year}" if day else "",
         groups=groups,
+        amounts=partial(_amounts, units=garden.units),
         shared=shared,
         steps=(
             *(DRY_STEPS if any(mix.per_pot for mix in mixes) else ()),
@@ -268,30 +271,10 @@ def card_html(garden: Garden, coming: Sequence[MixedFeeding]) -> str:
     )
 
 
-def _card_table(feeding: Feeding, mix: Mix, noun: str, units: Units) -> dict[str, Any]:
+def _card_table(feeding: Feeding, mix: Mix, noun: str, units: Units) -> dict[str, object]:
     """Return a feeding as a table: a column for each kind of filling, a row for each product."""
-    columns = [
-        {"what": f"{many} × {volume}" if many > 1 else volume, "for_pots": pots, "ticks": many}
-        for many, volume, pots, _ in fillings(mix, noun, units)
-    ]
-    filled = [doses for *_, doses in fillings(mix, noun, units)]
-    if mix.per_pot:
-        columns.append({"what": f"each {noun}", "for_pots": f"of {mix.pots}", "ticks": 0})
-        filled.append(mix.per_pot)
-    by_column = [{dose.product.name: dose for dose in doses} for doses in filled]
-    return {
-        "phase": f"{feeding.phase} {feeding.number}",
-        "ec": "" if mix.ec_ms_cm is None else f"EC about {mix.ec_ms_cm:.1f} mS/cm",
-        "columns": columns,
-        "rows": [  # in the order of adding
-            {"product": product, "doses": [_card_dose(doses.get(product), units) for doses in by_column]}
-            for product in once(by_column)
-        ],
-    }
-
-
-def _card_dose(dose: Dose | None, units: Units) -> dict[str, str]:
-    return {
-        "spoons": "none" if dose is None else dose.spoons,
-        "amounts": "" if dose is None else ", ".join(_amounts(dose, units)),
-    }
+    filled = list(fillings(mix, noun, units))
+    by_column = [{dose.product.name: dose for dose in filling.doses} for filling in filled]
+    in_order = once(by_column)  # of adding
+    rows = {product: [doses.get(product) for doses in by_column] for product in in_order}
+    return {"feeding": feeding, "ec_ms_cm": mix.ec_ms_cm, "columns": filled, "rows": rows}

@@ -5,8 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Callable, Iterable, Sequence
-from string import Formatter
-from typing import Any
+from typing import Any, NamedTuple
 
 from frostgate.errors import InputError
 from frostgate.model.curves import RECENT_DAYS
@@ -83,7 +82,7 @@ def say_reason(reason: Reason, unit: TemperatureUnit = "C") -> str:
     if "limit" in facts and "risk" in facts:
         risk, limit = say_share(facts["risk"]), say_share(facts["limit"])
         facts["over"] = f"a little over {limit}" if risk == limit else risk
-    return _Sentence(unit).vformat(WORDS[reason.code], (), facts)
+    return WORDS[reason.code].format_map({name: _Fact(fact, unit) for name, fact in facts.items()})
 
 
 def say_reasons(reasons: Iterable[Reason], unit: TemperatureUnit = "C") -> list[str]:
@@ -112,17 +111,16 @@ def say_reasons(reasons: Iterable[Reason], unit: TemperatureUnit = "C") -> list[
     return [say_reason(reason, unit) for reason in reasons]
 
 
-class _Sentence(Formatter):
-    """Fills the numbers of a reason into its words, each as its place asks for it."""
+class _Fact(NamedTuple):
+    """A fact of a reason, which its place in the words asks for in one of the forms."""
 
-    def __init__(self, unit: TemperatureUnit) -> None:
-        self._unit: TemperatureUnit = unit
+    value: Any
+    unit: TemperatureUnit
 
-    def format_field(self, value: Any, format_spec: str) -> str:  # noqa: ANN401  # as the formatter hands it over
-        if isinstance(value, dt.date):
-            return say_date(value) if format_spec == "year" else say_day(value)
-        say = _FORMS.get(format_spec)
-        return format(value, format_spec) if say is None else say(value, self._unit)
+    def __format__(self, form: str) -> str:
+        if isinstance(self.value, dt.date):
+            return say_date(self.value) if form == "year" else say_day(self.value)
+        return _FORMS[form](self.value, self.unit) if form in _FORMS else format(self.value, form)
 
 
 def _run(ran_c: float, unit: TemperatureUnit) -> str:
