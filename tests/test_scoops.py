@@ -8,7 +8,7 @@ import pytest
 
 from frostgate.errors import InputError
 from frostgate.feeding.labels import read_product
-from frostgate.feeding.scoops import is_too_small, is_weighed, measure, say_spoons, weigh_out
+from frostgate.feeding.scoops import measure, say_spoons, weigh_out
 from frostgate.model.garden import Scoop
 from frostgate.units import TABLESPOON_ML, TEASPOON_ML, parse_volume_l
 
@@ -109,15 +109,15 @@ def test_the_rest_is_weighed_or_measured_in_millilitres(product, units, wanted_g
 def test_what_is_too_little_for_the_spoons_is_weighed_and_never_nothing(product, tools, wanted_g):
     dose = measure(product, wanted_g, **tools)
 
-    assert is_too_small(dose, **tools)
+    assert dose.too_small
     assert dose.grams == pytest.approx(wanted_g, abs=0.3)
-    assert is_weighed(dose) == (product is POWDER)
+    assert dose.on_scale == (product is POWDER)
 
 
 def test_what_the_spoons_can_measure_is_not_too_little():
-    assert not is_too_small(measure(POWDER, TSP_G, units="us"), units="us")
-    assert not is_too_small(measure(BY_MASS, 0.3, units="us"), units="us")
-    assert not is_too_small(measure(POWDER, 0.3))
+    assert not measure(POWDER, TSP_G, units="us").too_small
+    assert not measure(BY_MASS, 0.3, units="us").too_small
+    assert not measure(POWDER, 0.3).too_small
 
 
 def test_more_scoops_than_anybody_counts_are_weighed():

@@ -6,7 +6,6 @@ import itertools
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 from frostgate.errors import InputError, UnsafeMixError
 from frostgate.feeding import safety
@@ -103,7 +102,7 @@ def _dress(garden: Garden, group: PotGroup, parts: Sequence[Part]) -> Mix:
     warnings = (
         *safety.warn_of_tree(parts, garden.units),
         *safety.warn_of_young(group, parts),
-        *safety.warn_of_doses(doses, garden),
+        *safety.warn_of_doses(doses, garden.units),
     )
     return Mix(
         buckets=(),
@@ -136,8 +135,11 @@ def split_into_buckets(pots: int, per_pot_l: float, vessel_l: float | None) -> t
 
 def _measure(garden: Garden, parts: Sequence[Part], litres: float = 1.0) -> tuple[Dose, ...]:
     """Measure products for so much solution, or for one pot, never above what their labels allow."""
-    tools: dict[str, Any] = {"scoops": garden.scoops, "units": garden.units}
-    return tuple(measure(part.product, part.grams * litres, part.limit_g * litres, **tools) for part in parts)
+    scoops, units = garden.scoops, garden.units
+    return tuple(
+        measure(part.product, part.grams * litres, part.limit_g * litres, scoops=scoops, units=units)
+        for part in parts
+    )
 
 
 def _parts(
@@ -167,7 +169,7 @@ def _make_mix(
     warnings = (
         *notes,
         *safety.warn_of_solution(grams_l, garden.rules),
-        *safety.warn_of_doses(doses, garden),
+        *safety.warn_of_doses(doses, garden.units),
     )
     known_ec, silent = known_ec_ms_cm(grams_l, garden.rules)
     return Mix(
@@ -216,8 +218,7 @@ def make_stock(
             remedy="Use a smaller ratio, such as 1:15, or a weaker feed.",
         )
     tank = Bucket(volume_l=stock_l, pots=0, doses=doses)
-    plain = replace(garden, scoops=())  # weighed, so that no scoop is too large or counted too often
-    mix = _make_mix(plain, [tank], 0, safety.warn_of_young(group, parts), dilution=ratio)
+    mix = _make_mix(garden, [tank], 0, safety.warn_of_young(group, parts), dilution=ratio)
     mix = replace(mix, cautions=(*safety.USUAL, *safety.WATERED, *safety.INJECTED))
     if group is not None and group.per_pot_l is not None:
         per_pot_mg = {element: mg_l * group.per_pot_l for element, mg_l in mix.ppm.items()}

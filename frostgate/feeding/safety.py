@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from frostgate.errors import UnsafeMixError
-from frostgate.feeding.scoops import SCALE_STEP_G, is_too_small, is_weighed
+from frostgate.feeding.scoops import SCALE_STEP_G
 from frostgate.feeding.solution import ROUNDING, Part, elements_mg, known_ec_ms_cm
 from frostgate.model.feedings import Dose, Product, SeasonRules
-from frostgate.model.garden import Garden, PotGroup
+from frostgate.model.garden import PotGroup
 from frostgate.units import POUND_G, TEASPOON_ML, Units, say_mass, say_volume
 
 # From memory and common practice, no source, unless one stands beside it.
@@ -162,10 +162,10 @@ def warn_of_tree(parts: Sequence[Part], units: Units) -> Iterator[str]:
             yield f"{part.product.name}: {asked}; the label allows {part.most.text} and no more."
 
 
-def warn_of_doses(doses: Sequence[Dose], garden: Garden) -> Iterator[str]:
+def warn_of_doses(doses: Sequence[Dose], units: Units) -> Iterator[str]:
     """Tell where measuring is rough, a density is a default, or nitrogen comes slowly."""
     for dose in doses:
-        yield from _warn_of_measuring(dose, garden)
+        yield from _warn_of_measuring(dose, units)
     unsure = dict.fromkeys(dose.product for dose in doses if _is_unsure(dose))
     if unsure:
         taken = (f"{one.name} {one.density_g_ml * TEASPOON_ML:.2g} g a teaspoon" for one in unsure)
@@ -178,9 +178,9 @@ def warn_of_doses(doses: Sequence[Dose], garden: Garden) -> Iterator[str]:
             )
 
 
-def _warn_of_measuring(dose: Dose, garden: Garden) -> Iterator[str]:
-    wanted, name = say_mass(dose.wanted_g, garden.units), dose.product.name
-    if is_too_small(dose, scoops=garden.scoops, units=garden.units):
+def _warn_of_measuring(dose: Dose, units: Units) -> Iterator[str]:
+    wanted, name = say_mass(dose.wanted_g, units), dose.product.name
+    if dose.too_small:
         how = "a syringe" if dose.product.form == "liquid" else "a scale"
         yield f"{wanted} of {name} is too little for the spoons at hand: measure it with {how}."
     if abs(dose.rounding) > ROUNDING:
@@ -193,5 +193,5 @@ def _warn_of_measuring(dose: Dose, garden: Garden) -> Iterator[str]:
 def _is_unsure(dose: Dose) -> bool:
     """Return whether a default density matters: not for what is weighed by a rate that is a mass itself."""
     product = dose.product
-    by_mass = is_weighed(dose) and (product.rate is None or product.weighed)
+    by_mass = dose.on_scale and (product.rate is None or product.weighed)
     return product.density_from == "default" and not by_mass

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from frostgate.errors import InputError
 from frostgate.model.feedings import Dose, Product
 from frostgate.model.garden import Scoop
 from frostgate.units import TEASPOON_ML, Units, say_mass
 
-ON_SCALE = "on a scale"
 MANY_SCOOPS = 24  # more than these nobody counts right: then a scale
 SCALE_STEP_G = 0.1  # of a kitchen or pocket scale
 SYRINGE_STEP_ML = 0.5
@@ -34,14 +34,17 @@ def measure(
     too little for the spoons, or too many scoops to count, is weighed.
     """
     wanted_ml, most_ml = wanted_g / product.density_g_ml, most_g / product.density_g_ml
-    measured = None
+    measured, smallest_ml = None, 0.0
     if scoops:
+        smallest_ml = min(scoop.volume_ml for scoop in scoops)
         measured = _with_scoops(wanted_ml, most_ml, scoops)
     elif units == "us" and not product.weighed:
+        smallest_ml = SPOON_STEP_ML
         quarters = round(_nearest_step(wanted_ml, SPOON_STEP_ML, most_ml) / SPOON_STEP_ML)
         measured = (quarters * SPOON_STEP_ML, say_spoons(quarters)) if quarters else None
     if measured is None:
-        return weigh_out(product, wanted_g, most_g, units=units)
+        weighed = weigh_out(product, wanted_g, most_g, units=units)
+        return replace(weighed, too_small=wanted_ml < smallest_ml)
     millilitres, said = measured
     return Dose(product=product, grams=millilitres * product.density_g_ml, wanted_g=wanted_g, spoons=said)
 
@@ -60,21 +63,8 @@ def weigh_out(
             remedy="Mix more at once, or make a stock solution and measure that.",
         )
     grams = amount * density
-    said = f"{amount:g} mL" if poured else f"{say_mass(grams, units)} {ON_SCALE}"
-    return Dose(product=product, grams=grams, wanted_g=wanted_g, spoons=said)
-
-
-def is_too_small(dose: Dose, *, scoops: Sequence[Scoop] = (), units: Units = "metric") -> bool:
-    """Return whether a dose had to be weighed because the spoons at hand are too large for it."""
-    wanted_ml = dose.wanted_g / dose.product.density_g_ml
-    spooned = bool(scoops) or (units == "us" and not dose.product.weighed)
-    smallest_ml = min((scoop.volume_ml for scoop in scoops), default=SPOON_STEP_ML)
-    return spooned and wanted_ml < smallest_ml and dose.millilitres < smallest_ml * (1.0 - _EXACT)
-
-
-def is_weighed(dose: Dose) -> bool:
-    """Return whether a dose is measured on a scale, so that its density does not matter."""
-    return dose.spoons.endswith(ON_SCALE)
+    said = f"{amount:g} mL" if poured else f"{say_mass(grams, units)} on a scale"
+    return Dose(product=product, grams=grams, wanted_g=wanted_g, spoons=said, on_scale=not poured)
 
 
 def say_spoons(quarters: int) -> str:

@@ -210,6 +210,8 @@ class Dose:
     grams: float  # as measured with the scoops at hand: what really goes in [g]
     wanted_g: float  # what the target asks for [g]
     spoons: str  # how to measure it, in words, such as 2 x 2.5 tsp
+    on_scale: bool = False  # so that its density does not matter
+    too_small: bool = False  # for the spoons at hand, and so weighed or measured in millilitres
 
     @property
     def millilitres(self) -> float:

@@ -10,7 +10,6 @@ from typing import NamedTuple
 
 from frostgate.errors import InputError
 from frostgate.feeding.mix import GroupMix, MixedFeeding
-from frostgate.feeding.scoops import is_weighed
 from frostgate.files import write_whole
 from frostgate.model.feedings import Dose, Element, Feeding, Mix
 from frostgate.model.garden import Garden, PotGroup
@@ -119,7 +118,7 @@ def _say_doses(doses: Iterable[Dose], units: Units, *, short: bool) -> str:
     said = []
     for dose in doses:
         mass = say_mass(dose.grams, units)
-        grams = "" if short or is_weighed(dose) else f" ({mass.partition(' (')[0]})"
+        grams = "" if short or dose.on_scale else f" ({mass.partition(' (')[0]})"
         spoons = mass if short and dose.millilitres > _MOST_SPOONED_ML else dose.spoons
         said.append(f"{spoons}{grams} {dose.product.name}")
     return " + ".join(said)
@@ -170,7 +169,7 @@ def _dose_cells(dose: Dose, units: Units) -> tuple[str, str, str]:
     told = _amounts(dose, units)
     if abs(dose.rounding) >= _NOTABLE:
         told.append(f"{dose.rounding * 100:+.0f} % by rounding")
-    if dose.product.density_from == "default" and not is_weighed(dose):
+    if dose.product.density_from == "default" and not dose.on_scale:
         told.append("default density")
     return dose.spoons, dose.product.name, ", ".join(told)
 
@@ -178,7 +177,7 @@ def _dose_cells(dose: Dose, units: Units) -> tuple[str, str, str]:
 def _amounts(dose: Dose, units: Units) -> list[str]:
     """Write beside a dose's spoons what they hold; a mass that is weighed is told already."""
     millilitres = [f"{dose.millilitres:.3g} mL"] if dose.product.form == "liquid" else []
-    return millilitres + ([] if is_weighed(dose) else [say_mass(dose.grams, units)])
+    return millilitres + ([] if dose.on_scale else [say_mass(dose.grams, units)])
 
 
 def _giving(mix: Mix, noun: str) -> Iterator[str]:
