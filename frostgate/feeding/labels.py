@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, get_args
 
 from frostgate.errors import InputError
 from frostgate.model.feedings import Analysis, DensityFrom, Product, ProductForm, Rate
@@ -37,12 +37,7 @@ HIGHEST_EC_MS_CM = 20.0
 
 NUMBER = r"(?:\d{1,9}(?:\.\d{1,12})?|\.\d{1,12})"
 GRADE = rf"({NUMBER})\s*[-–]\s*({NUMBER})\s*[-–]\s*({NUMBER})"
-_FORMS: Mapping[str, ProductForm] = {
-    "soluble": "soluble",
-    "powder": "soluble",
-    "liquid": "liquid",
-    "granular": "granular",
-}
+_FORMS: dict[str, ProductForm] = {form: form for form in get_args(ProductForm)} | {"powder": "soluble"}
 _HEAD = rf"(?<![\w.-])(?P<grade>{GRADE})[\s,;]+(?P<form>{'|'.join(_FORMS)})\b"
 _SEPARATOR = r"(?:[\s;]|,(?=\s))*"
 _WHOLE = r"\d{1,9}"
@@ -79,7 +74,6 @@ def read_label(text: str) -> dict[str, Any]:
         raise InputError("a product without its analysis, or without its form behind it", value=text,
                          remedy=LABEL_REMEDY)  # fmt: skip
     label: dict[str, Any] = {}
-    secondary: dict[str, float] = {}
     rest = text[head.end() :]
     while rest := re.sub(_SEPARATOR, "", rest, count=1):
         said = re.match(_STATED, rest, re.IGNORECASE)
@@ -87,17 +81,13 @@ def read_label(text: str) -> dict[str, Any]:
             raise InputError("not understood in a product's label", value=rest, remedy=LABEL_REMEDY)
         kind = said.lastgroup or ""
         key = {"percent": said["element"], "spoonful": "density"}.get(kind, kind)
-        if key.lower() in {known.lower() for known in (*label, *secondary)}:
+        if key.lower() in {known.lower() for known in (*label, *label.get("secondary", ()))}:
             raise InputError("stands twice in a product's label", value=key, remedy="Leave it once.")
         if kind == "percent":
-            secondary[key] = float(said[kind])
+            label.setdefault("secondary", {})[key] = float(said[kind])
         else:
-            label[key] = said[kind].lower() if kind == "density_from" else said[kind]
+            label[key] = {"organic": True, "density_from": said[kind].lower()}.get(kind, said[kind])
         rest = rest[said.end() :]
-    if "organic" in label:
-        label["organic"] = True
-    if secondary:
-        label["secondary"] = secondary
     name, form = text[: head.start()].strip(" ,;"), _FORMS[head["form"].lower()]
     return {"name": name, "analysis": head["grade"], "form": form} | label
 
