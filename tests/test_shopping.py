@@ -11,8 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from frostgate.feeding.mix import MixedFeeding, mix_season
-from frostgate.feeding.shopping import Need, Shopping, season_shopping, taken_g
+from frostgate.feeding.mix import MixedFeeding, Need, Shopping, mix_season, season_shopping, taken_g
 from frostgate.model.feedings import Analysis, Bucket, Dose, Feeding, Mix, Product
 from frostgate.model.garden import Garden, Site
 from frostgate.show.programmes import STOCK, shopping_answer, shopping_lines

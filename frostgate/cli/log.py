@@ -141,8 +141,10 @@ def due(book: LogBook, name: str | None) -> None:
 
     Where something else went in, log it with: frostgate log feed.
     """
-    from frostgate.feeding.mix import mix_season  # with the gate, which no other entry asks
-    from frostgate.feeding.shopping import taken_g
+    from frostgate.feeding.mix import (
+        mix_season,  # with the gate, which no other entry asks
+        taken_g,
+    )
     from frostgate.service.season import know_season, planned
 
     wanted = None if name is None else book.group(name).name

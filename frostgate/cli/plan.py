@@ -10,7 +10,7 @@ import click
 
 from frostgate.cli import options
 from frostgate.cli.options import shared
-from frostgate.feeding.shopping import season_shopping
+from frostgate.feeding.mix import season_shopping
 from frostgate.service.request import Request, option
 from frostgate.service.season import plan_garden
 from frostgate.show.programmes import programme_answer, programme_lines, shopping_answer, shopping_lines

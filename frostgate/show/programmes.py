@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from frostgate.feeding.mix import MixedFeeding
+from frostgate.feeding.mix import MixedFeeding, Need, Shopping, taken_g
 from frostgate.feeding.season import is_routine
-from frostgate.feeding.shopping import Need, Shopping, taken_g
 from frostgate.model.feedings import Mix, Programme, SeasonFacts
 from frostgate.model.garden import Garden
 from frostgate.seasons import as_month_day, say_date, say_day
