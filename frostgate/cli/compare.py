@@ -81,8 +81,7 @@ def compare(given: CompareOptions) -> int:
 
 def _unit_shown(given: CompareOptions, comparison: Comparison, garden: Garden | None) -> TemperatureUnit:
     """Choose the unit: as asked, as the grower wrote, as in the garden, else as most stations observe."""
-    stated = given.show or given.written_unit or (garden and garden.temperature_unit)
-    if stated:
-        return stated
-    steps = [climate.last.step_c == WHOLE_F_STEP_C for _, climate in comparison.compared]
-    return "F" if 2 * sum(steps) > len(steps) else "C"
+    if garden is not None and not (given.show or given.written_unit):
+        return garden.temperature_unit
+    whole_f = [climate.last.step_c == WHOLE_F_STEP_C for _, climate in comparison.compared]
+    return given.unit_shown(WHOLE_F_STEP_C if 2 * sum(whole_f) > len(whole_f) else None)

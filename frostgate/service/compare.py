@@ -120,20 +120,20 @@ def _shared_forecast(lookout: Lookout, sites: Iterable[Site]) -> Iterator[str]:
         yield f"The forecast {lookout.request.forecast.name} is taken for each of: {', '.join(names)}."
 
 
-def _by_last_frost(place: Place) -> tuple[bool, float]:
-    """Order by the median last frost; a place without one, for its mild springs, is the earliest."""
-    day = math.nan if place.climate is None else place.climate.last.day_at_risk(0.5)
-    return place.climate is None, -math.inf if math.isnan(day) else day
+def _last_frost(place: Place) -> float:
+    """Return the median last frost; a place without one, for its mild springs, is the earliest."""
+    day = math.inf if place.climate is None else place.climate.last.day_at_risk(0.5)
+    return -math.inf if math.isnan(day) else day
 
 
-def _by_zone(place: Place) -> tuple[bool, float]:
+def _coldest_c(place: Place) -> float:
     coldest = place.climate.coldest if place.climate else None
-    return coldest is None, math.inf if coldest is None else coldest.mean_c
+    return math.inf if coldest is None else coldest.mean_c
 
 
 ORDERS: dict[str, Callable[[Place], Any]] = {
-    "last": _by_last_frost,
-    "zone": _by_zone,
+    "last": _last_frost,
+    "zone": _coldest_c,
     "name": lambda place: place.name.casefold(),
 }
 
@@ -141,14 +141,11 @@ ORDERS: dict[str, Callable[[Place], Any]] = {
 def files_of(folder: Path) -> tuple[Path, ...]:
     """List the files of a folder by name, hidden ones and folders within left out."""
     remedy = "Name the folder that holds the records."
-    if not folder.is_dir():
-        what = "a file, not a folder" if folder.exists() else "no such folder"
-        raise InputError(what, file=folder, remedy=remedy)
     try:
         found = sorted(file for file in folder.iterdir() if file.is_file() and not file.name.startswith("."))
     except OSError as fault:
-        remedy = "Name a folder that can be read."
-        raise InputError("cannot be read", file=folder, value=fault.strerror, remedy=remedy) from None
+        what = "a folder that cannot be read" if folder.is_dir() else "no such folder"
+        raise InputError(what, file=folder, value=fault.strerror, remedy=remedy) from None
     if not found:
         raise InputError("an empty folder", file=folder, remedy=remedy)
     return tuple(found)

@@ -50,9 +50,7 @@ class MixOptions:
     Volumes are in [L], a height in [m], an EC in [mS/cm].
     """
 
-    group: str | None = option(
-        "Only this group of the garden file.  [default: all that suit]", metavar="NAME"
-    )
+    group: str | None = option("Only this group of the garden.  [default: all that suit]", metavar="NAME")
     phase: str | None = option("Mix what this phase of the garden's season feeds.", metavar="NAME")
     products: tuple[str, ...] = option(
         'A product of the garden file by name, or one by its label, such as "First feed 17-5-9 soluble '

@@ -120,17 +120,9 @@ class Request:
 
     def about(self, site: Site, unit: TemperatureUnit | None = None) -> Request:
         """Return the request for a garden's site: what is left open is as the garden file says."""
-        return replace(
-            self,
-            record=self.record or site.record,
-            forecast=self.forecast or site.forecast,
-            time_zone=self.time_zone or site.time_zone,
-            unit=self.unit or site.unit,
-            station=self.station or site.station,
-            hemisphere=self.hemisphere or site.hemisphere,
-            show=self.show or self.written_unit or unit,
-            own_policy=site.policy,
-        )
+        names = ("record", "forecast", "time_zone", "unit", "station", "hemisphere")
+        stated = {name: getattr(self, name) or getattr(site, name) for name in names}
+        return replace(self, **stated, show=self.show or self.written_unit or unit, own_policy=site.policy)
 
     @property
     def policy(self) -> Policy:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
 
 from frostgate.errors import FrostgateError, InputError
 from frostgate.feeding.protection import tissue_of, warn_of_frost
@@ -19,7 +20,7 @@ from frostgate.garden.journal import Journal, journal_file, new_entry
 from frostgate.gate.verdict import Morning
 from frostgate.model.curves import SiteClimate
 from frostgate.model.feedings import Programme, SeasonFacts
-from frostgate.model.garden import Entry, Garden, Site
+from frostgate.model.garden import Entry, Garden
 from frostgate.model.gate import Forecast, ForecastLog, Night
 from frostgate.seasons import SOUTH
 from frostgate.service.documents import freshen
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
 LEARNED_FROM = dt.timedelta(days=120)  # a morning of two months ago counts half; older ones under a quarter
 LEAVES_OFF_RISK = 0.5  # by the middle date of the first autumn frost the leaves are taken to be off
 NO_RECORD = "The garden names no station record, so the gate cannot say when feeding may begin."
-
 BY_CURVE = "By the curve alone, the gate's date opens nothing: feed only when frostgate today says open."
 
 
@@ -57,8 +57,10 @@ class Season:
 
 def know_season(garden: Garden, request: Request, now: dt.datetime, cache: Path) -> Season:
     """Ask the gate about the garden's home and join the answer with the journal."""
-    home, notes = _fresh_home(garden, request, now, cache)
-    morning, own = None, None
+    home, network, morning, own = garden.home, garden.network, None, None
+    home = replace(home, record=request.record or home.record, forecast=request.forecast or home.forecast)
+    network = replace(network, offline=network.offline or request.offline)
+    home, notes = freshen(home, network, cache, now=now)
     asked, path = request.about(home, garden.temperature_unit), journal_file(garden.file)
     opened = Journal.open(path) if path.exists() else contextlib.nullcontext()
     with opened as journal:  # once for the whole morning: each opening costs a moment of it
@@ -89,16 +91,6 @@ def know_season(garden: Garden, request: Request, now: dt.datetime, cache: Path)
         notes=notes,
         unit=asked.unit_shown(climate.curve.step_c if climate else None),
     )
-
-
-def _fresh_home(
-    garden: Garden, request: Request, now: dt.datetime, cache: Path
-) -> tuple[Site, tuple[str, ...]]:
-    """Bring the home's own record and forecast up to date, but for what the request names itself."""
-    home = garden.home
-    site = replace(home, record=request.record or home.record, forecast=request.forecast or home.forecast)
-    network = replace(garden.network, offline=garden.network.offline or request.offline)
-    return freshen(site, network, cache, now=now)
 
 
 def placed(garden: Garden, past: SiteClimate | None) -> Garden:
@@ -228,13 +220,17 @@ def look_over(season: Season, programme: Programme, morning: Morning) -> GardenM
         (group, tissue_of(group, season.facts, grown=season.grown, leaves_off=season.leaves_off))
         for group in garden.groups
     ]
-    due = _mix_due(garden, programme)
+    mixed: tuple[MixedFeeding, ...] = ()
+    if due := [one for one in programme.feedings if one.status == "due"]:
+        from frostgate.feeding.mix import mix_season  # which a morning on which nothing is due need not load
+
+        mixed = mix_season(garden, due)
     return GardenMorning(
         morning=morning,
         warnings=warn_of_frost(nights, tissues, morning.policy),
-        due=due,
+        due=mixed,
         coming=tuple(one for one in programme.feedings if one.status in {"planned", "waiting", "held"}),
-        to_log=tuple(_to_log(due, garden)),
+        to_log=tuple(_to_log(mixed, garden)),
         notes=(*season.notes, *_unlogged(season, nights)),
         plan_notes=programme.notes,
         unit=season.unit,
@@ -254,16 +250,6 @@ def _unlogged(season: Season, nights: Sequence[Night]) -> Iterator[str]:
         )
 
 
-def _mix_due(garden: Garden, programme: Programme) -> tuple[MixedFeeding, ...]:
-    """Mix what is due today; a morning on which nothing is due loads no mixing."""
-    due = [feeding for feeding in programme.feedings if feeding.status == "due"]
-    if not due:
-        return ()
-    from frostgate.feeding.mix import mix_season
-
-    return mix_season(garden, due)
-
-
 def _to_log(due: Sequence[MixedFeeding], garden: Garden) -> Iterator[str]:
     if any(one.mix is not None for one in due):
         yield "frostgate log due           (all that is due, as mixed above; --group NAME for one group)"
@@ -275,8 +261,9 @@ def _write_down(season: Season, morning: Morning) -> str | None:
     """Write the forecast and the verdict into the journal; a journal that cannot be written is told of."""
     try:
         with Journal.open(journal_file(season.garden.file)) as journal:
-            written = journal.entries(kinds=("forecast", "verdict"), since=season.now.date())
-            new = [entry for entry in _entries_of(season, morning) if not _stands(entry, written)]
+            since, kinds = season.now.date(), ("forecast", "verdict")
+            last = {entry.kind: entry.body for entry in journal.entries(kinds=kinds, since=since)}
+            new = [entry for entry in _entries_of(season, morning) if last.get(entry.kind) != entry.body]
             if new:
                 journal.add(*new)
     except FrostgateError as fault:
@@ -284,43 +271,21 @@ def _write_down(season: Season, morning: Morning) -> str | None:
     return None
 
 
-def _stands(entry: Entry, written: tuple[Entry, ...]) -> bool:
-    """Return whether the last entry of its kind today says the same."""
-    same = [one for one in written if one.kind == entry.kind and one.on == entry.on]
-    return bool(same) and same[-1].body == entry.body
-
-
 def _entries_of(season: Season, morning: Morning) -> Iterator[Entry]:
-    made_at = season.now.replace(microsecond=0)
-    if morning.forecast is not None:
-        yield new_entry("forecast", made_at=made_at, body=_forecast(morning.forecast))
-    verdict, policy = morning.verdict, morning.policy
-    body = {
-        "state": verdict.state,
-        "risk_today": None if verdict.risk_today is None else round(verdict.risk_today, 6),
-        "earliest_date": verdict.earliest_date.isoformat() if verdict.earliest_date else None,
-        "risk_tolerance": verdict.risk_tolerance,
-        "reasons": say_reasons(verdict.reasons, season.unit),
-        "inputs": {
-            "damage_temp_c": policy.damage_temp_c,
-            "offset_c": policy.offset_c,
-            "offset_sd_c": policy.offset_sd_c,
-            "error_bias_c": policy.error_bias_c,
-            "record_ends": morning.site.last_day.isoformat() if morning.site else None,
-            "forecast_issued_at": morning.forecast.issued_at.isoformat() if morning.forecast else None,
-        },
-    }
-    yield new_entry("verdict", made_at=made_at, body=body)
+    from frostgate.show.answers import named, plain, rows_of
 
-
-def _forecast(forecast: Forecast) -> dict[str, Any]:
-    nights = zip(forecast.dates.tolist(), forecast.tmin_c.tolist(), forecast.sd_c.tolist(), strict=True)
-    return {
-        "source": forecast.source,
-        "issued_at": forecast.issued_at.isoformat(),
-        "nights": [
-            {"morning": day.isoformat(), "tmin_c": tmin_c, "sd_c": None if math.isnan(sd_c) else sd_c}
-            for day, tmin_c, sd_c in nights
-            if not math.isnan(tmin_c)
-        ],
+    forecast, made_at = morning.forecast, season.now.replace(microsecond=0)
+    if forecast is not None:
+        known = ~np.isnan(forecast.tmin_c)
+        columns = {"morning": forecast.dates, "tmin_c": forecast.tmin_c, "sd_c": forecast.sd_c}
+        nights = rows_of(**{key: column[known] for key, column in columns.items()})
+        told = named(forecast, "source", "issued_at") | {"nights": nights}
+        yield new_entry("forecast", made_at=made_at, body=plain(told, {}, None))
+    inputs = [f"policy.{name}" for name in ("damage_temp_c", "offset_c", "offset_sd_c", "error_bias_c")]
+    inputs += ["record_ends=site.last_day", "forecast_issued_at=forecast.issued_at"]
+    told = {
+        **named(morning.verdict, "state", "risk_today", "earliest_date", "risk_tolerance"),
+        "reasons": say_reasons(morning.verdict.reasons, season.unit),
+        "inputs": named(morning, *inputs),
     }
+    yield new_entry("verdict", made_at=made_at, body=plain(told, {"risk_today": 6}, None))

@@ -254,7 +254,7 @@ def test_suspects_are_kept_where_that_is_asked(run, samples):
         (("--zone", "8a"), "search for the zone"),
         (("--zone", "8x", "a.dly"), "no hardiness zone has this name"),
         (("--records", "nowhere"), "no such folder"),
-        (("--records", "README.md"), "a file, not a folder"),
+        (("--records", "README.md"), "no such folder"),
         (("--risk", "70%", "a.dly"), "tolerance"),
         (("--chart", "a.gif", "data_samples/oskelmere.dly"), "no such form of chart"),
     ],
