@@ -8,6 +8,7 @@ import struct
 from dataclasses import replace
 from pathlib import Path
 
+import altair as alt
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -22,7 +23,7 @@ from frostgate.model.gate import Forecast, Outlook, Policy
 from frostgate.model.records import FrostDates, Side, Station
 from frostgate.seasons import NORTH, SOUTH, SeasonStart, season_day_of
 from frostgate.show.charts.curves import draw_curves, draw_frost_dates, draw_year
-from frostgate.show.charts.paper import Frame, save_chart
+from frostgate.show.charts.paper import date_axis, save_chart
 from frostgate.show.charts.risks import draw_outlook
 from frostgate.show.reasons import say_reasons
 from frostgate.units import celsius
@@ -303,7 +304,7 @@ def test_a_place_that_cannot_be_written_to_is_named_and_left_as_it_was(place: st
 @pytest.mark.parametrize("days", [21, 45, 90, 150, 365])
 def test_dates_on_the_axis_have_room_for_their_words(days: int) -> None:
     first = np.datetime64("2026-03-03")
-    marked = Frame(first=first, last=first + days).x.to_dict()["axis"]["values"]
+    marked = date_axis(alt.X, first, first + days, 760).to_dict()["axis"]["values"]
     dates = [dt.date(day["year"], day["month"], day["date"]) for day in marked]
     assert len(dates) >= 3
     gaps = np.diff(np.array(dates, dtype="datetime64[D]")).astype(int)

@@ -20,7 +20,7 @@ HALF_WIDTH = 470  # of each half of a year [px]
 EDGE = 0.005  # of a curve's height, left out at both its ends
 MARGIN_DAYS = 7
 MARKED = (0.1, 0.5, 0.9)
-TICKS = (0.0, 0.1, 0.3, 0.5, 0.7, 0.9, 1.0)
+TICKS = [0.0, 0.1, 0.3, 0.5, 0.7, 0.9, 1.0]
 SIDE_TITLES = {"spring": "Last frost of spring", "autumn": "First frost of autumn"}
 AXES = {
     "spring": "chance of a frost after this date",
@@ -138,16 +138,19 @@ def _draw_lines(
     curves = [curve for _, curve in named]
     side, dates, (first, last) = like.side, paper.season_dates(like.start), moving_days(curves)
     shown = slice(first, last + 1)
-    frame = paper.Frame(first=dates[first], last=dates[last], width=width, title=AXES[side], risks=TICKS)
+    axes: paper.Axes = {
+        "x": paper.date_axis(alt.X, dates[first], dates[last], width),
+        "y": paper.percent_axis(alt.Y, "risk:Q", AXES[side], (0.0, 1.0), values=TICKS),
+    }
     lines = [
         (f"{name}|{place}", dates[shown], curve.by_day[shown]) for place, (name, curve) in enumerate(named)
     ]
-    layers = _draw_rules(frame, side, limit)
+    layers = _draw_rules(axes, side, limit, width)
     if len(curves) == 1:
-        layers += _shade_band(curves[0], dates, shown, frame, looks[0][0])
-    layers += paper.draw_lines(lines, frame, looks, legend)
+        layers += _shade_band(curves[0], dates, shown, looks[0][0], axes)
+    layers += paper.draw_lines(lines, axes, looks, legend)
     if len(curves) == 1:
-        layers += _mark_dates(curves[0], dates, frame, looks[0][0])
+        layers += _mark_dates(curves[0], dates, looks[0][0], axes)
     return layers
 
 
@@ -163,19 +166,19 @@ def moving_days(curves: Sequence[FrostCurve]) -> tuple[int, int]:
     return max(int(days.min()) - margin, 0), min(int(days.max()) + margin, SLOTS - 1)
 
 
-def _draw_rules(frame: paper.Frame, side: str, limit: float | None) -> list[alt.Chart]:
+def _draw_rules(axes: paper.Axes, side: str, limit: float | None, width: int) -> list[alt.Chart]:
     """Draw a rule at each marked risk, its meaning beside it, and at the grower's own limit."""
     texts = (f"1 {side} in 10", f"1 {side} in 2", f"9 {side}s in 10")
     rows: paper.Rows = [{"risk": risk, "text": text} for risk, text in zip(MARKED, texts, strict=True)]
     if limit is not None:  # it takes the place of a rule that it would lie on
         rows = [row for row in rows if abs(row["risk"] - limit) * paper.HEIGHT >= paper.LINE]
         rows.append({"risk": limit, "text": f"your limit {say_share(limit)}"})
-    rules = paper.chart_of(rows).mark_rule(color=paper.PALE).encode(y=frame.y)
-    return [rules, paper.write_beside(rows, frame.width).encode(y=frame.y)]
+    rules = paper.chart_of(rows).mark_rule(color=paper.PALE).encode(y=axes["y"])
+    return [rules, paper.write_beside(rows, width).encode(y=axes["y"])]
 
 
 def _shade_band(
-    curve: FrostCurve, dates: Dates, shown: slice, frame: paper.Frame, color: str
+    curve: FrostCurve, dates: Dates, shown: slice, color: str, axes: paper.Axes
 ) -> list[alt.Chart]:
     if curve.low is None or curve.high is None:
         return []
@@ -185,10 +188,10 @@ def _shade_band(
         for date, low, high in zip(dates[shown], lows, highs, strict=True)
     ]
     area = paper.chart_of(rows).mark_area(color=color, opacity=0.18)
-    return [area.encode(x=frame.x, y=frame.y, y2="high:Q")]
+    return [area.encode(**axes, y2="high:Q")]
 
 
-def _mark_dates(curve: FrostCurve, dates: Dates, frame: paper.Frame, color: str) -> list[alt.Chart]:
+def _mark_dates(curve: FrostCurve, dates: Dates, color: str, axes: paper.Axes) -> list[alt.Chart]:
     """Mark the points at which a curve crosses the marked risks, with their dates beside them."""
     rows: paper.Rows = []
     is_spring = curve.side == "spring"  # the line falls, and there is room to the right of a point
@@ -201,7 +204,7 @@ def _mark_dates(curve: FrostCurve, dates: Dates, frame: paper.Frame, color: str)
             rows.append({"date": date, "risk": risk, "text": say_month_day(text)})
     if not rows:
         return []
-    marks = paper.chart_of(rows).encode(x=frame.x, y=frame.y)
+    marks = paper.chart_of(rows).encode(**axes)
     texts = marks.mark_text(align="left" if is_spring else "right", dx=7 if is_spring else -7, dy=-14)
     return [marks.mark_point(color=color), texts.encode(text="text:N")]
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 import datetime as dt
 import io
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from itertools import cycle, islice, product
 from pathlib import Path
 from typing import Any, TypeVar
@@ -47,6 +46,7 @@ THEME: dict[str, Any] = {
 }
 
 Rows = list[dict[str, Any]]
+Axes = dict[str, Any]  # of a plot, as Altair's `encode` takes them
 AnyChart = TypeVar("AnyChart", alt.LayerChart, alt.HConcatChart, alt.VConcatChart)
 Channel = TypeVar("Channel", alt.X, alt.Y)
 
@@ -87,30 +87,6 @@ def layer_chart(
     return alt.LayerChart(layer=list(layers), width=size[0], height=size[1], title=heading)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Frame:
-    """The days and risks that a plot spans, and its size."""
-
-    first: np.datetime64  # the days at its edges
-    last: np.datetime64
-    width: int = WIDTH  # [px]
-    top: float = 1.0  # the highest risk
-    title: str = ""  # of the axis of risk
-    risks: tuple[float, ...] = ()  # marked on that axis; else some five
-
-    @property
-    def x(self) -> alt.X:
-        """The axis of dates."""
-        return date_axis(alt.X, self.first, self.last, self.width)
-
-    @property
-    def y(self) -> alt.Y:
-        """The axis of risk."""
-        scale = alt.Scale(domain=[0.0, self.top], nice=False)
-        axis = percent_axis(values=list(self.risks)) if self.risks else percent_axis(tickCount=5)
-        return alt.Y("risk:Q", title=self.title, scale=scale, axis=axis)
-
-
 def date_axis(
     channel: type[Channel], first: np.datetime64, last: np.datetime64, width: int, *, unmarked: int = 0
 ) -> Channel:
@@ -125,9 +101,16 @@ def date_axis(
     return channel("date:T", title=None, scale=scale, axis=axis)
 
 
-def percent_axis(**settings: Any) -> alt.Axis:  # noqa: ANN401  # of Altair's axis
+def percent_axis(
+    channel: type[Channel],
+    field: str,
+    title: str,
+    domain: tuple[float, float],
+    **settings: Any,  # noqa: ANN401  # of Altair's axis
+) -> Channel:
     """Make an axis that writes shares as percentages."""
-    return alt.Axis(labelExpr="format(datum.value * 100, '.0f') + ' %'", grid=False, **settings)
+    axis = alt.Axis(labelExpr="format(datum.value * 100, '.0f') + ' %'", grid=False, **settings)
+    return channel(field, title=title, scale=alt.Scale(domain=list(domain), nice=False), axis=axis)
 
 
 def moment(day: np.datetime64) -> alt.DateTime:
@@ -144,7 +127,7 @@ def season_dates(start: SeasonStart) -> Dates:
 
 def draw_lines(
     lines: Sequence[tuple[str, Dates, Floats]],
-    frame: Frame,
+    axes: Axes,
     looks: Iterable[tuple[str, Sequence[int]]],
     legend: alt.Legend = LEGEND,
 ) -> list[alt.Chart]:
@@ -160,8 +143,7 @@ def draw_lines(
     colors = alt.Scale(domain=names, range=[color for color, _ in worn])
     dashes = alt.Scale(domain=names, range=[list(dash) for _, dash in worn])
     drawn = chart_of(rows).encode(
-        x=frame.x,
-        y=frame.y,
+        **axes,
         color=alt.Color("line:N", scale=colors, legend=legend),
         strokeDash=alt.StrokeDash("line:N", scale=dashes, legend=legend),
         tooltip=[alt.Tooltip("day:N", title="date"), alt.Tooltip("risk:Q", format=".0%")],

@@ -29,6 +29,9 @@ ROOM = 1.12  # of its axes beyond the highest interval
 LEFT = 0.025  # of its axis of stated risks to the left of 0, for the label of a small limit
 LABEL_WIDTH, LABEL_HEIGHT = 36, 18  # of a limit's label [px]
 GATE, HABIT = paper.PALETTE[1], paper.PALETTE[0]
+CHANCE = "chance of a damaging frost, if fed on this date"
+STATED = "risk stated on the morning the gate opened"
+CAME = "share of springs in which a damaging frost came"
 READING = (
     "dot: share of springs with a damaging frost after opening at the limit above it; bar: 95 % interval",
     "below the dashed line frosts came less often than stated, on the safe side; above it more often",
@@ -67,16 +70,15 @@ def _draw_risk(outlook: Outlook, policy: Policy, unit: TemperatureUnit, title: s
     lines = [("by the climate alone", dates, outlook.climate_alone[shown])]
     if outlook.nights:
         lines.append(("with the forecast", dates, outlook.risk[shown]))
-    frame = paper.Frame(
-        first=dates[0],
-        last=max(dates[-1], dates[0] + 1),
-        top=min(1.0, 1.15 * max(tolerance, *(float(risk.max()) for *_, risk in lines))),
-        title="chance of a damaging frost, if fed on this date",
-    )
-    layers = _draw_rule({"risk": tolerance, "text": limit}, frame.y)
-    layers += paper.draw_lines(lines, frame, LOOKS)
+    top = min(1.0, 1.15 * max(tolerance, *(float(risk.max()) for *_, risk in lines)))
+    axes: paper.Axes = {
+        "x": paper.date_axis(alt.X, dates[0], max(dates[-1], dates[0] + 1), paper.WIDTH),
+        "y": paper.percent_axis(alt.Y, "risk:Q", CHANCE, (0.0, top), tickCount=5),
+    }
+    layers = _draw_rule({"risk": tolerance, "text": limit}, axes["y"])
+    layers += paper.draw_lines(lines, axes, LOOKS)
     if earliest is not None:
-        layers += _mark_opening(outlook, earliest, tolerance, frame)
+        layers += _mark_opening(outlook, earliest, tolerance, axes)
     subtitle = [
         f"{say_date(outlook.today)}; damage at {say_temperature(policy.damage_temp_c, unit)} or less; {limit}"
     ]
@@ -97,18 +99,15 @@ def _days_shown(outlook: Outlook, earliest: dt.date | None) -> int:
     return min(last + MARGIN_DAYS, outlook.dates.size)
 
 
-def _mark_opening(
-    outlook: Outlook, earliest: dt.date, tolerance: float, frame: paper.Frame
-) -> list[alt.Chart]:
+def _mark_opening(outlook: Outlook, earliest: dt.date, tolerance: float, axes: paper.Axes) -> list[alt.Chart]:
     """Mark the earliest date at its risk, a line up to the limit, and its words above that."""
     risk = float(outlook.risk[(earliest - outlook.today).days])
     text = f"{'open today,' if earliest == outlook.today else 'opens'} {say_day(earliest)}"
-    base = paper.chart_of(
-        [{"date": earliest.isoformat(), "risk": risk, "limit": tolerance, "text": text}]
-    ).encode(x=frame.x)
+    row = {"date": earliest.isoformat(), "risk": risk, "limit": tolerance, "text": text}
+    base = paper.chart_of([row]).encode(**axes)
     return [
-        base.mark_rule(color=paper.PALETTE[2]).encode(y=frame.y, y2="limit:Q"),
-        base.mark_point(color=paper.PALETTE[2]).encode(y=frame.y),
+        base.mark_rule(color=paper.PALETTE[2]).encode(y2="limit:Q"),
+        base.mark_point(color=paper.PALETTE[2]),
         base.mark_text(align="left", dx=5, dy=-12).encode(y="limit:Q", text="text:N"),
     ]
 
@@ -171,13 +170,17 @@ def draw_reliability(replay: Replay, *, station: Station | None = None) -> alt.L
     habits = [replay.habit] if replay.habit.springs else []
     highest = [float(np.fmax(opened.interval[1], opened.stated_mean)) for opened in (*openings, *habits)]
     top = min(ROOM * max(highest, default=1.0), 1.0)  # of both axes
+    axes: paper.Axes = {
+        "x": paper.percent_axis(alt.X, "stated:Q", STATED, (-LEFT * top, top), tickCount=6, labelFlush=False),
+        "y": paper.percent_axis(alt.Y, "came:Q", CAME, (0.0, top), tickCount=6),
+    }
     ends = [{"stated": risk, "came": risk} for risk in (0.0, top)]
     diagonal = paper.chart_of(ends).mark_line(color=paper.GREY, strokeDash=[6, 4], strokeWidth=1.5)
     layers = [
-        diagonal.encode(x=_x(top), y=_y(top)),
+        diagonal.encode(**axes),
         paper.write_beside([{"text": "as often as stated"}], SQUARE[0]).encode(y=alt.value(-8)),
-        *(_draw_limits(_limit_rows(openings, top), top) if openings else []),
-        *(layer for habit in habits for layer in _draw_habit(habit, top)),
+        *(_draw_limits(openings, top, axes) if openings else []),
+        *(layer for habit in habits for layer in _draw_habit(habit, top, axes["y"])),
     ]
     springs = f"{replay.springs.years.size} springs, each judged by the others"
     subtitle = [
@@ -187,8 +190,8 @@ def draw_reliability(replay: Replay, *, station: Station | None = None) -> alt.L
     return paper.finish(paper.layer_chart(layers, "Does the stated risk come true?", subtitle, SQUARE))
 
 
-def _limit_rows(openings: Sequence[Openings], top: float) -> paper.Rows:
-    """Return each limit's point and bar, its label above the bar, and above that of a near limit."""
+def _draw_limits(openings: Sequence[Openings], top: float, axes: paper.Axes) -> list[alt.Chart]:
+    """Draw each limit's point and bar, its label above the bar, and above that of a near limit."""
     width, height = LABEL_WIDTH / SQUARE[0] * top * (1 + LEFT), LABEL_HEIGHT / SQUARE[1] * top
     rows: paper.Rows = []
     for opened in sorted(openings, key=lambda opened: opened.stated_mean):
@@ -198,22 +201,7 @@ def _limit_rows(openings: Sequence[Openings], top: float) -> paper.Rows:
             label = max(label, rows[-1]["label"] + height)
         row = {"stated": stated, "came": opened.realised, "low": low, "high": high}
         rows.append({**row, "text": say_share(opened.risk), "label": label})
-    return rows
-
-
-def _x(top: float) -> alt.X:
-    scale = alt.Scale(domain=[-LEFT * top, top], nice=False)
-    axis = paper.percent_axis(tickCount=6, labelFlush=False)
-    return alt.X("stated:Q", title="risk stated on the morning the gate opened", scale=scale, axis=axis)
-
-
-def _y(top: float) -> alt.Y:
-    title, scale = "share of springs in which a damaging frost came", alt.Scale(domain=[0.0, top], nice=False)
-    return alt.Y("came:Q", title=title, scale=scale, axis=paper.percent_axis(tickCount=6))
-
-
-def _draw_limits(rows: paper.Rows, top: float) -> list[alt.Chart]:
-    base = paper.chart_of(rows).encode(x=_x(top), y=_y(top))
+    base = paper.chart_of(rows).encode(**axes)
     shares = (alt.Tooltip(f"{name}:Q", format=".1%") for name in ("stated", "came", "low", "high"))
     return [
         base.mark_rule(color=GATE, strokeWidth=2).encode(y="low:Q", y2="high:Q"),
@@ -222,12 +210,12 @@ def _draw_limits(rows: paper.Rows, top: float) -> list[alt.Chart]:
     ]
 
 
-def _draw_habit(habit: Openings, top: float) -> list[alt.Chart]:
+def _draw_habit(habit: Openings, top: float, y: alt.Y) -> list[alt.Chart]:
     (low, high), came = habit.interval, habit.realised
     words = ["the trade's habit", f"{say_share(came)} went wrong"]
     row = {"came": came, "low": low, "high": high, "text": words}
     dy = 12 if came > 0.9 * top else -6  # below the diagonal's own label
-    base = paper.chart_of([row]).encode(x=alt.value(SQUARE[0]), y=_y(top))
+    base = paper.chart_of([row]).encode(x=alt.value(SQUARE[0]), y=y)
     diamond = base.mark_point(
         shape="diamond", size=130, filled=False, fill="white", strokeWidth=2.5, color=HABIT
     )
