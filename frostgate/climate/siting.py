@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
@@ -209,82 +209,72 @@ def find_shift(garden: DailyMinima, station: DailyMinima) -> int:
 
 
 def learn_offset(pairs: Pairs, default: GardenOffset, *, damage_temp_c: float = 0.0) -> GardenOffset:
-    """Learn the garden's difference from its station from paired minima; without any the default holds."""
+    """Learn the garden's difference from its station from paired minima; without any the default holds.
+
+    It is read where station plus difference reaches the damage temperature.
+    """
     if pairs.dates.size == 0:
         return default
-    if pairs.clear is None:
-        learned = _learn_by_cold(pairs, default, damage_temp_c)
-    else:
-        learned = _learn_by_clearness(pairs, pairs.clear, default)
-    (offset_c, sure_c), left_out = learned.estimate, np.sort(learned.left_out)
-    used, notes = pairs.dates.size - left_out.size, list(learned.notes)
-    colder = int((pairs.differences_c[np.isin(pairs.dates, left_out)] < offset_c).sum())
-    if colder > left_out.size / 2 and left_out.size > MANY_LEFT_OUT * pairs.dates.size:
-        notes.append(
-            f"{colder} of {left_out.size} mornings left out were colder in the garden than the rest: if they "
-            "were read rightly, they are frost nights, and the garden is colder than stated. Mark clear calm "
-            "nights."
-        )
-    clear = "" if learned.clear_pairs is None else f", {learned.clear_pairs} of them clear and calm"
-    mornings = "1 paired morning" if used == 1 else f"{used} paired mornings"
+    lines = _fit_lines(pairs, default.night_sd_c)
+    offset_c, sure_c = lines[0].level_c, math.inf
+    for _ in range(MOST_ROUNDS_LEARNING):
+        before_c = offset_c
+        offset_c, sure_c = _join([line.at(damage_temp_c - offset_c) for line in lines], default)
+        if abs(offset_c - before_c) < 1e-9:
+            break
+    left_out = np.sort(np.concatenate([line.left_out for line in lines]))
+    kept = ~np.isin(pairs.dates, left_out)
+    clear_pairs = None if pairs.clear is None else int((pairs.clear & kept).sum())
+    clear = "" if clear_pairs is None else f", {clear_pairs} of them clear and calm"
+    mornings = "1 paired morning" if kept.sum() == 1 else f"{kept.sum()} paired mornings"
     return GardenOffset(
         offset_c=offset_c,
         sure_c=math.hypot(sure_c, THERMOMETER_SD_C),
-        night_sd_c=learned.night_sd_c,
-        pairs=used,
-        clear_pairs=learned.clear_pairs,
+        night_sd_c=lines[0].night_sd_c,
+        pairs=int(kept.sum()),
+        clear_pairs=clear_pairs,
         left_out=tuple(left_out.tolist()),
         default_share=(sure_c / default.sure_c) ** 2,
         basis=f"{mornings}, {pairs.dates[0]} to {pairs.dates[-1]}{clear}",
         sources=METHODS,
-        notes=tuple(notes),
+        notes=tuple(_say_doubts(pairs, kept, offset_c, damage_temp_c)),
     )
 
 
-class Learned(NamedTuple):
-    """What pairs tell, by one of the two ways, joined with the default."""
-
-    estimate: Estimate
-    night_sd_c: float
-    left_out: Dates
-    clear_pairs: int | None
-    notes: tuple[str, ...]
-
-
-def _learn_by_cold(pairs: Pairs, default: GardenOffset, damage_temp_c: float) -> Learned:
-    """Read the line where station plus difference reaches the damage temperature."""
-    line = fit_robust_line(pairs, slope_sd=SLOPE_SD, usual_scatter_c=default.night_sd_c)
-    offset_c = line.level_c
-    for _ in range(MOST_ROUNDS_LEARNING):
-        before_c = offset_c
-        offset_c, sure_c = _join([line.at(damage_temp_c - offset_c)], default)
-        if abs(offset_c - before_c) < 1e-9:
-            break
-    notes = ["Clear calm nights are not marked: mark them, and the difference is theirs alone."]
-    beyond_c = float(pairs.station_c[line.kept].min()) - (damage_temp_c - offset_c)
-    if beyond_c > FAR_FROM_PAIRS_C:
-        notes.append(
-            f"The coldest pair lies {beyond_c:.1f} °C above the station's minimum that matters: read beyond "
-            "the pairs, so with a wider spread."
-        )
-    return Learned((offset_c, sure_c), line.night_sd_c, pairs.dates[~line.kept], None, tuple(notes))
-
-
-def _learn_by_clearness(pairs: Pairs, clear: Mask, default: GardenOffset) -> Learned:
-    """Take the level of the clear calm nights, and that of the others moved by the usual contrast."""
-    usual_c, lines, estimates, left_out = default.night_sd_c, [], [], []
-    for mask, contrast_c, contrast_sd_c in ((clear, 0.0, 0.0), (~clear, CONTRAST_C, CONTRAST_SD_C)):
+def _fit_lines(pairs: Pairs, usual_scatter_c: float) -> list[RobustLine]:
+    """Fit a line to all nights; or the level of clear calm ones, and of the others by the usual contrast."""
+    if pairs.clear is None:
+        return [fit_robust_line(pairs, slope_sd=SLOPE_SD, usual_scatter_c=usual_scatter_c)]
+    lines = []
+    moves = ((pairs.clear, 0.0, 0.0, 0.0), (~pairs.clear, CONTRAST_C, CONTRAST_SD_C, usual_scatter_c))
+    for mask, contrast_c, contrast_sd_c, least_sd_c in moves:
         if mask.any():
-            group = pairs.where(mask)
-            line = fit_robust_line(group, slope_sd=0.0, usual_scatter_c=usual_c)
-            lines.append(line)
-            left_out.append(group.dates[~line.kept])
-            estimates.append((line.level_c + contrast_c, math.hypot(line.level_sd_c, contrast_sd_c)))
-    estimate, gone = _join(estimates, default), np.concatenate(left_out)
-    if clear.any():
-        return Learned(estimate, lines[0].night_sd_c, gone, int(lines[0].kept.sum()), ())
-    none = "No pair is of a clear calm night: taken from the others by the usual contrast."
-    return Learned(estimate, max(lines[0].night_sd_c, usual_c), gone, 0, (none,))
+            line = fit_robust_line(pairs.where(mask), slope_sd=0.0, usual_scatter_c=usual_scatter_c)
+            level_c, level_sd_c = line.level_c + contrast_c, math.hypot(line.level_sd_c, contrast_sd_c)
+            night_sd_c = max(line.night_sd_c, least_sd_c)
+            lines.append(line._replace(level_c=level_c, level_sd_c=level_sd_c, night_sd_c=night_sd_c))
+    return lines
+
+
+def _say_doubts(pairs: Pairs, kept: Mask, offset_c: float, damage_temp_c: float) -> Iterator[str]:
+    """Tell what the grower should know of what was learned, above all where frost nights may be missing."""
+    if pairs.clear is None:
+        yield "Clear calm nights are not marked: mark them, and the difference is theirs alone."
+        beyond_c = float(pairs.station_c[kept].min()) - (damage_temp_c - offset_c)
+        if beyond_c > FAR_FROM_PAIRS_C:
+            yield (
+                f"The coldest pair lies {beyond_c:.1f} °C above the station's minimum that matters: read "
+                "beyond the pairs, so with a wider spread."
+            )
+    elif not pairs.clear.any():
+        yield "No pair is of a clear calm night: taken from the others by the usual contrast."
+    colder, gone = int((pairs.differences_c[~kept] < offset_c).sum()), int((~kept).sum())
+    if colder > gone / 2 and gone > MANY_LEFT_OUT * kept.size:
+        yield (
+            f"{colder} of {gone} mornings left out were colder in the garden than the rest: if they were "
+            "read rightly, they are frost nights, and the garden is colder than stated. Mark clear calm "
+            "nights."
+        )
 
 
 def _join(estimates: Sequence[Estimate], default: GardenOffset) -> Estimate:
@@ -302,7 +292,7 @@ class RobustLine(NamedTuple):
     level_sd_c: float  # standard errors of both, independent of each other
     slope_sd: float
     night_sd_c: float  # of single pairs about the line [°C]
-    kept: Mask  # which pairs were used, shape (n,)
+    left_out: Dates  # mornings of gross errors
 
     def at(self, station_c: float) -> tuple[float, float]:
         """Read the line at a station's minimum: the difference and its standard error [°C]."""
@@ -341,7 +331,7 @@ def fit_robust_line(pairs: Pairs, *, slope_sd: float, usual_scatter_c: float) ->
         level_sd_c=(float(weights.sum()) * worth) ** -0.5,
         slope_sd=slope_var**0.5,
         night_sd_c=variance**0.5,
-        kept=kept,
+        left_out=pairs.dates[~kept],
     )
 
 

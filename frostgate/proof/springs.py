@@ -35,7 +35,7 @@ from frostgate.seasons import SLOTS, Floats, Ints, SeasonStart, season_grid, spl
 from frostgate.units import as_stored
 
 FROM_MORNING_TO_MORNING = 0.8
-LEAST_KNOWLEDGE = 0.05  # of the weather's spread, that even the longest lead knows
+MOST_ERROR = math.sqrt(1 - 0.05**2)  # even the longest lead knows 0.05 of the weather's spread
 LEAST_EIGENVALUE = 1e-3
 _TO_NOON = np.timedelta64(12, "h")  # a forecast made after noon is the next morning's
 
@@ -124,16 +124,20 @@ def draw_mornings(
 ) -> Iterator[Floats]:
     """Draw, morning by morning, a forecast of the exposed nights up to so many ahead, for every spring."""
     leads = exposed_leads(policy, nights)
-    anomalies, apart = springs.anomaly, np.abs(np.subtract.outer(leads, leads))
-    weather = _autocorrelation(anomalies, leads.size)[apart]
+    anomalies, apart, first = springs.anomaly, np.abs(np.subtract.outer(leads, leads)), SLOTS - leads.size
+    together = [np.mean(anomalies[:, :first] * anomalies[:, lag : first + lag]) for lag in range(leads.size)]
+    weather = (np.array(together) / together[0])[apart]  # the correlation of anomalies some nights apart
     chance = rng.standard_normal((len(springs.years), SLOTS + nights))
     luck = rng.standard_normal(len(springs.years))
     for morning in mornings:
         days = np.minimum(morning + leads, SLOTS - 1)
         climate_sd_c = springs.climate_sd_c[:, days]
+        usual_sd_c = climate_sd_c.mean(axis=0)
+        error_sd_c = error_spread(leads.astype(np.float64), math.nan, policy, usual_sd_c)
         anomaly, ahead = anomalies[:, days], chance[:, morning + leads]
         told_of, bad = [], special.ndtr(luck) < policy.wide_share
-        for error in _errors(leads, climate_sd_c.mean(axis=0), policy):
+        for part_c in part_tails(error_sd_c, policy, usual_sd_c):  # on most mornings, and on bad ones
+            error = np.minimum(part_c / usual_sd_c, MOST_ERROR)
             # correlated as the policy says, and as the weather itself where nothing of it is foreseen
             early, unforeseen = policy.error_correlation**apart, np.outer(error, error)
             known, silent = _split(weather, unforeseen * (early + (weather - early) * unforeseen))
@@ -148,21 +152,6 @@ def _next(chance: Floats, rng: np.random.Generator) -> Floats:
     """Go from one morning's chance to the next's."""
     fresh = rng.standard_normal(chance.shape)
     return FROM_MORNING_TO_MORNING * chance + math.sqrt(1 - FROM_MORNING_TO_MORNING**2) * fresh
-
-
-def _autocorrelation(anomaly: Floats, nights: int) -> Floats:
-    """Return the correlation of anomalies 0, 1, 2 ... nights apart, shape (nights,)."""
-    days = anomaly.shape[1] - nights
-    apart = np.array([np.mean(anomaly[:, :days] * anomaly[:, lag : days + lag]) for lag in range(nights)])
-    return np.asarray(apart / apart[0], dtype=np.float64)
-
-
-def _errors(leads: Ints, climate_sd_c: Floats, policy: Policy) -> tuple[Floats, Floats]:
-    """Return the spread of errors by night, on most mornings and on bad ones, in units of the weather's."""
-    sd_c = error_spread(leads.astype(np.float64), math.nan, policy, climate_sd_c)
-    narrow_c, wide_c = part_tails(sd_c, policy, climate_sd_c)
-    most = math.sqrt(1 - LEAST_KNOWLEDGE**2)
-    return np.minimum(narrow_c / climate_sd_c, most), np.minimum(wide_c / climate_sd_c, most)
 
 
 def _split(weather: Floats, error: Floats) -> tuple[Floats, Floats]:
