@@ -29,9 +29,12 @@ _CUT_OUT = "Cut out the one station first, for example with: grep ^STATION_ID FI
 
 def read_bytes(path: AnyPath, *, largest: int = LARGEST, kind: str = _STATION) -> bytes:
     """Read a file whole, unpacking gzip by content, without ever holding more than ``largest`` bytes."""
-    path = Path(path)
+    path, content = Path(path), None
     try:
-        content = None if path.stat().st_size > largest else _read(path, largest + 1)
+        if path.stat().st_size <= largest:
+            with path.open("rb") as file:  # opened once: a pipe cannot be read again
+                is_packed = file.peek(len(_GZIP)).startswith(_GZIP)
+                content = gunzip(file, largest + 1, path) if is_packed else file.read(largest + 1)
     except IsADirectoryError:
         raise InputError("a directory, not a file", file=path, remedy="Name the file inside it.") from None
     except FileNotFoundError:
@@ -65,12 +68,6 @@ def refuse_what_is_not_text(content: bytes, path: AnyPath) -> None:
         line = content.count(b"\n", 0, nul) + 1
         remedy = "Name a text file, or fetch it again."
         raise InputError("not a text file (it holds a NUL byte)", file=path, line=line, remedy=remedy)
-
-
-def _read(path: Path, most: int) -> bytes:
-    with path.open("rb") as file:  # opened once: a pipe cannot be read again
-        packed = file.peek(len(_GZIP)).startswith(_GZIP)
-        return gunzip(file, most, path) if packed else file.read(most)
 
 
 def gunzip(packed: BinaryIO, most: int, source: AnyPath) -> bytes:
