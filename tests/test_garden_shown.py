@@ -60,7 +60,7 @@ def test_a_us_grower_reads_fahrenheit_gallons_and_grams_a_teaspoon(garden):
         "by the wall 3 x quince 6.6 ft high in the ground no solution outdoors",
         "First feed 17-5-9 Mg 2 soluble 4 tsp/gal, most 7 tsp/gal 5.1 g/tsp, measured",
         "Bucket 3.5 gal; scoops 2.5 tsp, 1/2 tsp; no solution above 2.5 mS/cm, the water's own 0.4.",
-        "Packages: First feed 4 lb at 17.20 USD.",
+        "Packages: First feed 1.81 kg (4 lb) at 17.20 USD.",
         "Last nitrogen 6 weeks before the first autumn frost (at 20 %); 9 days or more between two feedings;",
         "at most 18 g (0.63 oz) of nitrogen for a pot in a season.",
         "No feeding 5 Nov to 29 Feb, both included: local rule.",

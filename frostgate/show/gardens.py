@@ -13,7 +13,6 @@ from frostgate.show.answers import Plain, plain
 from frostgate.show.say import bullets, columns, counted, listed, say_side, section
 from frostgate.units import (
     FOOT_M,
-    POUND_G,
     TEASPOON_ML,
     TemperatureUnit,
     Units,
@@ -136,10 +135,8 @@ def _season_sentences(garden: Garden) -> Iterator[str]:
 
 
 def _pack(product: Product, garden: Garden) -> str:
-    grams = product.pack_g or 0.0
-    pack = f"{grams / POUND_G:.3g} lb" if garden.units == "us" else say_mass(grams, "metric")
     price = "" if product.price is None else f" at {product.price:.2f} {garden.currency}".rstrip()
-    return f"{product.name} {pack}{price}"
+    return f"{product.name} {say_mass(product.pack_g or 0.0, garden.units)}{price}"
 
 
 def _phase_sentence(phase: Phase) -> str:

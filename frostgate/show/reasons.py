@@ -127,10 +127,8 @@ def _run(ran_c: float, unit: TemperatureUnit) -> str:
     """Tell how the past 60 nights ran; nothing where that is not known."""
     if math.isnan(ran_c):
         return ""
-    if abs(ran_c) < SMALLEST_RUN_C:
-        return f" The past {RECENT_DAYS} nights ran as usual."
-    side = "milder" if ran_c > 0 else "colder"
-    return f" The past {RECENT_DAYS} nights ran {say_offset(abs(ran_c), unit)} {side} than usual."
+    off = f"{say_offset(abs(ran_c), unit)} {'milder' if ran_c > 0 else 'colder'} than usual"
+    return f" The past {RECENT_DAYS} nights ran {off if abs(ran_c) >= SMALLEST_RUN_C else 'as usual'}."
 
 
 def _some(mornings: Sequence[dt.date], _: TemperatureUnit) -> str:
