@@ -138,11 +138,8 @@ def _ask(url: str, store: Path, documents: WholeDocuments) -> bytes:
     store.parent.mkdir(parents=True, exist_ok=True)
     session = requests_cache.CachedSession(
         str(store),
-        backend="sqlite",
         serializer="json",  # nothing that can be run
         expire_after=requests_cache.EXPIRE_IMMEDIATELY,  # by default nothing ever expires
-        allowable_codes=(OK,),
-        allowable_methods=("GET",),
         stale_if_error=True,
     )
     with contextlib.closing(session):

@@ -135,19 +135,19 @@ def read_table(
     rows: list[list[str]] = []
     numbers = []
     for number, line in enumerate(lines[first:], start=above + first + 1):
-        spot = Spot(file=path, line=number)
         try:
             row = next(csv.reader([line], delimiter=separator, strict=True), [])
         except csv.Error:
             what, remedy = "a quotation mark out of place or never closed", "Close it, or remove it."
-            raise spot.fault(what, line, remedy) from None
+            raise Spot(file=path, line=number).fault(what, line, remedy) from None
         width = len(names or (rows[0] if rows else row))
         if (names or rows) and len(row) <= width and not any(cell.strip() for cell in row):
             continue  # a blank line, or one of separators alone
         if len(row) != width:
             cells = "1 cell" if len(row) == 1 else f"{len(row)} cells"
+            what = f"a row of {cells}, where the header has {width}"
             remedy = "Correct the line, or fetch the file again."
-            raise spot.fault(f"a row of {cells}, where the header has {width}", line, remedy)
+            raise Spot(file=path, line=number).fault(what, line, remedy)
         rows.append(row)
         numbers.append(number)
     if names is None:

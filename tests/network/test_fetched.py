@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import gzip
 import subprocess
 import sys
 
@@ -118,11 +119,19 @@ def test_without_anything_to_tell_changes_by_the_whole_is_sent_again(server, net
     assert fetched.fetched_at == NOW + 8 * DAY
 
 
-@pytest.mark.parametrize("kind", ["text/plain", "application/json", "application/octet-stream"])
+@pytest.mark.parametrize(
+    ("sent", "headers"),
+    [
+        (forecast_json(), {"Content_Type": "text/plain"}),
+        (forecast_json(), {"Content_Type": "application/json"}),
+        (forecast_json(), {"Content_Type": "application/octet-stream"}),
+        (gzip.compress(forecast_json()), {"Content_Encoding": "gzip"}),
+    ],
+)
 def test_a_kept_file_that_was_removed_comes_back_byte_for_byte_without_being_sent(
-    server, network, tmp_path, kind
+    server, network, tmp_path, sent, headers
 ):
-    server.ways["/f"] = ways.whole(forecast_json(), etag='"1"', Content_Type=kind)
+    server.ways["/f"] = ways.whole(sent, etag='"1"', **headers)
     url = f"{server.address}/f"
     fetch_forecast(url, network, tmp_path, now=NOW).path.unlink()
 
