@@ -115,7 +115,11 @@ def make_product(
     full = None if rate is None else read_rate(rate, density_g_ml)
     largest = None if most is None else read_rate(most, density_g_ml)
     if full is not None and largest is not None:
-        _hold_together(full, largest)
+        remedy = f"The rate is {full.text}."
+        if full.per == largest.per and largest.grams < full.grams * (1.0 - 1e-9):
+            raise InputError("the label's largest rate is below its rate", value=most, remedy=remedy)
+        if (full.per, largest.per) == ("pot", "metre"):
+            raise InputError("it goes by another measure than the rate", value=most, remedy=remedy)
     return Product(
         name=name,
         analysis=shares,
@@ -129,15 +133,6 @@ def make_product(
         pack_g=None if pack is None else weigh(parse_quantity(pack, "mass", "volume"), density_g_ml),
         price=price,
     )
-
-
-def _hold_together(rate: Rate, most: Rate) -> None:
-    """Refuse a largest rate below the rate, or by height for a rate by pot."""
-    remedy = f"The rate is {rate.text}."
-    if rate.per == most.per and most.grams < rate.grams * (1.0 - 1e-9):
-        raise InputError("the label's largest rate is below its rate", value=most.text, remedy=remedy)
-    if rate.per == "pot" and most.per == "metre":
-        raise InputError("it goes by another measure than the rate", value=most.text, remedy=remedy)
 
 
 def _analysis(text: str, secondary: Mapping[str, float]) -> Analysis:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import re
 from collections import Counter
@@ -78,10 +79,14 @@ def _in_turn(
     first = None
     kinds: tuple[FeedingKind, ...] = ("liquid", "top-dressing")
     for kind in kinds:
-        suited = [phase for phase in phases if phase.kind == kind and suits(phase, group)]
-        least = garden.rules.least_days
         turns = Turns(
-            group=group, kind=kind, facts=facts, phases=suited, least_days=least, days=days, first=first
+            group=group,
+            kind=kind,
+            facts=facts,
+            phases=[phase for phase in phases if phase.kind == kind and suits(phase, group)],
+            least_days=garden.rules.least_days,
+            days=days,
+            first=first,
         )
         yield from turns.feedings()
         first = turns.first
@@ -110,8 +115,8 @@ class Turns:
         for done in sorted(self.facts.done, key=lambda one: one.on):
             if done.kind == self.kind and _is_for(done, self.group) and (done.group or self.phases):
                 yield self._did(done)
-        while (feeding := self._next()) is not None:
-            yield feeding
+        if self.days is not None:
+            yield from self._planned(self.days)
         if self.days is None or self.days.first <= self.days.stop:
             for phase in self._left():
                 if self.days is None or (phase.anchor in SEEN and self._begin(phase) is None):
@@ -144,45 +149,40 @@ class Turns:
         rest = self._left() or self.phases[-1:]
         return rest[0].name if rest else UNPLANNED
 
-    def _next(self) -> Feeding | None:
-        """Plan the earliest day that a phase offers before one listed later has begun."""
-        if self.days is None:
-            return None
+    def _planned(self, days: Days) -> Iterator[Feeding]:
+        """Plan, again and again, the earliest day that a phase offers before one listed later has begun."""
         if self.first is None and not self._begun():  # phases count from a first feeding, and none would come
-            self.first, self._from_gate = self.facts.gate, True
-        begun, offers = self._begun(), []
-        for at, (phase, begin) in enumerate(begun):
-            place = self.days.place(self._wanted(phase, begin))
-            if place is not None and all(later > place.date for _, later in begun[at + 1 :]):
-                offers.append((place.date, at, place))
-        if not offers:
-            return None
-        date, at, place = min(offers)
-        phase, begin = begun[at]
-        reason = "; ".join((self._why_now(phase, begin), *place.shifts))
-        planned = replace(
-            self._turn(phase, self._count(phase.name) + 1, reason), date=date, status=place.status
-        )
-        self._feed(date, phase.name)
-        return planned
+            self.first, self._from_gate = days.gate, True
+        while True:
+            begun, offers = self._begun(), []
+            for at, (phase, begin) in enumerate(begun):
+                date, status, shifts = days.place(self._wanted(phase, begin))
+                if date <= days.stop and all(later > date for _, later in begun[at + 1 :]):
+                    offers.append((date, at, status, shifts))
+            if not offers:
+                return
+            date, at, status, shifts = min(offers)
+            phase, begin = begun[at]
+            reason = "; ".join((self._why_now(phase, begin), *shifts))
+            yield replace(self._turn(phase, reason), date=date, status=status)
+            self._feed(date, phase.name)
 
-    def _turn(self, phase: Phase, number: int, reason: str) -> Feeding:
-        """Return a feeding that has no date yet."""
+    def _waiting(self, phase: Phase) -> Iterator[Feeding]:
+        """Return a phase's feedings that have no date; of a phase without end the next one."""
+        yield self._turn(phase, self._why_not_yet(phase))
+        for ahead in range(2, (phase.feedings or 0) - self._count(phase.name) + 1):
+            yield self._turn(phase, f"{self._interval(phase)} {ROUTINE}", ahead)
+
+    def _turn(self, phase: Phase, reason: str, ahead: int = 1) -> Feeding:
+        """Return the next feeding of a phase, or one further ahead, without a date."""
         return Feeding(
             group=self.group.name,
             phase=phase.name,
             kind=self.kind,
             portions=phase.portions,
-            number=number,
+            number=self._count(phase.name) + ahead,
             reason=reason,
         )
-
-    def _waiting(self, phase: Phase) -> Iterator[Feeding]:
-        """Return a phase's feedings that have no date; of a phase without end the next one."""
-        first = self._count(phase.name) + 1
-        yield self._turn(phase, first, self._why_not_yet(phase))
-        for number in range(first + 1, (phase.feedings or first) + 1):
-            yield self._turn(phase, number, f"{self._interval(phase)} {ROUTINE}")
 
     def _wanted(self, phase: Phase, begin: dt.date) -> dt.date:
         rest = dt.timedelta(days=self._interval(phase))
@@ -315,13 +315,11 @@ def nitrogen_g(garden: Garden, group: PotGroup, feeding: Feeding) -> float | Non
     if not fed:
         return 0.0
     litres = group.per_pot_l if feeding.kind == "liquid" else 1.0
-    try:
+    with contextlib.suppress(InputError):  # a rate or a height that is not stated: the mix will say so
         parts = parts_of(garden, group, fed, feeding.kind)
-    except InputError:  # a rate or a height that is not stated: the mix will say so
-        return None
-    if litres is None:
-        return None
-    return sum(part.grams * litres * part.product.analysis.shares["N"] for part in parts)
+        if litres is not None:
+            return sum(part.grams * litres * part.product.analysis.shares["N"] for part in parts)
+    return None
 
 
 def _day_notes(garden: Garden, facts: SeasonFacts, days: Days | None, stop_note: str) -> Iterator[str]:

@@ -73,15 +73,6 @@ def find_stop(garden: Garden, facts: SeasonFacts) -> tuple[dt.date | None, str]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
-    """A day found for a feeding."""
-
-    date: dt.date
-    status: Status  # held by a forecast frost that put it off, due today, or planned
-    shifts: tuple[str, ...]  # why it is not the day that was wanted
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Days:
     """Which days are open to feedings that are still to come: none before the gate or after the stop."""
 
@@ -109,8 +100,12 @@ class Days:
         half = (self.stop - self.gate).days // 2
         return self.stop + _DAY - dt.timedelta(days=max(0, min(TAPER_DAYS, half)))
 
-    def place(self, wanted: dt.date) -> Place | None:
-        """Find the first day from the one wanted that is open; None where the season has none left."""
+    def place(self, wanted: dt.date) -> tuple[dt.date, Status, list[str]]:
+        """Find the first open day from the one wanted, past the stop where none is left.
+
+        With it comes whether a feeding is then due, planned, or held by a forecast frost, and why it is not
+        on the day that was wanted.
+        """
         date = max(wanted, self.first)
         shifts = [] if date == wanted else [self._why_late(wanted)]
         status: Status = "planned"
@@ -126,7 +121,7 @@ class Days:
             shifts.append(shift)
         if date == self.facts.today:
             status = "due"
-        return Place(date=date, status=status, shifts=tuple(shifts)) if date <= self.stop else None
+        return date, status, shifts
 
     def _why_late(self, wanted: dt.date) -> str:
         if self.gate > max(wanted, self.facts.today):
