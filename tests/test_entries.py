@@ -61,6 +61,7 @@ def test_an_entry_of_each_kind_is_fit(entry):
         ("feeding", {"phase": None, "pots": None, "n_per_pot_mg": None, "doses": []}),
         ("feeding", {"doses": [FED], "feeding_kind": "top-dressing", "sun": "shining"}),
         ("minimum", {"tmin_c": -40}),
+        ("minimum", {"tmin_c": np.float64(-1.5)}),
         ("forecast", {"nights": []}),
         ("forecast", {"nights": [NIGHT], "source": None, "issued_at": "2026-04-12 06:00:00"}),
         ("verdict", {"state": "unknown", "risk_today": None, "earliest_date": None, "inputs": None}),

@@ -7,7 +7,6 @@ import json
 import math
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -52,8 +51,10 @@ def _text(value: Any) -> bool:  # noqa: ANN401  # any value of a body
     return isinstance(value, str) and not _HALVES.search(value)
 
 
-def _number(least: float = -math.inf, most: float = math.inf) -> Fits:
-    return lambda value: type(value) in {int, float} and least <= value <= most
+def _number(least: float, most: float = math.inf) -> Fits:
+    return lambda value: (
+        isinstance(value, int | float) and not isinstance(value, bool) and least <= value <= most
+    )
 
 
 def _moment(read: Callable[[str], Any], is_fit: Callable[[Any, str], bool]) -> Fits:
@@ -158,17 +159,11 @@ def _is_plain(value: Any, depth: int) -> bool:  # noqa: ANN401  # any value of a
     return value is None or _text(value) or (isinstance(value, float) and math.isfinite(value))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fed:
+class Fed(NamedTuple):
     """So much of a product, in all buckets together."""
 
     product: Product
     grams: float
-
-    @property
-    def n_g(self) -> float:
-        """The nitrogen in it [g]."""
-        return self.grams * self.product.analysis.shares["N"]
 
 
 def parse_fed(text: str, garden: Garden) -> Fed:
@@ -212,12 +207,13 @@ def feeding_body(
     if kind == "liquid" and granular:
         what = "a granular product is laid on the soil, not poured"
         raise InputError(what, value=granular[0], remedy="Log it apart: it is a top-dressing.")
+    n_g = sum(each.grams * each.product.analysis.shares["N"] for each in fed)
     return {
         "phase": phase,
         "feeding_kind": kind,
         "doses": [{"product": each.product.name, "grams": float(f"{each.grams:.6g}")} for each in fed],
         "pots": pots,
-        "n_per_pot_mg": round(sum(each.n_g for each in fed) * 1000.0 / pots, 3) if fed else None,
+        "n_per_pot_mg": round(n_g * 1000.0 / pots, 3) if fed else None,
     }
 
 

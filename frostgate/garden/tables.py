@@ -36,8 +36,6 @@ from frostgate.units import Units, say_volume
 if TYPE_CHECKING:
     Info = ValidationInfo["_Known"]  # an older pydantic's is no generic at run time
 
-_IN_WATER = ("soluble", "liquid")
-SUITS = {"liquid": _IN_WATER, "top-dressing": ("granular",)}
 _NOT_IN_THE_GROUND = {"pot_l": "have none", "movable": "are not"}
 _POLICY = {number.name for number in fields(Policy)}
 _FORMS: tuple[ProductForm, ...] = get_args(ProductForm)
@@ -65,20 +63,16 @@ def _lacks(key: str, hint: str = "") -> PydanticCustomError:
     return PydanticCustomError("missing", "{key}", {"key": key, "hint": hint})
 
 
-def _once(kind: str, told: Callable[[Any], object], remedy: str) -> By:
-    """Let a thing of one kind stand only once in the file."""
+def _once(kind: str, told: Callable[[Any], object] = str.casefold) -> By:
+    """Let a thing of one kind, or its name, stand only once in the file."""
 
     def _check(value: object, info: Info) -> object:
         if (kind, told(value)) in info.context.seen:
-            raise InputError("it stands twice", remedy=remedy)
+            raise InputError("it stands twice", remedy="Leave it once, or give each a name of its own.")
         info.context.seen[kind, told(value)] = value
         return value
 
     return By(_check)
-
-
-def _own_name(table: str) -> By:
-    return _once(table, str.casefold, "Give each a name of its own.")
 
 
 def _named_in(table: str, missing: str) -> By:
@@ -126,7 +120,7 @@ Forecast = Annotated[str, LONG, By(_forecast)]
 Difference = Annotated[str, By(written.parse_offset_c)]
 Risk = Annotated[str, By(written.parse_tolerance)]
 MonthDay = Annotated[str, By(parse_month_day)]
-AScoop = Annotated[str, By(_scoop), _once("scoops", lambda scoop: scoop.volume_ml, "Leave it once.")]
+AScoop = Annotated[str, By(_scoop), _once("scoops", lambda scoop: scoop.volume_ml)]
 AGroup = Annotated[Name, _named_in("pots", "no group of pots has this name")]
 AProduct = Annotated[Name, _named_in("product", "none of this name is listed")]
 
@@ -167,7 +161,7 @@ Several = Annotated[
 
 
 class _SiteTable(_Table):
-    name: Annotated[Name, _own_name("site")]
+    name: Annotated[Name, _once("site")]
     elevation_m: Annotated[str, By(written.parse_elevation_m)] = _key("elevation")
     record: FileName = _key()
     forecast: Forecast = _key()
@@ -195,7 +189,7 @@ class _SiteTable(_Table):
 class _PotsTable(_Table):
     noun = PotGroup
     otherwise = {"winters": "outdoors", "movable": False}
-    name: Annotated[Name, _own_name("pots")]
+    name: Annotated[Name, _once("pots")]
     tree: Name
     count: int = Field(ge=1, le=100_000)
     stage: Stage
@@ -229,7 +223,7 @@ class _PotsTable(_Table):
 
 class _ProductTable(_Table):
     noun = staticmethod(make_product)
-    name: Annotated[Name, _own_name("product")]
+    name: Annotated[Name, _once("product")]
     form: ProductForm
     analysis: str
     density: str = _key()
@@ -282,7 +276,7 @@ class _ToolsTable(_Table):
 
 class _NoFeedingTable(_Table):
     noun = NoFeeding
-    name: Annotated[Name, _own_name("no_feeding")]
+    name: Annotated[Name, _once("no_feeding")]
     first: MonthDay = Field(alias="from")
     last: MonthDay = Field(alias="to")
 
@@ -297,7 +291,7 @@ class _PortionTable(_Table):
 class _PhaseTable(_Table):
     noun = Phase
     otherwise = {"after_days": 0, "every_days": ONCE_DAYS}
-    name: Annotated[Name, _own_name("phase")]
+    name: Annotated[Name, _once("phase")]
     kind: Literal["liquid", "top-dressing"]
     anchor: Anchor = Field(alias="starts")
     after_days: Annotated[str, By(written.parse_days)] = _key("after")
@@ -325,10 +319,10 @@ class _PhaseTable(_Table):
 
 def _check_use(portion: Portion, kind: str, product: Product) -> None:
     is_measured, write_full = portion.n_ppm is not None, 'Write strength = "full".'
-    if product.form not in SUITS[kind]:
-        remedy = f"It takes a product that is {' or '.join(SUITS[kind])}."
+    if (kind == "top-dressing") != (product.form == "granular"):
+        suits = "granular" if kind == "top-dressing" else "soluble or liquid"
         what = f"a {kind} phase cannot use a {product.form} product"
-        raise InputError(what, value=product.name, remedy=remedy)
+        raise InputError(what, value=product.name, remedy=f"It takes a product that is {suits}.")
     if not is_measured and product.rate is None:
         what = f"{(portion.strength or 0.0) * 100.0:g} % of a rate that the product does not state"
         raise InputError(what, value=product.name, remedy=f"Add the rate of {product.name!r}.")
