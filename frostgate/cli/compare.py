@@ -50,7 +50,6 @@ def compare(given: CompareOptions) -> int:
     from frostgate.climate.zones import zones_named
     from frostgate.service.compare import Lookout, compare_places, files_of
     from frostgate.show.comparisons import comparison_answer, comparison_parts, place_rows
-    from frostgate.show.say import write_parts
 
     zones = () if given.zone is None else zones_named(given.zone)
     garden = None if zones else options.named_garden(given.garden)
@@ -74,7 +73,7 @@ def compare(given: CompareOptions) -> int:
         options.answer(
             given.form,
             lambda: comparison_answer(comparison),
-            lambda: write_parts(comparison_parts(comparison, unit)),
+            lambda: comparison_parts(comparison, unit),
         )
     return 0 if comparison.compared or comparison.elsewhere else NOTHING
 

@@ -75,16 +75,14 @@ def curve(given: CurveOptions) -> None:
         options.echo_chart(_chart(tables, past.minima, unit), given.chart)
     lengths = () if given.season else tabulate_lengths(tables[0].used, tables[1].used, given.kind)
     from frostgate.show.curves import curve_answer, curve_parts, level_rows
-    from frostgate.show.say import console_of_its_width, write_parts
 
     if given.form == "csv":
         click.echo(level_rows(tables), nl=False)
         return
-    screen = console_of_its_width()
     options.answer(
         given.form,
         lambda: curve_answer(past.minima, tables, lengths),
-        lambda: write_parts(curve_parts(past.minima, tables, lengths, unit, screen.width), screen),
+        lambda: curve_parts(past.minima, tables, lengths, unit),
     )
 
 

@@ -30,7 +30,6 @@ def errors(file: Path, damage_temp: Degrees, show: TemperatureUnit | None, form:
     """
     from frostgate.proof.error_fits import fit_errors, try_fit
     from frostgate.show.proofs import errors_answer, errors_parts
-    from frostgate.show.say import write_parts
     from frostgate.sources.forecast_log import read_log
 
     log, (damage_temp_c, unit) = read_log(file), damage_temp
@@ -38,5 +37,5 @@ def errors(file: Path, damage_temp: Degrees, show: TemperatureUnit | None, form:
     options.answer(
         form,
         lambda: errors_answer(fitted, trial, damage_temp_c),
-        lambda: write_parts(errors_parts(fitted, trial, damage_temp_c, show or unit)),
+        lambda: errors_parts(fitted, trial, damage_temp_c, show or unit),
     )

@@ -20,6 +20,7 @@ import click
 from frostgate.errors import InputError
 from frostgate.model.curves import BasisOption
 from frostgate.service.request import Degrees, Request, UnitHint, option
+from frostgate.show.say import Part, write_parts
 from frostgate.units import (
     Measured,
     TemperatureUnit,
@@ -280,13 +281,18 @@ def echo_json(answer: Mapping[str, Any]) -> None:
 
 
 def answer(
-    form: str, as_json: Callable[[], Mapping[str, Any]], as_text: Callable[[], Iterable[str] | None]
+    form: str, as_json: Callable[[], Mapping[str, Any]], as_text: Callable[[], Iterable[Part]]
 ) -> None:
-    """Print an answer in the form asked for: JSON, or lines of text, or a screen that writes itself."""
+    """Print an answer in the form asked for: JSON, or lines and tables."""
     if form == "json":
         echo_json(as_json())
-    elif (lines := as_text()) is not None:
+        return
+    parts = list(as_text())
+    lines = [part for part in parts if isinstance(part, str)]
+    if len(lines) == len(parts):
         click.echo("\n".join(lines))
+    else:
+        write_parts(parts)
 
 
 def echo_chart(chart: alt.TopLevelMixin, path: Path) -> None:

@@ -13,12 +13,11 @@ def record(given: options.FileOptions) -> None:
     """Tell what a station file holds: years, missing, flagged and suspect values, gaps."""
     from frostgate.climate.quality import summarise
     from frostgate.show.curves import record_answer, record_parts
-    from frostgate.show.say import write_parts
 
     past = given.read(given.file)
     summary, minima = summarise(past.minima, past.start), past.minima
     options.answer(
         given.form,
         lambda: record_answer(minima, summary, past.suspects),
-        lambda: write_parts(record_parts(summary, minima, past.suspects, given.unit_shown(minima.step_c))),
+        lambda: record_parts(summary, minima, past.suspects, given.unit_shown(minima.step_c)),
     )

@@ -48,7 +48,6 @@ def replay(given: ReplayOptions) -> None:
     from frostgate.proof.replay import TOLERANCES, replay_springs
     from frostgate.proof.springs import lay_out_springs
     from frostgate.show.proofs import replay_answer, replay_parts
-    from frostgate.show.say import write_parts
 
     policy, past = given.policy, given.read(given.file)
     station = past.minima.station
@@ -75,7 +74,7 @@ def replay(given: ReplayOptions) -> None:
     options.answer(
         given.form,
         lambda: replay_answer(done, station, given.seed, policy),
-        lambda: write_parts(replay_parts(done, station, given.seed, policy, given.unit_shown(None))),
+        lambda: replay_parts(done, station, given.seed, policy, given.unit_shown(None)),
     )
 
 

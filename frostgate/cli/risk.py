@@ -42,10 +42,9 @@ def risk(given: RiskOptions) -> None:
     costs least over the years.
     """
     from frostgate.show.proofs import choice_parts, risk_answer
-    from frostgate.show.say import write_parts
 
     choice = _lay_out(given, _stakes(given))
-    options.answer(given.form, lambda: risk_answer(choice), lambda: write_parts(choice_parts(choice)))
+    options.answer(given.form, lambda: risk_answer(choice), lambda: choice_parts(choice))
 
 
 def _stakes(given: RiskOptions) -> Stakes | None:

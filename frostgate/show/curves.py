@@ -14,7 +14,18 @@ from frostgate.model.curves import FrostCurve
 from frostgate.model.records import DailyMinima
 from frostgate.seasons import SLOTS, month_day_text
 from frostgate.show.answers import DIGITS, Plain, curve_facts, named, plain, rows_of, trend_facts, years_facts
-from frostgate.show.say import NARROW, WIDE, Part, bold, columns, grid, or_dash, say_month_day, wrapped
+from frostgate.show.say import (
+    NARROW,
+    WIDE,
+    Part,
+    bold,
+    columns,
+    console_of_its_width,
+    grid,
+    or_dash,
+    say_month_day,
+    wrapped,
+)
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit, say_share, say_temperature
 
 BAR = 40
@@ -87,12 +98,12 @@ def curve_parts(
     tables: tuple[SideTable, ...],
     lengths: tuple[LengthLevel, ...],
     unit: TemperatureUnit,
-    width: int,
 ) -> Iterator[Part]:
     """Write the levels of both seasons, the season's length, and a chart of the main curve."""
+    is_narrow = console_of_its_width().width < WIDE
     yield from (bold(minima.station), "")
     for table in tables:
-        rows = [dict(_level_cells(curve, unit, is_narrow=width < WIDE)) for curve in table.curves]
+        rows = [dict(_level_cells(curve, unit, is_narrow=is_narrow)) for curve in table.curves]
         yield grid(rows, title=TITLES[table.side], gap=1)
         yield from (f"{say_temperature(at_c, unit)}: {reason}" for at_c, reason in table.refused)
         yield ""
