@@ -165,19 +165,25 @@ def find_gaps(garden: Garden) -> tuple[str, ...]:
     gaps: dict[str, object] = {}  # each with whether it is one, or with those of whom it is one
     for site in garden.sites:
         name, record, forecast, policy = site.name, site.record, site.forecast, site.policy
-        has_record, has_forecast = record or site.station, forecast or site.forecast_url
-        gaps |= {
+        unrecorded = (
             f"{name} names neither a record nor a station: without one the verdict is unknown. Add "
-            'record = "FILE", or station = "ID" (frostgate stations near finds one).': not has_record,
+            'record = "FILE", or station = "ID" (frostgate stations near finds one).'
+        )
+        unforecast = f'{name} names no forecast: without one the verdict is unknown. Add forecast = "FILE".'
+        at_station = f"{name} is taken to be as cold as its station; frostgate siting tells what is likely."
+        exact = f"The offset of {name} is taken to be exact; frostgate siting tells its spread."
+        gaps |= {
+            unrecorded: not (record or site.station),
             f"The record of {name} is not there: {record}.": record and not record.is_file(),
-            f"{name} names no forecast: without one the verdict is unknown. Add "
-            'forecast = "FILE".': not has_forecast,
+            unforecast: not (forecast or site.forecast_url),
             f"The forecast of {name} is not there: {forecast}.": forecast and not forecast.is_file(),
-            f"{name} is taken to be as cold as its station; frostgate siting tells what is "
-            "likely.": not policy.offset_c,
-            f"The offset of {name} is taken to be exact; frostgate siting tells its spread.": policy.offset_c
-            and not policy.offset_sd_c,
+            at_station: not policy.offset_c,
+            exact: policy.offset_c and not policy.offset_sd_c,
         }
+    guessed = (
+        "The density of {} is a default, off by up to a fifth: weigh ten level spoons and add "
+        'density = "... g/tsp" with density_from = "measured".'
+    )
     gaps |= {
         "No [[pots]]: there is nothing to feed yet.": not groups,
         "No feed solution is stated for {}: add per_pot.": [
@@ -188,14 +194,9 @@ def find_gaps(garden: Garden) -> tuple[str, ...]:
         ],
         "No [[product]]: there is nothing to feed with yet.": not products,
         "No label rate is stated for {}: add rate.": [one.name for one in products if one.rate is None],
-        "The density of {} is a default, off by up to a fifth: weigh ten level spoons and add "
-        'density = "... g/tsp" with density_from = "measured".': [
-            one.name for one in products if one.density_from == "default"
-        ],
+        guessed: [one.name for one in products if one.density_from == "default"],
         "No bucket is stated: add bucket under [tools].": garden.vessel_l is None,
-        "No scoops are stated, so any spoon is taken to be at hand: add scoops under [tools].": not (
-            garden.scoops
-        ),
+        "No scoops are stated, so any spoon will be taken: add scoops under [tools].": not garden.scoops,
     }
     told = ((gap, found) for gap, found in gaps.items() if found)
     return tuple(gap.format(listed(found)) if isinstance(found, list) else gap for gap, found in told)
