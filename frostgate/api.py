@@ -714,7 +714,7 @@ def plan(garden: Garden, answer: Morning) -> Programme:
     """
     from frostgate.service.season import Season, placed, planned, season_facts
 
-    facts, _ = season_facts(garden, None, answer, answer.now.date())
+    facts = season_facts(garden, None, answer, answer.now.date())
     located = placed(garden, answer.site)
     return planned(Season(garden=located, now=answer.now, morning=answer, facts=facts))[0]
 

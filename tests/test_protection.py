@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -165,7 +166,7 @@ def test_what_stands_on_the_wood_is_told_by_what_was_logged(facts, tissue):
 
 
 def test_logged_growth_is_tender_and_fallen_leaves_are_not():
-    facts = SeasonFacts(today=DAY, gate_open=True)
-    assert tissue_of(trees(), SeasonFacts(today=DAY), grown=(("plums", DAY),)) == "tender growth"
-    assert tissue_of(trees(), facts, leaves_off=DAY) == "dormant"
-    assert tissue_of(trees(), facts, leaves_off=DAY + dt.timedelta(days=1)) == "tender growth"
+    facts = SeasonFacts(today=DAY, gate_open=True, leaves_off=DAY)
+    assert tissue_of(trees(), SeasonFacts(today=DAY, growth=(("plums", DAY),))) == "tender growth"
+    assert tissue_of(trees(), facts) == "dormant"
+    assert tissue_of(trees(), replace(facts, leaves_off=DAY + dt.timedelta(days=1))) == "tender growth"

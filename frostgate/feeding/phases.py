@@ -37,14 +37,7 @@ def phase_named(garden: Garden, name: str) -> Phase:
 
 
 def default_phases(products: Sequence[Product]) -> tuple[Phase, ...]:
-    """Choose the phases of the season for the products at hand.
-
-    *Wake-up*: twice, ten days apart, the liquid feed that nitrogen leads most. *Build-up*: from four weeks
-    after the first feeding every two weeks, a balanced one. *Fruiting*: from fruit set every two weeks, the
-    one with most potassium whose nitrogen does not lead; its first feeding, *fruit set*, brings magnesium.
-    *Top-dressing*: every two weeks, a balanced granular one. *In the ground*: a balanced organic one, once.
-    A phase that no product suits is left out; `missing_phases` tells which.
-    """
+    """Choose the phases of the season for the products at hand; one that no product suits is left out."""
     phases = []
     for phase, _, choices in _SEASON:
         *others, last = (_best(products, *choice) for choice in choices)

@@ -57,23 +57,17 @@ class FrostWarning:
     measures: tuple[str, ...]  # what to do
 
 
-def tissue_of(
-    group: PotGroup,
-    facts: SeasonFacts,
-    *,
-    grown: Sequence[tuple[str, dt.date]] = (),
-    leaves_off: dt.date | None = None,
-) -> Tissue:
+def tissue_of(group: PotGroup, facts: SeasonFacts) -> Tissue:
     """Tell what stands on a group's wood, from what was logged this year."""
-    if leaves_off is not None and facts.today >= leaves_off:
+    if facts.leaves_off is not None and facts.today >= facts.leaves_off:
         return "dormant"
-    fed = any(done.group == group.name for done in facts.done)
-    if fed or facts.gate_open or any(name == group.name for name, _ in grown):
+    active = {*(done.group for done in facts.done), *(name for name, _ in facts.growth)}
+    if facts.gate_open or group.name in active:
         return "tender growth"
-    for name, day in facts.bud_break:
-        if name == group.name:
-            return "buds" if facts.today - day < BUDS_LAST else "tender growth"
-    return "dormant"
+    buds = dict(facts.bud_break).get(group.name)
+    if buds is None:
+        return "dormant"
+    return "buds" if facts.today - buds < BUDS_LAST else "tender growth"
 
 
 def warn_of_frost(

@@ -309,6 +309,8 @@ class SeasonFacts:
     policy: Policy = field(default_factory=Policy)  # tells from which day on pots are clear of a frost
     bud_break: tuple[tuple[str, dt.date], ...] = ()  # by group name, as logged
     fruit_set: tuple[tuple[str, dt.date], ...] = ()  # by group name, as logged
+    growth: tuple[tuple[str, dt.date], ...] = ()  # by group name, as logged
+    leaves_off: dt.date | None = None  # from then on the trees are taken to be dormant
     done: tuple[Done, ...] = ()  # feedings of this season, in order
 
 

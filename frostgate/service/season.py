@@ -49,8 +49,6 @@ class Season:
     morning: Morning | None  # the gate's answer; None where the site names no record
     facts: SeasonFacts
     own: OwnErrors | None = None  # what the garden's own minima have taught; None without a record
-    grown: tuple[tuple[str, dt.date], ...] = ()  # growth logged this year, by group
-    leaves_off: dt.date | None = None  # from then on the trees are taken to be dormant
     notes: tuple[str, ...] = ()  # what is not known
     unit: TemperatureUnit = "C"  # of the temperatures in the answer
 
@@ -75,19 +73,14 @@ def know_season(garden: Garden, request: Request, now: dt.datetime, cache: Path)
         else:
             morning, own = ask_site(asked, now, cache, autumn=True, log=kept_log)
             local = morning.now
-        facts, grown = season_facts(garden, journal, morning, local.date())
+        facts = season_facts(garden, journal, morning, local.date())
     climate = morning.site if morning else None
-    autumn, leaves_off = climate.autumn if climate else None, None
-    if autumn is not None:
-        leaves_off = autumn_date(autumn, LEAVES_OFF_RISK, growing_year(local.date(), autumn.start))
     return Season(
         garden=placed(garden, climate),
         now=local,
         morning=with_reason(morning, own) if morning and own and own.mornings else morning,
         facts=facts,
         own=own,
-        grown=grown,
-        leaves_off=leaves_off,
         notes=notes,
         unit=asked.unit_shown(climate.curve.step_c if climate else None),
     )
@@ -103,9 +96,9 @@ def placed(garden: Garden, past: SiteClimate | None) -> Garden:
 
 def season_facts(
     garden: Garden, journal: Journal | None, morning: Morning | None, today: dt.date
-) -> tuple[SeasonFacts, tuple[tuple[str, dt.date], ...]]:
-    """Return the facts for the programme, and the growth that is logged."""
-    climate = morning.site if morning else None
+) -> SeasonFacts:
+    """Join the gate's answer with what the journal holds of this year's growth."""
+    climate, policy = (morning.site, morning.policy) if morning else (None, garden.home.policy)
     since = growing_year(today, climate.curve.start if climate else None)
     kinds = ("feeding", "bud break", "fruit set", "growth", "verdict")
     known = () if journal is None else journal.entries(kinds=kinds, since=since, verdicts="open")
@@ -114,22 +107,20 @@ def season_facts(
     opened = [entry.on for entry in entries if entry.kind == "verdict"]
     gate, is_open = _gate(morning, opened, [one.on for one in done if one.kind == "liquid"], today)
     autumn, risk = climate.autumn if climate else None, garden.rules.autumn_risk
-    if risk is None and morning is not None:
-        risk = morning.policy.risk_tolerance
-    facts = SeasonFacts(
+    risk = policy.risk_tolerance if risk is None else risk
+    return SeasonFacts(
         today=today,
         gate=gate,
         gate_open=is_open,
-        first_autumn_frost=None
-        if autumn is None or risk is None
-        else autumn_date(autumn, risk, max(gate or today, since)),
+        first_autumn_frost=autumn_date(autumn, risk, max(gate or today, since)) if autumn else None,
         frost_on=tuple(night.morning for night in _nights(morning) if night.margin_c <= 0.0),
-        policy=morning.policy if morning else garden.home.policy,
+        policy=policy,
         bud_break=latest(entries, "bud break", since),
         fruit_set=latest(entries, "fruit set", since),
+        growth=latest(entries, "growth", since),
+        leaves_off=autumn_date(autumn, LEAVES_OFF_RISK, since) if autumn else None,
         done=done,
     )
-    return facts, latest(entries, "growth", since)
 
 
 def _nights(morning: Morning | None) -> Sequence[Night]:
@@ -216,10 +207,7 @@ def ask_garden(
 def look_over(season: Season, programme: Programme, morning: Morning) -> GardenMorning:
     """Lay out what the morning shows: pure, from the season, its programme and the answer."""
     garden, nights = season.garden, _nights(morning)
-    tissues = [
-        (group, tissue_of(group, season.facts, grown=season.grown, leaves_off=season.leaves_off))
-        for group in garden.groups
-    ]
+    tissues = [(group, tissue_of(group, season.facts)) for group in garden.groups]
     mixed: tuple[MixedFeeding, ...] = ()
     if due := [one for one in programme.feedings if one.status == "due"]:
         from frostgate.feeding.mix import mix_season  # which a morning on which nothing is due need not load
@@ -242,7 +230,7 @@ def look_over(season: Season, programme: Programme, morning: Morning) -> GardenM
 def _unlogged(season: Season, nights: Sequence[Night]) -> Iterator[str]:
     """Tell that trees are taken to be dormant for want of an entry, where a frost could hurt moving buds."""
     facts = season.facts
-    silent = not (facts.bud_break or season.grown or facts.gate_open)
+    silent = not (facts.bud_break or facts.growth or facts.gate_open)
     if silent and any(night.chance >= 0.5 for night in nights):
         yield (
             "No bud break is logged this year, so the trees are taken to be dormant. Once buds move, log it: "
