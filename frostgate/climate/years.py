@@ -129,10 +129,16 @@ def score_years(frosts: FrostDates, kind: str = POOLED) -> tuple[int, tuple[Basi
     at = np.arange(FEWEST_EARLIER, days.size)
     if at.size < FEWEST_JUDGED:
         return at.size, ()
-    missed = {
-        basis: crps_of_tables(FITS[POOLED if kind == BEST else kind](earlier), days[at])
-        for basis, earlier in earlier_on_each_basis(years, days, at).items()
+    place, judged = np.arange(days.size), at[:, np.newaxis]
+    recent = (place >= judged - RECENT) & (place < judged)
+    moved = days + _slopes_so_far(years, days, at)[:, np.newaxis] * (years[judged - 1] - years)
+    earlier: dict[Basis, Floats] = {  # what is known before each judged season, NaN elsewhere
+        "all": np.where(place < judged, days, np.nan),
+        "recent": np.where(recent, days, np.nan),
+        "trend": np.where(place < judged, moved, np.nan),
     }
+    fit = FITS[POOLED if kind == BEST else kind]
+    missed = {basis: crps_of_tables(fit(known), days[at]) for basis, known in earlier.items()}
     gains = {basis: missed["all"] - crps for basis, crps in missed.items()}
     return at.size, tuple(
         BasisScore(
@@ -143,18 +149,6 @@ def score_years(frosts: FrostDates, kind: str = POOLED) -> tuple[int, tuple[Basi
         )
         for basis, gain in gains.items()
     )
-
-
-def earlier_on_each_basis(years: Ints, days: Floats, at: Ints) -> dict[Basis, Floats]:
-    """Return what is known before each judged season on each basis, NaN elsewhere."""
-    place, judged = np.arange(days.size), at[:, np.newaxis]
-    before = place < judged
-    moved = days + _slopes_so_far(years, days, at)[:, np.newaxis] * (years[judged - 1] - years)
-    return {
-        "all": np.where(before, days, np.nan),
-        "recent": np.where(before & (place >= judged - RECENT), days, np.nan),
-        "trend": np.where(before, moved, np.nan),
-    }
 
 
 def _slopes_so_far(years: Ints, days: Floats, at: Ints) -> Floats:

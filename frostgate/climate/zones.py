@@ -127,7 +127,9 @@ def yearly_extremes(minima: DailyMinima, start: SeasonStart) -> tuple[Ints, Floa
     coldest_c = np.fmin.reduce(grid, axis=0, initial=np.inf)
     known = np.isfinite(coldest_c)
     for _ in range(2):  # the winters known at first tell again, better, when the coldest nights come
-        hidden = _chance_hidden(grid, coldest_c, known)
+        on_coldest = grid[:, known] == coldest_c[known]
+        of_winters = (on_coldest / on_coldest.sum(axis=0)).sum(axis=1) / max(int(known.sum()), 1)
+        hidden = np.isnan(grid).T @ (sum_nearby(of_winters) / (2 * NEARBY_DAYS + 1))  # chance by season
         known = known.any() & np.isfinite(coldest_c) & (hidden <= HIDDEN_LIMIT)
     return start_years + start.spring_lag, np.where(known, coldest_c, np.nan)
 
@@ -164,11 +166,3 @@ def average_extremes(years: Ints, extremes_c: Floats, unknown: int) -> MeanExtre
         low_c=mean_c - reach_c,
         high_c=mean_c + reach_c,
     )
-
-
-def _chance_hidden(grid: Floats, coldest_c: Floats, known: np.ndarray) -> Floats:
-    """Return the chance that each season's coldest night is a missing one, shape (seasons,)."""
-    on_coldest = grid[:, known] == coldest_c[known]
-    of_winters = (on_coldest / on_coldest.sum(axis=0)).sum(axis=1) / max(int(known.sum()), 1)
-    on_day = sum_nearby(of_winters) / (2 * NEARBY_DAYS + 1)
-    return np.asarray(np.isnan(grid).T @ on_day, dtype=np.float64)
