@@ -305,12 +305,6 @@ def test_numbers_that_cannot_be_meant_are_refused(bad):
         Stakes(cost_per_day=10, loss=bad)
 
 
-@pytest.mark.parametrize(("risk", "years"), [(1.5, 10), (-0.1, 10), (math.nan, 10), (0.1, 0)])
-def test_no_chance_over_no_years(risk, years):
-    with pytest.raises(InputError):
-        chance_in_years(risk, years)
-
-
 def test_feeding_at_once_ties_with_waiting_at_the_risk_it_gives():
     """By hand: at 15 % three days before safe, 3 * 10 / 200 = 15 %; a day earlier 30 % > 20 %."""
     found = feed_or_wait([0.5, 0.3, 0.15, 0.08, 0.04, 0.02], Stakes(cost_per_day=10, loss=200))

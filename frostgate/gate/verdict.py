@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -110,14 +111,14 @@ def judge(outlook: Outlook, policy: Policy, *, climate_only: bool = False) -> Ve
     earliest = outlook.date_at(policy.risk_tolerance)
     is_open = earliest == outlook.today
     likely_from, likely_to = (None, None) if is_open else _likely_range(outlook, policy)
+    code = "never-reached" if earliest is None else "within-limit" if is_open else "reached-later"
+    facts: dict[str, Any] = {"risk": float(outlook.risk[0]), "limit": policy.risk_tolerance}
+    if code == "reached-later":
+        facts["reached"] = earliest
     return Verdict(
         on=outlook.today,
         state="open" if is_open else "shut",
-        reasons=(
-            _headline(outlook, policy, earliest),
-            *drivers(outlook, policy),
-            *what_would_change(outlook, policy),
-        ),
+        reasons=(Reason(code, facts), *drivers(outlook, policy), *what_would_change(outlook, policy)),
         risk_tolerance=policy.risk_tolerance,
         risk_today=float(outlook.risk[0]),
         earliest_date=earliest,
@@ -148,15 +149,6 @@ def cannot_know(
         ),
         climate_only=climate_only,
     )
-
-
-def _headline(outlook: Outlook, policy: Policy, earliest: dt.date | None) -> Reason:
-    facts = {"risk": float(outlook.risk[0]), "limit": policy.risk_tolerance}
-    if earliest is None:
-        return Reason("never-reached", facts)
-    if earliest == outlook.today:
-        return Reason("within-limit", facts)
-    return Reason("reached-later", facts | {"reached": earliest})
 
 
 def drivers(outlook: Outlook, policy: Policy) -> list[Reason]:

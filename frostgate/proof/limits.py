@@ -25,10 +25,6 @@ def chance_in_years(risk: float, years: int) -> float:
 
     1 - (1 - P)^n, the certainty of the FAO's Frost Protection, volume 2 (2005).
     """
-    if not 0.0 <= risk <= 1.0:
-        raise InputError("a risk lies between 0 and 1", value=risk)
-    if years < 1:
-        raise InputError("a horizon is one year or more", value=years)
     return 1.0 - (1.0 - risk) ** years
 
 
