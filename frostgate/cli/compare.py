@@ -4,18 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import click
 
 from frostgate.cli import options
 from frostgate.cli.options import argument, progress_bar, shared
 from frostgate.service.request import option
-from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit
-
-if TYPE_CHECKING:
-    from frostgate.model.garden import Garden
-    from frostgate.show.comparisons import Comparison
+from frostgate.units import WHOLE_F_STEP_C
 
 NOTHING = 2  # exit status where no place could be compared
 
@@ -59,7 +55,10 @@ def compare(given: CompareOptions) -> int:
     files = (*given.files, *(files_of(given.records) if given.records else ()))
     with progress_bar("Comparing places") as advance:
         comparison = compare_places(lookout, files, sort=given.sort, advance=advance)
-    unit = _unit_shown(given, comparison, garden)
+    whole_f = [climate.last.step_c == WHOLE_F_STEP_C for _, climate in comparison.compared]
+    unit = given.unit_shown(WHOLE_F_STEP_C if 2 * sum(whole_f) > len(whole_f) else None)
+    if garden is not None and not (given.show or given.written_unit):
+        unit = garden.temperature_unit
     if given.chart is not None and not comparison.compared:
         click.echo("No chart: there is no place to draw.", err=True)
     elif given.chart is not None:
@@ -67,20 +66,10 @@ def compare(given: CompareOptions) -> int:
 
         curves = [(place.name, climate.last) for place, climate in comparison.compared]
         options.echo_chart(draw_comparison(curves, unit, risk=comparison.risk), given.chart)
-    if given.form == "csv":
-        click.echo(place_rows(comparison), nl=False)
-    else:
-        options.answer(
-            given.form,
-            lambda: comparison_answer(comparison),
-            lambda: comparison_parts(comparison, unit),
-        )
+    options.answer(
+        given.form,
+        lambda: comparison_answer(comparison),
+        lambda: comparison_parts(comparison, unit),
+        lambda: place_rows(comparison),
+    )
     return 0 if comparison.compared or comparison.elsewhere else NOTHING
-
-
-def _unit_shown(given: CompareOptions, comparison: Comparison, garden: Garden | None) -> TemperatureUnit:
-    """Choose the unit: as asked, as the grower wrote, as in the garden, else as most stations observe."""
-    if garden is not None and not (given.show or given.written_unit):
-        return garden.temperature_unit
-    whole_f = [climate.last.step_c == WHOLE_F_STEP_C for _, climate in comparison.compared]
-    return given.unit_shown(WHOLE_F_STEP_C if 2 * sum(whole_f) > len(whole_f) else None)

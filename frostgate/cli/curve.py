@@ -4,21 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from frostgate.cli import options
 from frostgate.cli.options import shared
 from frostgate.model.curves import BasisOption
-from frostgate.model.records import Completeness, DailyMinima, Side
+from frostgate.model.records import Completeness, Side
 from frostgate.service.request import Degrees, option
-from frostgate.units import TemperatureUnit
-
-if TYPE_CHECKING:
-    import altair as alt
-
-    from frostgate.climate.normals import SideTable
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,6 +46,7 @@ def curve(given: CurveOptions) -> None:
     comes in one spring of ten, in autumn the date before which one has come.
     """
     from frostgate.climate.normals import THRESHOLDS_C, tabulate_lengths, tabulate_side
+    from frostgate.show.curves import curve_answer, curve_parts, level_rows
 
     past = given.read(given.file)
     sides: tuple[Side, ...] = (given.season,) if given.season else ("spring", "autumn")
@@ -72,25 +66,21 @@ def curve(given: CurveOptions) -> None:
     )
     unit = given.unit_shown(past.minima.step_c, *given.thresholds)
     if given.chart is not None:
-        options.echo_chart(_chart(tables, past.minima, unit), given.chart)
-    lengths = () if given.season else tabulate_lengths(tables[0].used, tables[1].used, given.kind)
-    from frostgate.show.curves import curve_answer, curve_parts, level_rows
+        from frostgate.show.charts.curves import draw_curves, draw_year
 
-    if given.form == "csv":
-        click.echo(level_rows(tables), nl=False)
-        return
+        first, *second = [table.curves for table in tables]
+        station = past.minima.station
+        title = "Last frost of spring" if sides[0] == "spring" else "First frost of autumn"
+        options.echo_chart(
+            draw_year(first, second[0], unit, "Frost dates", station=station)
+            if second
+            else draw_curves(first, unit, title, station=station),
+            given.chart,
+        )
+    lengths = () if given.season else tabulate_lengths(tables[0].used, tables[1].used, given.kind)
     options.answer(
         given.form,
         lambda: curve_answer(past.minima, tables, lengths),
         lambda: curve_parts(past.minima, tables, lengths, unit),
+        lambda: level_rows(tables),
     )
-
-
-def _chart(tables: tuple[SideTable, ...], minima: DailyMinima, unit: TemperatureUnit) -> alt.TopLevelMixin:
-    from frostgate.show.charts.curves import draw_curves, draw_year
-
-    first, *second = [table.curves for table in tables]
-    if second:
-        return draw_year(first, second[0], unit, "Frost dates", station=minima.station)
-    title = "Last frost of spring" if tables[0].side == "spring" else "First frost of autumn"
-    return draw_curves(first, unit, title, station=minima.station)

@@ -121,7 +121,7 @@ def _offer(name: str, hint: object, how: Mapping[str, Any]) -> Callable[[Command
     if "offer" in how:
         offer: Callable[[Command], Command] = how["offer"]
         return offer
-    settings = _settings(hint) | how["settings"]
+    settings: dict[str, Any] = _settings(hint) | how["settings"]
     if "flags" not in how:
         return click.argument(name, **{key: settings[key] for key in settings.keys() - {"multiple"}})
     if "read" in settings:
@@ -281,18 +281,23 @@ def echo_json(answer: Mapping[str, Any]) -> None:
 
 
 def answer(
-    form: str, as_json: Callable[[], Mapping[str, Any]], as_text: Callable[[], Iterable[Part]]
+    form: str,
+    as_json: Callable[[], Mapping[str, Any]],
+    as_text: Callable[[], Iterable[Part]],
+    as_csv: Callable[[], str] = str,
 ) -> None:
-    """Print an answer in the form asked for: JSON, or lines and tables."""
+    """Print an answer in the form asked for: JSON, CSV, or lines and tables."""
     if form == "json":
         echo_json(as_json())
-        return
-    parts = list(as_text())
-    lines = [part for part in parts if isinstance(part, str)]
-    if len(lines) == len(parts):
-        click.echo("\n".join(lines))
+    elif form == "csv":
+        click.echo(as_csv(), nl=False)
     else:
-        write_parts(parts)
+        parts = list(as_text())
+        lines = [part for part in parts if isinstance(part, str)]
+        if len(lines) == len(parts):
+            click.echo("\n".join(lines))
+        else:
+            write_parts(parts)
 
 
 def echo_chart(chart: alt.TopLevelMixin, path: Path) -> None:

@@ -12,10 +12,9 @@ from frostgate.cli.options import progress_bar
 from frostgate.errors import InputError, TooFewSeasonsError
 from frostgate.model.gate import Policy
 from frostgate.proof.limits import Stakes
-from frostgate.service.request import Past, option
+from frostgate.service.request import option
 
 if TYPE_CHECKING:
-    from frostgate.proof.replay import Replay
     from frostgate.show.proofs import Choice
 
 
@@ -64,7 +63,8 @@ def _lay_out(given: RiskOptions, stakes: Stakes | None) -> Choice:
     """Lay out the limits, and weigh them where the grower's numbers are given."""
     from frostgate.climate.site import know_site
     from frostgate.proof.limits import advise, lay_out_limits
-    from frostgate.proof.replay import TOLERANCES
+    from frostgate.proof.replay import TOLERANCES, replay_springs
+    from frostgate.proof.springs import lay_out_springs
     from frostgate.show.proofs import Choice
 
     limits_wanted = [Policy(risk_tolerance=risk).risk_tolerance for risk in given.risks]
@@ -74,7 +74,13 @@ def _lay_out(given: RiskOptions, stakes: Stakes | None) -> Choice:
     )  # the suspects that are not kept are left out by now
     risks = tuple(sorted({*TOLERANCES, *limits_wanted}))
     kind = "pooled" if given.kind == "best" else site.curve.kind  # best has seen the springs it would judge
-    done, missing = _replayed(given, past, policy, kind, risks)
+    done, missing = None, None
+    try:
+        springs = lay_out_springs(past.minima, policy.station_threshold_c, past.start, kind=kind)
+        with progress_bar("Replaying springs") as advance:
+            done = replay_springs(springs, policy, seed=given.seed, tolerances=risks, advance=advance)
+    except TooFewSeasonsError as error:
+        missing = str(error)
     limits = lay_out_limits(site.curve, risks, done, policy.first_exposed_days)
     return Choice(
         station=past.minima.station,
@@ -89,18 +95,3 @@ def _lay_out(given: RiskOptions, stakes: Stakes | None) -> Choice:
         stakes=stakes,
         advice=None if stakes is None else advise(site.curve, limits, stakes, policy.first_exposed_days),
     )
-
-
-def _replayed(
-    given: RiskOptions, past: Past, policy: Policy, kind: str, risks: tuple[float, ...]
-) -> tuple[Replay | None, str | None]:
-    """Replay the springs of a record, or tell why that cannot be."""
-    from frostgate.proof.replay import replay_springs
-    from frostgate.proof.springs import lay_out_springs
-
-    try:
-        springs = lay_out_springs(past.minima, policy.station_threshold_c, past.start, kind=kind)
-    except TooFewSeasonsError as error:
-        return None, str(error)
-    with progress_bar("Replaying springs") as advance:
-        return replay_springs(springs, policy, seed=given.seed, tolerances=risks, advance=advance), None
