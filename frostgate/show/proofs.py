@@ -212,11 +212,12 @@ def _undated(limit: Limit) -> str:
 
 def _cost_answer(choice: Choice, stakes: Stakes) -> Plain:
     advice = choice.advice
+    tie = advice and advice.feed_or_wait
     return {
         **named(stakes, "cost_per_day", "loss", "days_worth"),
         "recommended": advice and advice.recommended,
         "as_good": [row.limit for row in advice.weighed if row.as_good] if advice else [],
-        "feed_or_wait": advice and advice.feed_or_wait,
+        "feed_or_wait": tie and named(tie, "days_gained", "ratio", "tolerance"),
         "reasons": say_costs(choice, stakes),
     }
 
