@@ -48,6 +48,10 @@ class FrostgateError(Exception):
         """Return the parts under the names that the JSON answer uses."""
         return {name: getattr(self, name) for name in ("what", "file", "line", "value", "remedy")}
 
+    def but(self, **parts: Any) -> InputError:  # noqa: ANN401  # as the error takes them
+        """Return the same as an error of input, but for some parts, such as its file and line."""
+        return InputError(**FrostgateError.as_dict(self) | parts)
+
 
 class InputError(FrostgateError, ValueError):
     """A file, a value or an option that cannot be used as it stands, for pydantic too."""
@@ -58,7 +62,7 @@ class GardenFileError(InputError):
 
     def __init__(self, file: str | os.PathLike[str], mistakes: Iterable[FrostgateError]) -> None:
         in_order = sorted(mistakes, key=lambda mistake: mistake.line or 0)
-        self.mistakes = tuple(_of_file(mistake, file) for mistake in in_order)
+        self.mistakes = tuple(mistake.but(file=file) for mistake in in_order)
         first, *more = self.mistakes
         if more:
             what, remedy = f"{len(self.mistakes)} mistakes in the garden file", "Mend each of those listed."
@@ -70,7 +74,7 @@ class GardenFileError(InputError):
         """List every mistake; one alone is written as any other error."""
         if len(self.mistakes) == 1:
             return super().__str__()
-        each = (str(_of_file(mistake, None)) for mistake in self.mistakes)
+        each = (str(mistake.but(file=None)) for mistake in self.mistakes)
         return "\n  ".join((f"{self.file}: {self.what}.", *each))
 
     def as_dict(self) -> dict[str, Any]:
@@ -92,7 +96,3 @@ class UnsafeMixError(FrostgateError):
 
 def _shorten(text: str, most: int = 60) -> str:
     return text if len(text) <= most else text[: most - 1] + "…"
-
-
-def _of_file(error: FrostgateError, file: str | os.PathLike[str] | None) -> InputError:
-    return InputError(error.what, file=file, line=error.line, value=error.value, remedy=error.remedy)

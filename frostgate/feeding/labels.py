@@ -154,7 +154,7 @@ def _analysis(text: str, secondary: Mapping[str, float]) -> Analysis:
     try:
         return Analysis(n=n, p2o5=p2o5, k2o=k2o, **stated, trace=tuple(trace.items()))
     except InputError as error:
-        raise InputError(error.what, value=secondary or text, remedy="Check it against the label.") from None
+        raise error.but(value=secondary or text, remedy="Check it against the label.") from None
 
 
 def _density(
@@ -188,7 +188,7 @@ def read_rate(text: str, density_g_ml: float) -> Rate:
     try:
         quantity, per = parse_rate(text)
     except InputError as error:  # named by the whole of it, as it stands on the label
-        raise InputError(error.what, value=text, remedy=error.remedy) from None
+        raise error.but(value=text) from None
     grams, by_mass = weigh(quantity, density_g_ml), quantity.measure == "mass"
     return Rate(grams=grams, per=per, text=text, by_mass=by_mass)
 
@@ -208,7 +208,7 @@ def weigh_measured(text: str, density_g_ml: float) -> float:
             grams += count * weigh(parse_quantity(scoop, "volume", "mass"), density_g_ml)
     except InputError as error:
         remedy = "Write it as 3 tbsp, 2 x 2.5 tsp, 1 tbsp + 1/2 tsp or 50 g."
-        raise InputError(error.what, value=text, remedy=remedy) from None
+        raise error.but(value=text, remedy=remedy) from None
     return grams
 
 

@@ -67,33 +67,32 @@ def _without_twins(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 _DECODER = json.JSONDecoder(object_pairs_hook=_without_twins)
 
 
-def read_table(text: str, path: Path) -> Iterator[Raw]:
+def read_table(text: str) -> Iterator[Raw]:
     """Read a table's rows as a spreadsheet may have saved it: any separator, order, quoting, line ends."""
     text = text.removeprefix(BOM)
     separator = max(",;\t", key=re.split(r"[\r\n]", text.lstrip(), maxsplit=1)[0].count)
-    rows = _rows(text, separator, path)
+    rows = _rows(text, separator)
     line, header = next(rows, (1, []))
     names = [cell.lower() for cell in header]
     if sorted(filter(None, names)) != sorted(FIELDS):
         remedy = f"Begin with the line: {','.join(FIELDS)}."
-        shown = ", ".join(header)
-        raise InputError("not the columns of a journal", file=path, line=line, value=shown, remedy=remedy)
+        raise InputError("not the columns of a journal", line=line, value=", ".join(header), remedy=remedy)
     for line, cells in rows:
         row: dict[str, Any] = {}
         for name, cell in itertools.zip_longest(names, cells, fillvalue=""):
             if cell and not name:
-                remedy = "Remove what does not belong there."
-                raise InputError("a cell beside the columns", file=path, line=line, remedy=remedy)
+                what, remedy = "a cell beside the columns", "Remove what does not belong there."
+                raise InputError(what, line=line, remedy=remedy)
             row[name] = cell or None
         body = row["body"] or ""
         try:
             yield line, row | {"body": _DECODER.decode(body)}
         except (ValueError, RecursionError) as fault:
             what = f"the body is not JSON ({fault})"
-            raise InputError(what, file=path, line=line, value=body, remedy=AS_EXPORTED) from None
+            raise InputError(what, line=line, value=body, remedy=AS_EXPORTED) from None
 
 
-def _rows(text: str, separator: str, path: Path) -> Iterator[tuple[int, list[str]]]:
+def _rows(text: str, separator: str) -> Iterator[tuple[int, list[str]]]:
     """Return the rows that hold anything, each with the line it begins on."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     line = 1
@@ -105,10 +104,10 @@ def _rows(text: str, separator: str, path: Path) -> Iterator[tuple[int, list[str
             line = reader.line_num + 1
     except csv.Error as fault:
         what, remedy = f"not a row of a table ({fault})", "Mend the quotation marks."
-        raise InputError(what, file=path, line=line, remedy=remedy) from None
+        raise InputError(what, line=line, remedy=remedy) from None
 
 
-def read_json(text: str, path: Path) -> Iterator[Raw]:
+def read_json(text: str) -> Iterator[Raw]:
     """Read the entries of a list in JSON, however it is laid out."""
     if re.fullmatch(r"\s*\[\s*\]\s*", text):
         return
@@ -120,10 +119,10 @@ def read_json(text: str, path: Path) -> Iterator[Raw]:
             fields, end = _DECODER.raw_decode(text, begins.end())
         except (ValueError, RecursionError) as fault:
             line = getattr(fault, "lineno", line)
-            raise InputError(f"not JSON ({fault})", file=path, line=line, remedy=remedy) from None
+            raise InputError(f"not JSON ({fault})", line=line, remedy=remedy) from None
         if not isinstance(fields, dict) or not set(fields) <= set(FIELDS):
             shown = ", ".join(fields) if isinstance(fields, dict) else fields
-            raise InputError("not the fields of an entry", file=path, line=line, value=shown, remedy=remedy)
+            raise InputError("not the fields of an entry", line=line, value=shown, remedy=remedy)
         yield line, fields
         line += text.count("\n", begins.end(), end)
         before = re.compile(r"\s*,\s*")
@@ -131,11 +130,11 @@ def read_json(text: str, path: Path) -> Iterator[Raw]:
     odd = rest.removeprefix("]").lstrip()
     if odd or not rest:
         line = text.count("\n", 0, len(text) - len(odd)) + 1
-        raise InputError("not a list of entries and nothing more", file=path, line=line, remedy=remedy)
+        raise InputError("not a list of entries and nothing more", line=line, remedy=remedy)
 
 
 WRITERS: dict[str, Callable[[Iterable[Entry]], str]] = {".csv": write_table, ".json": write_json}
-READERS: dict[str, Callable[[str, Path], Iterator[Raw]]] = {".csv": read_table, ".json": read_json}
+READERS: dict[str, Callable[[str], Iterator[Raw]]] = {".csv": read_table, ".json": read_json}
 """The forms by the ending of a file's name."""
 
 
@@ -157,15 +156,21 @@ def write_export(path: Path, entries: Iterable[Entry]) -> None:
 
 def read_export(text: str, path: Path) -> tuple[Placed, ...]:
     """Read and check every entry of an export."""
-    return tuple(_placed(line, fields, path) for line, fields in READERS[form_of(path)](text, path))
+    try:
+        return tuple(_placed(line, fields) for line, fields in READERS[form_of(path)](text))
+    except InputError as fault:
+        raise fault.but(file=path) from None
 
 
 def import_entries(journal: Journal, placed: Sequence[Placed], path: Path) -> Imported:
     """Add the entries that the journal has not yet; everything is checked before anything is written."""
     with journal.together():
         there = {entry.id: entry for entry in journal.history()}
-        new = _new_ones(placed, there, path)
-        journal.add(*_in_order(new, set(there), path))
+        try:
+            new = _new_ones(placed, there)
+            journal.add(*_in_order(new, set(there)))
+        except InputError as fault:
+            raise fault.but(file=path, remedy=f"Nothing was imported. {fault.remedy}") from None
     return Imported(added=len(new), there=len(placed) - len(new))
 
 
@@ -175,7 +180,7 @@ def is_kept(journal: Journal, placed: Sequence[Placed]) -> bool:
     return all(there.get(each.entry.id) == each.entry for each in placed)
 
 
-def _new_ones(placed: Sequence[Placed], there: Mapping[str, Entry], path: Path) -> list[Placed]:
+def _new_ones(placed: Sequence[Placed], there: Mapping[str, Entry]) -> list[Placed]:
     new: dict[str, Placed] = {}
     for line, entry in placed:
         twin = new.get(entry.id)
@@ -184,13 +189,12 @@ def _new_ones(placed: Sequence[Placed], there: Mapping[str, Entry], path: Path) 
             new[entry.id] = Placed(line, entry)
         elif before != entry:
             where = "in the journal" if twin is None else f"on line {twin.line}"
-            remedy = "Nothing was imported. Remove this entry from the file, or mend it."
-            what = f"an entry that stands otherwise {where}"
-            raise InputError(what, file=path, line=line, value=entry.id, remedy=remedy)
+            what, remedy = f"an entry that stands otherwise {where}", "Remove it from the file, or mend it."
+            raise InputError(what, line=line, value=entry.id, remedy=remedy)
     return list(new.values())
 
 
-def _in_order(new: Sequence[Placed], known: set[str], path: Path) -> list[Entry]:
+def _in_order(new: Sequence[Placed], known: set[str]) -> list[Entry]:
     """Put an undo after what it undoes, whichever way a spreadsheet has sorted them."""
     by_id = {each.entry.id: each for each in new}
     ordered: list[Entry] = []
@@ -201,8 +205,7 @@ def _in_order(new: Sequence[Placed], known: set[str], path: Path) -> list[Entry]
         while wanted is not None and wanted not in known:
             if wanted not in by_id or wanted in chain:
                 what = "it undoes an entry that is neither in the journal nor in the file"
-                remedy = "Nothing was imported. Import the whole export."
-                raise InputError(what, file=path, line=line, value=wanted, remedy=remedy)
+                raise InputError(what, line=line, value=wanted, remedy="Import the whole export.")
             chain[wanted] = by_id[wanted]
             line, wanted = chain[wanted].line, chain[wanted].entry.undoes
         ordered += [one.entry for one in reversed(chain.values())]
@@ -210,12 +213,12 @@ def _in_order(new: Sequence[Placed], known: set[str], path: Path) -> list[Entry]
     return ordered
 
 
-def _placed(line: int, fields: Mapping[str, Any], path: Path) -> Placed:
+def _placed(line: int, fields: Mapping[str, Any]) -> Placed:
     try:
         entry = Entry(**{name: _told(name, fields.get(name)) for name in FIELDS})
         check_entry(entry)
     except InputError as fault:
-        raise InputError(fault.what, file=path, line=line, value=fault.value, remedy=fault.remedy) from None
+        raise fault.but(line=line) from None
     return Placed(line, entry)
 
 

@@ -70,8 +70,7 @@ def read_garden(path: AnyPath, kept: Path | None = None) -> Garden:
         remedy = "Name a garden file, or write a new one with: frostgate init"
         if error.line is not None:
             remedy = "Save it as UTF-8 text."
-        wrong = InputError(error.what, line=error.line, value=error.value, remedy=remedy)
-        raise GardenFileError(path, [wrong]) from None
+        raise GardenFileError(path, [error.but(remedy=remedy)]) from None
     sites = (
         replace(
             site,
@@ -92,13 +91,7 @@ def _checked(content: bytes, path: Path) -> Garden:
 def on_their_lines(path: Path, faults: Mapping[Place, FrostgateError]) -> GardenFileError:
     """Make the error of values that are sound by themselves, each at its place."""
     line_of = read_statements(decode(read_bytes(path, largest=LARGEST), path)).line_of
-    return GardenFileError(
-        path,
-        [
-            InputError(fault.what, line=line_of(place), value=fault.value, remedy=fault.remedy)
-            for place, fault in faults.items()
-        ],
-    )
+    return GardenFileError(path, [fault.but(line=line_of(place)) for place, fault in faults.items()])
 
 
 MOST_FAULTS = 20

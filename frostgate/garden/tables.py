@@ -421,7 +421,7 @@ def _explain(refused: ValidationError, said: Statements) -> Iterator[InputError]
     for place, error in errors:
         if error["type"] != "missing" or (place not in meant and place[-1] not in said.lost):
             fault = _say(*_table_and_key(place), error["type"], error["input"], error.get("ctx", {}))
-            yield InputError(fault.what, line=said.line_of(place), value=fault.value, remedy=fault.remedy)
+            yield fault.but(line=said.line_of(place))
 
 
 def _table_and_key(place: Place) -> tuple[str, str]:
