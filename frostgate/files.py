@@ -9,7 +9,7 @@ import json
 import math
 import os
 import threading
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import MISSING, Field, fields, is_dataclass
 from importlib.util import source_hash
 from pathlib import Path
@@ -117,6 +117,30 @@ def write_whole(
     finally:
         with contextlib.suppress(OSError):
             part.unlink()
+
+
+LOCK_WAIT_S = 10.0  # far longer than any writing takes
+
+
+@contextlib.contextmanager
+def held(path: AnyPath) -> Iterator[None]:
+    """Hold a file that is read, changed and written whole against every other process that does the same.
+
+    The lock is SQLite's on an empty file beside it: the same on every system, and it ends with its process.
+    """
+    import sqlite3  # which a morning that only reads need not load
+
+    place = Path(os.path.realpath(path))
+    beside = place.with_name(f".{place.name}.lock")
+    try:
+        with contextlib.closing(sqlite3.connect(beside, timeout=LOCK_WAIT_S, isolation_level=None)) as lock:
+            lock.execute("BEGIN EXCLUSIVE")
+            yield
+    except sqlite3.Error as fault:
+        what, remedy = "cannot be written, nor a lock beside it", "Check the folder, and the space left."
+        if getattr(fault, "sqlite_errorcode", None) == sqlite3.SQLITE_BUSY:
+            what, remedy = "another program is writing in it", "Give the command again in a moment."
+        raise InputError(what, file=path, value=fault, remedy=f"{remedy} The file is as it was.") from None
 
 
 def csv_text(rows: Iterable[Iterable[object]]) -> str:

@@ -6,20 +6,23 @@
 
 ``issued_at`` is when the forecast was made and ``morning`` the date its night ends on, both local;
 temperatures are in °C; ``observed_c`` is empty until the minimum is known. A table of several places tells
-them apart in a column ``place``. A log with a line that cannot be read is never written over.
+them apart in a column ``place``. A log with a line that cannot be read is never written over, and what two
+processes write at once is kept of both.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.files import AnyPath, csv_text, decode, read_bytes, write_whole
+from frostgate.files import AnyPath, csv_text, decode, held, read_bytes, write_whole
 from frostgate.model.gate import MORNING, Forecast, ForecastLog
 from frostgate.seasons import Dates, Floats
 from frostgate.sources.forecasts.nights import minimum_c, parse_date, parse_time
@@ -27,6 +30,8 @@ from frostgate.sources.text import Table, read_table, split_lines
 
 COLUMNS = ("issued_at", "morning", "forecast_c", "observed_c")
 PLACE = "place"
+
+Told = TypeVar("Told")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,21 +127,21 @@ def keep_forecast(path: AnyPath, forecast: Forecast) -> int:
     ...     [keep_forecast(Path(folder) / "log.csv", forecast) for _ in range(2)]
     [1, 0]
     """
-    log, issued = read_own_log(path), np.datetime64(forecast.issued_at, "m")
-    if (log.issued == issued).any():
-        return 0
+    issued = np.datetime64(forecast.issued_at, "m")
     ahead = issued <= forecast.dates + np.timedelta64(MORNING.hour, "h")
     new = np.isfinite(forecast.tmin_c) & ahead
-    count = int(new.sum())
-    if count:
+
+    def add(log: ForecastLog) -> tuple[ForecastLog, int]:
+        count = 0 if (log.issued == issued).any() else int(new.sum())
         added = ForecastLog(
             issued=np.append(log.issued, np.full(count, issued)),
-            mornings=np.append(log.mornings, forecast.dates[new]),
-            forecast_c=np.append(log.forecast_c, forecast.tmin_c[new]),
+            mornings=np.append(log.mornings, forecast.dates[new][:count]),
+            forecast_c=np.append(log.forecast_c, forecast.tmin_c[new][:count]),
             observed_c=np.append(log.observed_c, np.full(count, np.nan)),
         )
-        _write(path, added)
-    return count
+        return (added if count else log), count
+
+    return _change(path, add)
 
 
 def close_forecasts(path: AnyPath, dates: Dates, minima_c: Floats, today: dt.date) -> Closed:
@@ -172,15 +177,29 @@ def close_forecasts(path: AnyPath, dates: Dates, minima_c: Floats, today: dt.dat
     ...     closed.filled, read_log(file).observed_c
     (1, array([1.1]))
     """
-    log, days = read_own_log(path), np.asarray(dates, dtype="datetime64[D]")
+    days = np.asarray(dates, dtype="datetime64[D]")
     known = dict(zip(days.astype(object), np.asarray(minima_c).tolist(), strict=True))
-    came_c = np.array([known.get(morning, math.nan) for morning in log.mornings.astype(object)])
-    came_c[log.mornings > np.datetime64(today)] = math.nan
-    opened = np.isnan(log.observed_c) & np.isfinite(came_c)
-    if opened.any():
-        _write(path, replace(log, observed_c=np.where(opened, came_c, log.observed_c)))
-    differing = np.abs(log.observed_c - came_c) > 0.051  # written in other tenths, not merely rounded
-    return Closed(filled=int(opened.sum()), differing=int(differing.sum()))
+
+    def close(log: ForecastLog) -> tuple[ForecastLog, Closed]:
+        came_c = np.array([known.get(morning, math.nan) for morning in log.mornings.astype(object)])
+        came_c[log.mornings > np.datetime64(today)] = math.nan
+        opened = np.isnan(log.observed_c) & np.isfinite(came_c)
+        differing = np.abs(log.observed_c - came_c) > 0.051  # written in other tenths, not merely rounded
+        closed = replace(log, observed_c=np.where(opened, came_c, log.observed_c)) if opened.any() else log
+        return closed, Closed(filled=int(opened.sum()), differing=int(differing.sum()))
+
+    return _change(path, close)
+
+
+def _change(path: AnyPath, change: Callable[[ForecastLog], tuple[ForecastLog, Told]]) -> Told:
+    """Change a log as it stands while nobody else does; one that is right already is only read."""
+    log = read_own_log(path)
+    changed, told = change(log)
+    if changed is not log:
+        with held(path):
+            changed, told = change(read_own_log(path))
+            _write(path, changed)
+    return told
 
 
 def read_own_log(path: AnyPath) -> ForecastLog:
