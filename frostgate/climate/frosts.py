@@ -91,14 +91,11 @@ def last_frost_days(
     below: Below = np.less_equal if inclusive else np.less
     tenths = [as_stored(float(threshold)) for threshold in thresholds_c]
     coldest_on, missing = _coldest_from_block_on(grid)
-    seen = np.empty((len(tenths), *grid.shape[1:]))
-    for last, threshold_c in zip(seen, tenths, strict=True):
-        last[...] = _last_seen(grid, coldest_on, below, threshold_c)
+    seen = np.array([_last_seen(grid, coldest_on, below, threshold_c) for threshold_c in tenths])
     if missing:
         nothing = np.isnan(grid)
         for last, threshold_c in zip(seen, tenths, strict=True):
-            hidden = _hidden_frosts(below(grid, threshold_c), nothing, last, completeness)
-            last[hidden] = np.nan
+            last[_hidden_frosts(below(grid, threshold_c), nothing, last, completeness)] = np.nan
     return seen
 
 

@@ -121,10 +121,8 @@ def fit_held_curve(
     curve = fit_curve(own_frosts, kind)
     by_rung = {below_c: curve.risk} if below_c == above_c else {}
     for frosts in colder:
-        try:
+        with contextlib.suppress(TooFewSeasonsError):
             by_rung[frosts.threshold_c] = fit_curve(frosts, kind).risk
-        except TooFewSeasonsError:
-            continue
     known_c = sorted(by_rung)
     held = dict(zip(known_c, np.maximum.accumulate([by_rung[rung_c] for rung_c in known_c]), strict=True))
     risk = curve.risk

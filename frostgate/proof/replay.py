@@ -77,7 +77,7 @@ class Openings:
     @property
     def stated_mean(self) -> float:
         """Mean risk stated at opening; NaN where none was."""
-        return _mean(self.stated[self.opened])
+        return _mean(self.stated)
 
     @property
     def median_day(self) -> float:
