@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
-from scipy import optimize, special, stats
+from scipy import optimize, special
 
 from frostgate.errors import InputError
 from frostgate.gate.forecast_errors import SMALLEST_SD_C, error_spread, frost_chance
@@ -133,18 +133,16 @@ def _least_crps(cases: Floats, times: Ints, local: float) -> tuple[Floats, float
 
 def _correlate(log: ForecastLog, error_c: Floats) -> tuple[float, int]:
     """Correlate the errors of one issue on consecutive nights, as a Gaussian copula: 2 sin(pi/6 rank's)."""
-    place_and_lead = np.char.add(np.char.add(log.place, " "), np.round(log.lead_days, 2).astype(str))
-    _, kind = np.unique(place_and_lead, return_inverse=True)
-    own_mean = (np.bincount(kind, error_c) / np.maximum(np.bincount(kind), 1))[kind]
-    left = np.round(error_c - own_mean, 6)
-    place = np.unique(log.place, return_inverse=True)[1].tolist()
-    nights = zip(place, log.issued.tolist(), log.mornings.tolist(), strict=True)
-    row = {night: at for at, night in enumerate(nights)}
-    after = zip(place, log.issued.tolist(), (log.mornings + _NIGHT).tolist(), strict=True)
-    pairs = np.array([(at, row[night]) for at, night in enumerate(after) if night in row], dtype=np.int64)
-    if len(pairs) < FEWEST_PAIRS or min(np.ptp(left[pairs], axis=0)) == 0.0:
+    import pandas as pd  # slow to load; a morning that learns from its log need not
+
+    named = {"place": log.place, "issued": log.issued, "morning": log.mornings}
+    nights = pd.DataFrame({**named, "lead": np.round(log.lead_days, 2), "left": error_c})
+    nights["left"] -= nights.groupby(["place", "lead"])["left"].transform("mean")
+    eves = nights.round({"left": 6}).assign(morning=nights["morning"] + _NIGHT)
+    pairs = eves.merge(nights.round({"left": 6}), on=[*named])[["left_x", "left_y"]]
+    if len(pairs) < FEWEST_PAIRS or pairs.nunique().min() == 1:
         return math.nan, len(pairs)
-    ranked = float(stats.spearmanr(left[pairs[:, 0]], left[pairs[:, 1]]).statistic)
+    ranked = float(pairs["left_x"].corr(pairs["left_y"], method="spearman"))
     return 2 * math.sin(math.pi / 6 * ranked), len(pairs)
 
 
