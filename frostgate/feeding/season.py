@@ -26,7 +26,6 @@ from frostgate.model.feedings import (
 from frostgate.model.garden import Garden, PotGroup
 from frostgate.seasons import say_date, say_day
 
-TAPER_REASON = f"nothing led by nitrogen in the last {TAPER_DAYS // 7} weeks before the stop ({PRACTICE})"
 SEEN = ("bud break", "fruit set")  # anchors that only the grower can see
 LOG_BUDS = "once buds move: log bud break"
 ROUTINE = "days after the last one"
@@ -293,7 +292,8 @@ def _within_nitrogen(
             fed = [garden.product(one.product).analysis for one in feeding.portions]
             sum_g = _total_g((*given, gives_g))
             if days is not None and feeding.date >= days.taper_from and any(map(is_led_by_nitrogen, fed)):
-                reason = TAPER_REASON
+                weeks = TAPER_DAYS // 7
+                reason = f"nothing led by nitrogen in the last {weeks} weeks before the stop ({PRACTICE})"
             elif gives_g and ceiling_g is not None and sum_g > ceiling_g + 1e-9:
                 reason = (
                     f"with it a pot would have {sum_g:.1f} g of nitrogen this season, "

@@ -218,3 +218,15 @@ def test_a_card_that_cannot_be_written_is_an_error(plan):
     ran = plan(OPEN, "--card", "no/such/folder/card.html")
     assert ran.status == 2
     assert "cannot be written" in ran.err
+
+
+@pytest.mark.parametrize(("exposed", "clear"), [(None, "2026-04-26"), (2, "2026-04-25"), (3, "2026-04-24")])
+def test_a_forecast_frost_holds_as_long_as_the_garden_counts_pots_as_exposed(plan, home, exposed, clear):
+    """The frost of the morning of 26 April; pots fed on d are exposed from d + `exposed_from` on."""
+    if exposed is not None:
+        rewrite(home, 'name = "Hollin Bank"\n', f'name = "Hollin Bank"\nexposed_from = {exposed}\n')
+    feed(home, dt.date(2026, 4, 10))
+    rewrite(home, "forecast_clear.csv", "forecast_frost.json")
+    answer = plan("2026-04-22", "--format", "json")
+
+    assert min(one["date"] for one in feedings(answer, status="held")) == clear
