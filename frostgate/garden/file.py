@@ -151,15 +151,11 @@ class Statements:
         lines: dict[Place, int] = {}
         table: Place = ()
         counts: dict[Place, int] = {}  # of the tables in each list, from 0
-        for line, statement in _cut(self.text):
-            head = _HEAD.match(statement)
-            keys = _keys(head)
-            if head is None:
-                continue
-            if head[1] == "[[":
+        for line, (brackets, keys) in _heads(self.text).items():
+            if brackets == "[[":
                 listed = (*_inner(keys[:-1], counts), keys[-1])
                 counts[listed] = counts.get(listed, -1) + 1
-            if head[1]:
+            if brackets:
                 table = _inner(keys, counts)
                 places = [table[:1], table]
             else:
@@ -179,9 +175,14 @@ def _inner(keys: Place, counts: Mapping[Place, int]) -> Place:
     return place
 
 
-def _keys(head: re.Match[str] | None) -> tuple[str, ...]:
-    """Return the keys that a statement begins with, from the outermost in."""
-    return tuple(key.strip("\"'") for key in re.findall(_KEY, head[2] if head else "")[:_DEEPEST])
+def _heads(text: str) -> dict[int, tuple[str, tuple[str, ...]]]:
+    """Return what each statement begins with, by its line: the brackets of a header, and the keys."""
+    heads = ((line, _HEAD.match(statement)) for line, statement in _cut(text))
+    return {
+        line: (head[1] or "", tuple(key.strip("\"'") for key in re.findall(_KEY, head[2])[:_DEEPEST]))
+        for line, head in heads
+        if head
+    }
 
 
 def read_statements(text: str) -> Statements:
@@ -201,10 +202,10 @@ def read_statements(text: str) -> Statements:
         except ValueError as fault:  # numbers of thousands of digits raise no TOML error
             faults.append(_blame(str(fault), text))
             line = faults[-1].line or 0
-            head = _HEAD.match(dict(_cut(text)).get(line, ""))
-            if head is None or head[1]:
+            brackets, keys = _heads(text).get(line, ("", ()))
+            if brackets or not keys:
                 break
-            lost |= {*_keys(head)}
+            lost |= {*keys}
             lines = text.split("\n")
             text = "\n".join([*lines[: line - 1], "", *lines[line:]])
     return Statements(text=text, values=values, faults=tuple(faults), lost=frozenset(lost))
