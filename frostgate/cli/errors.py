@@ -2,27 +2,32 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 
 import click
 
 from frostgate.cli import options
-from frostgate.service.request import Degrees
+from frostgate.cli.options import argument, shared
+from frostgate.service.request import Degrees, option
 from frostgate.units import TemperatureUnit
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ErrorsOptions:
+    """The options of the command."""
+
+    file: Path = argument()
+    damage_temp: Degrees = option(
+        "The chance of a minimum at or below this is held against what came.", default="32F"
+    )
+    show: TemperatureUnit | None = option("Unit of the temperatures shown.")
+    form: str = shared(options.format_option("text", "json"))
+
+
 @click.command()
-@click.argument("file", type=options.FILE)
-@click.option(
-    "--damage-temp",
-    type=options.TEMPERATURE,
-    default="32F",
-    show_default=True,
-    help="The chance of a minimum at or below this is held against what came.",
-)
-@options.show_option
-@options.format_option("text", "json")
-def errors(file: Path, damage_temp: Degrees, show: TemperatureUnit | None, form: str) -> None:
+@options.gathered(ErrorsOptions)
+def errors(given: ErrorsOptions) -> None:
     """Say how a forecast errs: bias and spread by lead, tails, correlation, and whether its chances hold.
 
     FILE is a log as `frostgate today --forecast-log` keeps it, with the columns issued_at, morning,
@@ -32,10 +37,10 @@ def errors(file: Path, damage_temp: Degrees, show: TemperatureUnit | None, form:
     from frostgate.show.proofs import errors_answer, errors_parts
     from frostgate.sources.forecast_log import read_log
 
-    log, (damage_temp_c, unit) = read_log(file), damage_temp
+    log, (damage_temp_c, unit) = read_log(given.file), given.damage_temp
     fitted, trial = fit_errors(log), try_fit(log, damage_temp_c)
     options.answer(
-        form,
+        given.form,
         lambda: errors_answer(fitted, trial, damage_temp_c),
-        lambda: errors_parts(fitted, trial, damage_temp_c, show or unit),
+        lambda: errors_parts(fitted, trial, damage_temp_c, given.show or unit),
     )

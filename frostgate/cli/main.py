@@ -107,16 +107,11 @@ def main(arguments: Sequence[str]) -> int:
     return status if isinstance(status, int) else 0
 
 
-def ascii_by_another_name(name: str) -> codecs.CodecInfo | None:
-    """Return ASCII under a name by which click does not take it for a mistake and write UTF-8."""
-    found: codecs.CodecInfo = importlib.import_module("encodings.ascii").getregentry()
-    found.name = BARE
-    return found if name == BARE else None
-
-
 def run() -> None:
     """Run what the command line asks for, and leave with its exit status."""
-    codecs.register(ascii_by_another_name)
+    ascii_codec = importlib.import_module("encodings.ascii").getregentry()
+    ascii_codec.name = BARE  # by its own name click takes it for a mistake and writes UTF-8
+    codecs.register({BARE: ascii_codec}.get)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             is_ascii = codecs.lookup(stream.encoding).name == "ascii"

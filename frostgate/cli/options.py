@@ -157,9 +157,6 @@ completeness_option = click.option(
     default="chance",
     help="When missing days make a season unknown: by the chance that they hide a frost, or always.",
 )
-show_option = click.option(
-    "--show", type=click.Choice(["F", "C"], case_sensitive=False), help="Unit of the temperatures shown."
-)
 offset_option = click.option(
     "--offset", type=OFFSET, help="Garden less station, such as -2F where the garden is colder."
 )
@@ -206,7 +203,7 @@ class RecordOptions(Request):
     drop_contradictions: bool = option(
         "Leave out days that stand twice with different minima, instead of stopping."
     )
-    show: TemperatureUnit | None = shared(show_option)
+    show: TemperatureUnit | None = option("Unit of the temperatures shown.")
     form: str = shared(format_option("text", "json"))
 
 
@@ -257,10 +254,8 @@ def garden_here(path: Path | None) -> Garden:
     """Read the garden file that was named or stands in this folder; refuse where there is none."""
     garden = named_garden(path)
     if garden is None:
-        raise InputError(
-            f"no {NAME} in this folder",
-            remedy="Name one with --garden FILE, or write a new one with: frostgate init",
-        )
+        remedy = "Name one with --garden FILE, or write a new one with: frostgate init"
+        raise InputError(f"no {NAME} in this folder", remedy=remedy)
     return garden
 
 

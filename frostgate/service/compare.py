@@ -15,7 +15,6 @@ from frostgate.climate.normals import compare_record
 from frostgate.climate.quality import leave_out_suspects
 from frostgate.climate.zones import Zone, mean_extreme
 from frostgate.errors import FrostgateError, InputError
-from frostgate.files import read_bytes
 from frostgate.model.garden import Garden, Site
 from frostgate.model.records import DailyMinima
 from frostgate.service.documents import freshen
@@ -46,11 +45,8 @@ class Lookout:
             if own is not None:
                 here, _ = freshen(site, own.network, self.cache, now=self.now)
                 unit = own.temperature_unit
-            request, record = asked.about(here, unit), here.record
-            if record is None:
-                remedy = "Name one with --record, or in a garden file (frostgate init writes one)."
-                raise InputError(f"the site {site.name!r} names no record", remedy=remedy)
-            minima = request.parse(read_bytes(record), record)
+            request = asked.about(here, unit)
+            minima = request.parse(*request.read_record())
             if self.zones and (zone := _zone_of(minima, request)) not in self.zones:
                 return zone
             climate = compare_record(

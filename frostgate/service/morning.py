@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from frostgate.errors import InputError, TooFewSeasonsError
-from frostgate.files import kept_or_made, key_of, read_bytes
+from frostgate.files import kept_or_made, key_of
 from frostgate.gate.outlook import refuse_another_time
 from frostgate.gate.verdict import Morning, ask
 from frostgate.model.curves import BasisScore, FrostCurve, SiteClimate, Trend, Weather, YearsChoice
@@ -68,13 +68,7 @@ def ask_site(
 
 def know_climate(request: Request, cache: Path, *, autumn: bool = False) -> SiteClimate:
     """Take the climate of the request's record from what is kept, or fit it and keep it."""
-    if request.record is None:
-        raise InputError(
-            "no station's record is named",
-            remedy="Name one with --record, or in a garden file (frostgate init writes one).",
-        )
-    record = request.record
-    content = read_bytes(record)
+    content, record = request.read_record()
     settings: dict[str, Any] = {
         "threshold_c": request.policy.station_threshold_c,
         "threshold_sd_c": request.policy.offset_sd_c,

@@ -9,7 +9,7 @@ from dataclasses import MISSING, dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
-from frostgate.errors import UnstatedUnitError
+from frostgate.errors import InputError, UnstatedUnitError
 from frostgate.files import read_bytes
 from frostgate.model.curves import BasisOption
 from frostgate.model.gate import MORNING, Policy
@@ -104,6 +104,13 @@ class Request:
         suspects = find_suspects(minima)
         kept = minima if self.keep_suspects else minima.leave_out(suspects.dates)
         return Past(minima=kept, suspects=suspects, start=self.season_start(minima))
+
+    def read_record(self) -> tuple[bytes, Path]:
+        """Return the content of the record that is named, and its file."""
+        if self.record is None:
+            remedy = "Name one with --record, or in a garden file (frostgate init writes one)."
+            raise InputError("no station's record is named", remedy=remedy)
+        return read_bytes(self.record), self.record
 
     def parse(self, content: bytes, file: Path) -> DailyMinima:
         """Read all minima from a file's content, by the stated unit only where the file states none."""

@@ -84,7 +84,7 @@ def test_a_gardens_sites_have_the_verdict_of_today(run, garden):
     assert home["last_median"] == today["curve"]["median_date"]
     assert (top["verdict"], top["no_verdict"]) == (None, None)
     assert (hill["last_median"], hill["verdict"]) == (None, None)
-    assert hill["problem"].startswith('the site "Friend\'s hill" names no record')
+    assert hill["problem"].startswith("no station's record is named")
 
 
 def test_a_colder_site_of_one_station_has_later_dates_and_the_same_zone(run, garden, monkeypatch):
