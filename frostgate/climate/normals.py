@@ -240,24 +240,18 @@ def spread_of_dates(places: Iterable[tuple[str, PlaceClimate]]) -> tuple[DateSpr
 
     A place without such a date, where a frost comes in fewer than half of the springs, has no part in it.
     """
-    dated = dict[SeasonStart, list[tuple[float, str, str]]]()
-    for name, climate in places:
-        date = climate.last_median
-        if date is not None:
-            place = (math.ceil(climate.last.day_at_risk(MEDIAN) - 0.5), name, date)
-            dated.setdefault(climate.last.start, []).append(place)
+    dated = [
+        (climate.last.start, math.ceil(climate.last.day_at_risk(MEDIAN) - 0.5), name, climate.last_median)
+        for name, climate in places
+        if climate.last_median is not None
+    ]
     spreads = []
-    for start in sorted(dated, key=lambda start: -start.month):
-        (first_day, first_name, first), *_ = ordered = sorted(dated[start])
-        last_day, last_name, last = ordered[-1]
+    for start in sorted({place[0] for place in dated}, key=lambda start: -start.month):
+        ordered = sorted(place[1:] for place in dated if place[0] == start)
+        first, last = ordered[0], ordered[-1]
+        days = round(_days_between(first[0], last[0], start))
         spreads.append(
-            DateSpread(
-                start=start,
-                places=len(ordered),
-                earliest=(first_name, first),
-                latest=(last_name, last),
-                days=round(_days_between(first_day, last_day, start)),
-            )
+            DateSpread(start=start, places=len(ordered), earliest=first[1:], latest=last[1:], days=days)
         )
     return tuple(spreads)
 

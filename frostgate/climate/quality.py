@@ -59,20 +59,17 @@ def find_suspects(minima: DailyMinima) -> Suspects:
     dates, tmin_c = minima.dates[known], minima.tmin_c[known]
     if dates.size == 0:
         return Suspects(dates=dates, tmin_c=tmin_c, climatology_c=tmin_c, around_c=tmin_c)
-    _, slot = split_dates(dates, NORTH)
-    climatology_c = _median_by_slot(dates, tmin_c)
-    spread_c = _TO_SD * _median_by_slot(dates, np.abs(tmin_c - climatology_c[slot]))
-    spread_c = np.maximum(spread_c, _SMALLEST_SD_C)
+    climatology_c = _usual(dates, tmin_c)
+    away_c = np.abs(tmin_c - climatology_c)
+    spread_c = np.maximum(_TO_SD * _usual(dates, away_c), _SMALLEST_SD_C)
     around_c = _around(dates, tmin_c)
-    step_c = tmin_c - around_c
-    usual_step_c = np.maximum(_TO_SD * _median_by_slot(dates, np.abs(step_c)), _SMALLEST_SD_C)
+    step_c = np.abs(tmin_c - around_c)
+    usual_step_c = np.maximum(_TO_SD * _usual(dates, step_c), _SMALLEST_SD_C)
     alone = np.isnan(step_c)
-    far = np.where(alone, FAR_FROM_NEIGHBOURS, FAR_FROM_SEASON) * spread_c[slot]
-    hit = (np.abs(tmin_c - climatology_c[slot]) > far) & (
-        alone | (np.abs(step_c) > FAR_FROM_NEIGHBOURS * usual_step_c[slot])
-    )
+    far = away_c > np.where(alone, FAR_FROM_NEIGHBOURS, FAR_FROM_SEASON) * spread_c
+    hit = far & (alone | (step_c > FAR_FROM_NEIGHBOURS * usual_step_c))
     return Suspects(
-        dates=dates[hit], tmin_c=tmin_c[hit], climatology_c=climatology_c[slot][hit], around_c=around_c[hit]
+        dates=dates[hit], tmin_c=tmin_c[hit], climatology_c=climatology_c[hit], around_c=around_c[hit]
     )
 
 
@@ -81,8 +78,8 @@ def leave_out_suspects(minima: DailyMinima, *, keep_suspects: bool = False) -> D
     return minima if keep_suspects else minima.leave_out(find_suspects(minima).dates)
 
 
-def _median_by_slot(dates: Dates, values: Floats) -> Floats:
-    """Return the median of all values within 15 days of each season day; NaN where there are too few."""
+def _usual(dates: Dates, values: Floats) -> Floats:
+    """Return for each day the median of all values within 15 days of it in any year; NaN with too few."""
     _, grid = season_grid(dates, values, NORTH)
     wrapped = np.concatenate([grid[-NEARBY_DAYS:], grid, grid[:NEARBY_DAYS]])
     medians = np.full(SLOTS, np.nan)
@@ -91,7 +88,7 @@ def _median_by_slot(dates: Dates, values: Floats) -> Floats:
         near = near[np.isfinite(near)]
         if near.size >= FEWEST_VALUES:
             medians[day] = np.median(near)
-    return medians
+    return medians[split_dates(dates, NORTH)[1]]
 
 
 def _around(dates: Dates, tmin_c: Floats) -> Floats:
