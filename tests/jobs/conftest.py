@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+import importlib
 import json
+import pkgutil
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import pytest
 
+import frostgate.cli
 from frostgate.cli.main import main
+
+# A command that is first loaded while time is frozen would take dates for another type.
+for command in pkgutil.iter_modules(frostgate.cli.__path__):
+    importlib.import_module(f"frostgate.cli.{command.name}")
 
 
 @dataclass(frozen=True)
