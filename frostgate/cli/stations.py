@@ -109,7 +109,7 @@ def near(given: NearOptions) -> None:
     """
     from frostgate.model.stations import Place
     from frostgate.service.documents import stations_near
-    from frostgate.show.stations import stations_answer, stations_lines
+    from frostgate.show.stations import stations_answer, stations_parts
 
     found = stations_near(
         Place(latitude=given.latitude, longitude=given.longitude, elevation_m=given.elevation),
@@ -131,7 +131,7 @@ def near(given: NearOptions) -> None:
         )
     found = replace(found, notes=(*found.notes, *hints))
     options.answer(
-        given.form, lambda: stations_answer(found), lambda: stations_lines(found, us=given.within[1])
+        given.form, lambda: stations_answer(found), lambda: stations_parts(found, us=given.within[1])
     )
 
 

@@ -6,8 +6,6 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from rich.table import Table
-
 from frostgate.climate.normals import DateSpread, PlaceClimate, spread_of_dates
 from frostgate.climate.zones import Zone
 from frostgate.errors import FrostgateError
@@ -18,7 +16,6 @@ from frostgate.show.answers import DIGITS, SEASONS, Plain, named, plain
 from frostgate.show.say import NARROW, Part, bullets, columns, grid, or_dash, say_month_day, wrapped
 from frostgate.units import TemperatureUnit, celsius, fahrenheit, say_share, say_temperature
 
-NAME_WIDTH = 22  # of a place's name on the screen, before it is broken
 FEWEST_DATES = 10  # of a trend that is worth a place on the screen
 AS_GIVEN = ("risk", "season_median_days", "season_at_risk_days", "last_spread_days", "days")
 COLDEST = tuple(f"coldest_night{of}_c" for of in ("", "_error", "_low", "_high"))
@@ -150,7 +147,8 @@ def comparison_parts(comparison: Comparison, unit: TemperatureUnit) -> Iterator[
         for place, climate in comparison.compared:
             dates.append({"": place.name, **dict(_date_cells(comparison, place, climate, unit))})
             records.append({"": place.name, **dict(_record_cells(climate, unit))})
-        blocks += [[_table(dates)], [_table(records)], _reading(comparison, unit)]
+        tables = [grid(rows, gap=1, left=("", "today", "zone"), folds="") for rows in (dates, records)]
+        blocks += [tables[:1], tables[1:], _reading(comparison, unit)]
     blocks += [
         wrapped(_say_spread(comparison, spread), width=NARROW)
         for spread in comparison.spreads
@@ -160,14 +158,6 @@ def comparison_parts(comparison: Comparison, unit: TemperatureUnit) -> Iterator[
     blocks += [[title, *bullets(sentences)] for title, sentences in told.items() if sentences]
     for number, block in enumerate(blocks):
         yield from ["", *block] if number else block
-
-
-def _table(rows: list[dict[str, str]]) -> Table:
-    """Lay a row out for each place, its name at the left."""
-    table = grid(rows, gap=1, left=("", "today", "zone"))
-    table.columns[0].no_wrap, table.columns[0].overflow = False, "fold"
-    table.columns[0].max_width = NAME_WIDTH
-    return table
 
 
 def _failures(comparison: Comparison) -> Iterator[str]:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, TypeAlias
 from frostgate.units import TemperatureUnit, say_offset
 
 if TYPE_CHECKING:
-    from rich.console import Console
+    from rich.console import Console, JustifyMethod, OverflowMethod
     from rich.table import Table
     from rich.text import Text
 
@@ -110,15 +110,22 @@ def write_parts(parts: Iterable[Part], screen: Console | None = None) -> None:
 
 
 def grid(
-    rows: Sequence[Mapping[str, str]], *, title: str | None = None, gap: int = 2, left: Sequence[str] = ()
+    rows: Sequence[Mapping[str, str]],
+    *,
+    title: str | None = None,
+    gap: int = 2,
+    left: Sequence[str] = (),
+    folds: str | None = None,
 ) -> Table:
-    """Lay rows out below the heads that their cells bear, without lines, numbers to the right."""
+    """Lay rows out below the heads of their cells, numbers to the right; one column may break its words."""
     from rich.table import Table
     from rich.text import Text
 
     shown = Table(title=title, title_justify="left", title_style="", box=None, padding=(0, gap, 0, 0))
     for head in rows[0]:
-        shown.add_column(Text(head), justify="left" if head in left else "right", no_wrap=True)
+        over: OverflowMethod = "fold" if head == folds else "ellipsis"
+        side: JustifyMethod = "left" if head in left else "right"
+        shown.add_column(Text(head), justify=side, no_wrap=head != folds, overflow=over)
     for row in rows:
         shown.add_row(*map(Text, row.values()))
     return shown

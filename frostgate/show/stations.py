@@ -15,7 +15,7 @@ from frostgate.files import csv_text, write_whole
 from frostgate.model.records import DailyMinima, Station
 from frostgate.model.stations import NearStation, RecordFetched, StationsFound
 from frostgate.show.answers import DIGITS, Plain, named, plain
-from frostgate.show.say import bullets, say_side, section, wrapped
+from frostgate.show.say import Part, bullets, grid, say_side, section, wrapped
 from frostgate.units import (
     FOOT_M,
     MILE_KM,
@@ -27,10 +27,6 @@ from frostgate.units import (
     whole_f,
 )
 
-SCREEN = 100  # columns
-NAME_WIDTH = 26
-PLACE = f"{{:>2}}  {{:<11}}  {{:<{NAME_WIDTH}}}  {{:>5}}  {{:>7}}  "
-RECORD = "{:<9}  {:>10}  {:>7}  {:>6}"
 FOUND = {"within_km": 3, "distance_km": 2, "station_less_place_m": 1, "off_days": 1, "share": 4}
 MOST_LISTED = 8
 CAUTIONS = (
@@ -54,39 +50,40 @@ def stations_answer(found: StationsFound) -> Plain:
     return answer
 
 
-def stations_lines(found: StationsFound, *, us: bool = False) -> Iterator[str]:
+def stations_parts(found: StationsFound, *, us: bool = False) -> Iterator[Part]:
     """Write the stations as a table, the reasons against some, how they are judged, and what to do next."""
     north = f"{abs(found.latitude):.4f} {'N' if found.latitude >= 0 else 'S'}"
     east = f"{abs(found.longitude):.4f} {'E' if found.longitude >= 0 else 'W'}"
     far = f"{found.within_km / MILE_KM:.0f} mi" if us else f"{found.within_km:.0f} km"
     shown = f"{len(found.stations)} of {found.found} within {far}"
     yield from (f"Stations near {north}, {east}, the likely best first: {shown}", "")
-    heads = RECORD.format("minima", "days known", "springs", "off by")
-    yield PLACE.format("", "station", "name", "mi" if us else "km", "height") + heads
+    rows = [
+        {
+            **_place_cells(one, us=us),
+            "minima": f"{one.first_year}-{one.last_year}",
+            "days known": "-" if one.share is None else say_share(one.share),
+            "springs": "-" if one.springs is None else f"{one.springs}",
+            "off by": f"{one.off_days:.1f} d",
+        }
+        for one in found.stations
+        if one.reason is None
+    ]
+    if rows:
+        yield grid(rows, left=("station", "name"), folds="name")
     late = [one for one in found.stations if one.reason is not None]
-    for number, one in enumerate((one for one in found.stations if one.reason is None), start=1):
-        share = "-" if one.share is None else say_share(one.share)
-        springs = "-" if one.springs is None else f"{one.springs}"
-        years, off = f"{one.first_year}-{one.last_year}", f"{one.off_days:.1f} d"
-        yield _place(one, f"{number}", us=us) + RECORD.format(years, share, springs, off)
-    yield from ("", "Listed last") if late else ()
-    for one in late:
-        place = _place(one, us=us)
-        yield from wrapped(one.reason or "", place, " " * len(place), SCREEN)
-    yield ""
+    told = (f"{', '.join(_place_cells(one, us=us).values())}: {one.reason}" for one in late)
+    yield from (*section("Listed last", bullets(told)), "")
     if found.stations:
         yield from (f"Next: frostgate stations get {found.stations[0].id}", "")
     yield from bullets((*found.notes, *found.how))
 
 
-def _place(one: NearStation, number: str = "", *, us: bool) -> str:
-    """Write what a station is and where it lies."""
-    distance = one.distance_km / MILE_KM if us else one.distance_km
+def _place_cells(one: NearStation, *, us: bool) -> dict[str, str]:
+    """Write what a station is and where it lies, each cell behind the head of its column."""
     height_m = one.station_less_place_m
     height = "?" if height_m is None else f"{height_m / FOOT_M:+z.0f} ft" if us else f"{height_m:+z.0f} m"
-    name = one.name or "-"
-    name = name if len(name) <= NAME_WIDTH else f"{name[: NAME_WIDTH - 1]}…"
-    return PLACE.format(number, one.id, name, f"{distance:.1f}", height)
+    away = f"{one.distance_km / MILE_KM:.1f} mi" if us else f"{one.distance_km:.1f} km"
+    return {"station": one.id, "name": one.name or "-", "away": away, "height": height}
 
 
 def records_answer(records: Sequence[RecordFetched], failures: Sequence[FrostgateError] = ()) -> Plain:
