@@ -14,8 +14,8 @@ from scipy.special import ndtr
 from frostgate.errors import InputError
 from frostgate.model.curves import FrostCurve
 from frostgate.seasons import SOUTH
-from frostgate.show.charts.curves import COLORS, draw_comparison
-from frostgate.show.charts.paper import DASHES, PALETTE, save_chart
+from frostgate.show.charts.curves import draw_comparison
+from frostgate.show.charts.paper import COLORS, save_chart
 from frostgate.units import celsius
 from tests.chart_cases import layers_of, lines_of, texts_of
 from tests.strategies import given_curve
@@ -81,7 +81,6 @@ def test_each_line_stands_out_from_the_paper(color):
     # WCAG 2.1, success criterion 1.4.11: graphics need a contrast of 3:1
     luminance = linear(color) @ [0.2126, 0.7152, 0.0722]
     assert 1.05 / (luminance + 0.05) >= 3.0
-    assert color in PALETTE
 
 
 @pytest.mark.parametrize("eye", SEEN_BY)
@@ -98,7 +97,6 @@ def test_no_two_of_fifteen_lines_look_alike(count):
     looks = {(line["color"], *line["dash"]) for line in lines_of(chart)}
     assert len(looks) == count
     assert len({color for color, *_ in looks}) == min(count, len(COLORS))
-    assert len(COLORS) * len(DASHES) == 15
 
 
 def test_each_line_is_the_curves_own_risk_until_it_is_gone():

@@ -114,9 +114,11 @@ class Limit:
     opened: Openings | None  # what the replay says of it, or None without a replay
 
     @property
-    def is_dated(self) -> bool:
-        """Whether the curve gives it a date."""
-        return math.isfinite(self.curve_day)
+    def within(self) -> str:
+        """On which days of the season the curve's risk is within it."""
+        if math.isfinite(self.curve_day):
+            return "from its date"
+        return "never" if math.isnan(self.curve_day) else "all season"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,7 +157,7 @@ def advise(
     curve: FrostCurve, limits: Sequence[Limit], stakes: Stakes, first_exposed_days: int = 1
 ) -> Advice | None:
     """Weigh the limits that have a date by the grower's two numbers; None where none has."""
-    dated = [limit for limit in limits if limit.is_dated]
+    dated = [limit for limit in limits if math.isfinite(limit.curve_day)]
     if not dated:
         return None
     risks = [limit.risk for limit in dated]

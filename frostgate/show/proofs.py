@@ -194,7 +194,7 @@ def _limit_answer(choice: Choice, limit: Limit) -> Plain:
     return {
         "risk": limit.risk,
         "curve_date": month_day_or_none(limit.curve_day, start),
-        "within": "from its date" if limit.is_dated else _undated(limit),
+        "within": limit.within,
         "bad_in_ten": 10 * limit.risk,
         "chance_in_years": chance_in_years(limit.risk, choice.years_ahead),
         "replay": opened
@@ -203,11 +203,6 @@ def _limit_answer(choice: Choice, limit: Limit) -> Plain:
         **named(choice.weighed(limit), "days_waited", "cost"),
         **named(choice.weighed(limit, by_stated=True), "cost_by_stated=cost"),
     }
-
-
-def _undated(limit: Limit) -> str:
-    """Tell of a limit without a date whether every day of the season is within it, or none."""
-    return "never" if math.isnan(limit.curve_day) else "all season"
 
 
 def _cost_answer(choice: Choice, stakes: Stakes) -> Plain:
@@ -239,10 +234,9 @@ def choice_parts(choice: Choice) -> Iterator[Part]:
 def _limit_cells(choice: Choice, limit: Limit) -> Iterator[tuple[str, str]]:
     """Write what is known of a limit, each cell behind the head of its column."""
     start = choice.curve.start
-    date = month_day_or_none(limit.curve_day, start)
-    undated = {"all season": "any day", "never": "never"}[_undated(limit)]
+    date, undated = month_day_or_none(limit.curve_day, start), limit.within.replace("all season", "any day")
     yield "your\nlimit", say_share(limit.risk)
-    yield "by the\ncurve", say_month_day(date) if limit.is_dated else undated
+    yield "by the\ncurve", undated if date is None else say_month_day(date)
     yield "bad\nin 10", f"{10 * limit.risk:.2g}"
     yield f"in {choice.years_ahead}\nyears", say_share(chance_in_years(limit.risk, choice.years_ahead))
     if limit.opened is not None:
@@ -261,10 +255,10 @@ def say_reading(choice: Choice) -> Iterator[str]:
     yield "your limit: the chance of a damaging frost after the first feeding that you can live with;"
     yield "by the curve: the first day within it, without any forecast; bad in 10: bad springs to expect in"
     yield f"ten; in {choice.years_ahead} years: chance of at least one bad spring in that time."
-    without = {_undated(limit) for limit in choice.limits if not limit.is_dated}
-    if "all season" in without:
+    within = {limit.within for limit in choice.limits}
+    if "all season" in within:
         yield "any day: so few springs have such a frost that no day of the season exceeds this limit."
-    if "never" in without:
+    if "never" in within:
         yield "never: such frosts come all year round here, and no day is within this limit."
     if choice.replay is None:
         yield f"No replay: {choice.replay_missing}"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import product
 
 import altair as alt
 import numpy as np
@@ -21,15 +20,7 @@ EDGE = 0.005  # of a curve's height, left out at both its ends
 MARGIN_DAYS = 7
 MARKED = (0.1, 0.5, 0.9)
 TICKS = [0.0, 0.1, 0.3, 0.5, 0.7, 0.9, 1.0]
-SIDE_TITLES = {"spring": "Last frost of spring", "autumn": "First frost of autumn"}
-AXES = {
-    "spring": "chance of a frost after this date",
-    "autumn": "chance of a frost before this date",
-}
-# Of several places: those of the house's colours that stand out from white by 3:1, as graphics must
-# (WCAG 2.1, 1.4.11).
-COLORS = ("#0072B2", "#D55E00", "#000000", "#CC79A7", "#009E73")
-LOOKS = tuple((color, dash) for dash, color in product(paper.DASHES, COLORS))
+TITLES = {"spring": "Last frost of spring", "autumn": "First frost of autumn"}
 PLACES = paper.legend(orient="right", offset=110, labelLimit=300)  # beyond the words beside the rules
 
 
@@ -121,14 +112,13 @@ def _draw_side(
     named = [(say_temperature(curve.threshold_c, unit), curve) for curve in curves]
     source, *never = _say_source(curves, unit)
     subtitle = [paper.say_place(station) + source, *never]
-    layers = _draw_lines(named, curves[0], paper.LOOKS, paper.LEGEND, width=width)
-    return paper.layer_chart(layers, title or SIDE_TITLES[curves[0].side], subtitle, (width, paper.HEIGHT))
+    layers = _draw_lines(named, curves[0], paper.LEGEND, width=width)
+    return paper.layer_chart(layers, title or TITLES[curves[0].side], subtitle, (width, paper.HEIGHT))
 
 
 def _draw_lines(
     named: Sequence[tuple[str, FrostCurve]],
     like: FrostCurve,
-    looks: Sequence[tuple[str, Sequence[int]]],
     legend: alt.Legend,
     *,
     width: int = paper.WIDTH,
@@ -138,19 +128,20 @@ def _draw_lines(
     curves = [curve for _, curve in named]
     side, dates, (first, last) = like.side, paper.season_dates(like.start), moving_days(curves)
     shown = slice(first, last + 1)
+    chance = f"chance of a frost {'after' if side == 'spring' else 'before'} this date"
     axes: paper.Axes = {
         "x": paper.date_axis(alt.X, dates[first], dates[last], width),
-        "y": paper.percent_axis(alt.Y, "risk:Q", AXES[side], (0.0, 1.0), values=TICKS),
+        "y": paper.percent_axis(alt.Y, "risk:Q", chance, (0.0, 1.0), values=TICKS),
     }
     lines = [
         (f"{name}|{place}", dates[shown], curve.by_day[shown]) for place, (name, curve) in enumerate(named)
     ]
     layers = _draw_rules(axes, side, limit, width)
     if len(curves) == 1:
-        layers += _shade_band(curves[0], dates, shown, looks[0][0], axes)
-    layers += paper.draw_lines(lines, axes, looks, legend)
+        layers += _shade_band(curves[0], dates, shown, axes)
+    layers += paper.draw_lines(lines, axes, legend=legend)
     if len(curves) == 1:
-        layers += _mark_dates(curves[0], dates, looks[0][0], axes)
+        layers += _mark_dates(curves[0], dates, axes)
     return layers
 
 
@@ -177,9 +168,7 @@ def _draw_rules(axes: paper.Axes, side: str, limit: float | None, width: int) ->
     return [rules, paper.write_beside(rows, width).encode(y=axes["y"])]
 
 
-def _shade_band(
-    curve: FrostCurve, dates: Dates, shown: slice, color: str, axes: paper.Axes
-) -> list[alt.Chart]:
+def _shade_band(curve: FrostCurve, dates: Dates, shown: slice, axes: paper.Axes) -> list[alt.Chart]:
     if curve.low is None or curve.high is None:
         return []
     lows, highs = (risk_by_day(table, curve.side)[shown] for table in (curve.low, curve.high))
@@ -187,11 +176,11 @@ def _shade_band(
         {"date": str(date), "risk": float(low), "high": float(high)}
         for date, low, high in zip(dates[shown], lows, highs, strict=True)
     ]
-    area = paper.chart_of(rows).mark_area(color=color, opacity=0.18)
+    area = paper.chart_of(rows).mark_area(color=paper.BLUE, opacity=0.18)
     return [area.encode(**axes, y2="high:Q")]
 
 
-def _mark_dates(curve: FrostCurve, dates: Dates, color: str, axes: paper.Axes) -> list[alt.Chart]:
+def _mark_dates(curve: FrostCurve, dates: Dates, axes: paper.Axes) -> list[alt.Chart]:
     """Mark the points at which a curve crosses the marked risks, with their dates beside them."""
     rows: paper.Rows = []
     is_spring = curve.side == "spring"  # the line falls, and there is room to the right of a point
@@ -206,7 +195,7 @@ def _mark_dates(curve: FrostCurve, dates: Dates, color: str, axes: paper.Axes) -
         return []
     marks = paper.chart_of(rows).encode(**axes)
     texts = marks.mark_text(align="left" if is_spring else "right", dx=7 if is_spring else -7, dy=-14)
-    return [marks.mark_point(color=color), texts.encode(text="text:N")]
+    return [marks.mark_point(color=paper.BLUE), texts.encode(text="text:N")]
 
 
 def _say_source(curves: Sequence[FrostCurve], unit: TemperatureUnit) -> list[str]:
@@ -233,7 +222,7 @@ def draw_comparison(
         raise InputError("no curve to draw", remedy="Name places with more known seasons.")
     if any(curve.side != "spring" for _, curve in curves):
         raise InputError("places are compared by their last frosts of spring")
-    title = f"{SIDE_TITLES['spring']}, place by place"
+    title = f"{TITLES['spring']}, place by place"
     sides = {
         f"{title}: north": [named for named in curves if named[1].start == NORTH],
         f"{title}: south": [named for named in curves if named[1].start != NORTH],
@@ -258,7 +247,7 @@ def _draw_places(
     subtitle += [f"No such frost in any known spring: {', '.join(never)}"] if never else []
     drawn = [(name, curve) for name, curve in named if curve.risk.any()]
     drawn.sort(key=lambda one: -one[1].risk.sum())  # as the lines stand, from the right
-    layers = _draw_lines(drawn, like, LOOKS, PLACES, limit=risk)
+    layers = _draw_lines(drawn, like, PLACES, limit=risk)
     return paper.layer_chart(layers, title, subtitle)
 
 
@@ -297,7 +286,7 @@ def draw_frost_dates(
     years = alt.Scale(domain=[int(frosts.years.min()) - 1, int(frosts.years.max()) + 1], nice=False)
     axis = alt.Axis(format="d", grid=False, tickMinStep=1, labelFlush=False)
     states = ["frost", "none", "unknown"]
-    colors = alt.Scale(domain=states, range=[paper.PALETTE[1], paper.PALETTE[0], paper.GREY])
+    colors = alt.Scale(domain=states, range=[paper.BLUE, paper.VERMILLION, paper.GREY])
     shapes = alt.Scale(domain=states, range=["circle", "triangle-down", "cross"])
     legend = alt.Legend(title=None, orient="top", symbolSize=80)
     dots = paper.chart_of(rows).encode(

@@ -23,11 +23,11 @@ from frostgate.model.records import Station
 from frostgate.seasons import SLOTS, Dates, Floats, SeasonStart, date_of
 from frostgate.show.say import say_month_day
 
-# The colours of Okabe and Ito for every kind of colour vision, less their yellow, too pale on white; as given
-# by Wong (2011), doi:10.1038/nmeth.1618.
-PALETTE = ("#D55E00", "#0072B2", "#009E73", "#CC79A7", "#E69F00", "#56B4E9", "#000000")
-DASHES = ((1, 0), (8, 3), (2, 2))
-LOOKS = tuple((color, dash) for dash, color in product(DASHES, PALETTE))
+# Of the colours of Okabe and Ito for every kind of colour vision, as given by Wong (2011),
+# doi:10.1038/nmeth.1618, those that stand out from white by 3:1, as graphics must (WCAG 2.1, 1.4.11).
+COLORS = BLUE, VERMILLION, BLACK, PURPLE, GREEN = ("#0072B2", "#D55E00", "#000000", "#CC79A7", "#009E73")
+DASHES = ((1, 0), (8, 3), (2, 2), (8, 3, 2, 3), (14, 4))
+LOOKS = tuple((color, dash) for dash, color in product(DASHES, COLORS))
 INK, GREY, PALE = "#222222", "#666666", "#DDDDDD"
 WIDTH, HEIGHT = 760, 370  # of the plot alone [px]
 LINE = 16  # height of a line of text [px]
@@ -128,7 +128,7 @@ def season_dates(start: SeasonStart) -> Dates:
 def draw_lines(
     lines: Sequence[tuple[str, Dates, Floats]],
     axes: Axes,
-    looks: Iterable[tuple[str, Sequence[int]]],
+    looks: Iterable[tuple[str, Sequence[int]]] = LOOKS,
     legend: alt.Legend = LEGEND,
 ) -> list[alt.Chart]:
     """Draw lines of risk against date in their colours and dashes, with a legend."""

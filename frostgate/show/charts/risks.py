@@ -22,13 +22,13 @@ NIGHTS_HEIGHT = 190  # of the plot of nights alone [px]
 EDGE = 0.005  # a risk below this is left out
 MARGIN_DAYS = 7
 BAR = 0.8  # the share of nights that an error bar holds
-LOOKS = ((paper.GREY, (6, 4)), (paper.PALETTE[1], (1, 0)))  # of the climate, and with the forecast
+LOOKS = ((paper.GREY, (6, 4)), (paper.BLUE, (1, 0)))  # of the climate, and with the forecast
 OUTLOOK_TITLE = "Frost risk by date of the first feeding"
 SQUARE = (680, 440)  # of the plot of stated risks [px]
 ROOM = 1.12  # of its axes beyond the highest interval
 LEFT = 0.025  # of its axis of stated risks to the left of 0, for the label of a small limit
 LABEL_WIDTH, LABEL_HEIGHT = 36, 18  # of a limit's label [px]
-GATE, HABIT = paper.PALETTE[1], paper.PALETTE[0]
+GATE, HABIT = paper.BLUE, paper.VERMILLION
 CHANCE = "chance of a damaging frost, if fed on this date"
 STATED = "risk stated on the morning the gate opened"
 CAME = "share of springs in which a damaging frost came"
@@ -87,7 +87,7 @@ def _draw_risk(outlook: Outlook, policy: Policy, unit: TemperatureUnit, title: s
         subtitle.append("Unknown is not safe: do not feed on this chart.")
     elif earliest is None:
         subtitle.append("No date of this season is within your limit.")
-    color = paper.PALETTE[0] if in_doubt else paper.GREY
+    color = paper.VERMILLION if in_doubt else paper.GREY
     return paper.layer_chart(layers, title, subtitle, color=color)
 
 
@@ -106,16 +106,16 @@ def _mark_opening(outlook: Outlook, earliest: dt.date, tolerance: float, axes: p
     row = {"date": earliest.isoformat(), "risk": risk, "limit": tolerance, "text": text}
     base = paper.chart_of([row]).encode(**axes)
     return [
-        base.mark_rule(color=paper.PALETTE[2]).encode(y2="limit:Q"),
-        base.mark_point(color=paper.PALETTE[2]),
+        base.mark_rule(color=paper.GREEN).encode(y2="limit:Q"),
+        base.mark_point(color=paper.GREEN),
         base.mark_text(align="left", dx=5, dy=-12).encode(y="limit:Q", text="text:N"),
     ]
 
 
 def _draw_rule(row: dict[str, object], y: alt.Y) -> list[alt.Chart]:
     """Draw a rule that is not to be missed, its text beside it."""
-    rule = paper.chart_of([row]).mark_rule(color=paper.PALETTE[0], strokeWidth=1.5)
-    return [rule.encode(y=y), paper.write_beside([row], color=paper.PALETTE[0]).encode(y=y)]
+    rule = paper.chart_of([row]).mark_rule(color=paper.VERMILLION, strokeWidth=1.5)
+    return [rule.encode(y=y), paper.write_beside([row], color=paper.VERMILLION).encode(y=y)]
 
 
 def _draw_nights(nights: Sequence[Night], policy: Policy, unit: TemperatureUnit) -> alt.LayerChart:
