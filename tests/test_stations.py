@@ -365,13 +365,13 @@ def test_a_record_that_cannot_be_read_is_an_error(file):
 
 @pytest.mark.parametrize(("text", "degrees"), [("0", 0.0), ("90S", -90.0), ("−33.9", -33.9), ("4.5 °N", 4.5)])
 def test_latitudes_are_read(text, degrees):
-    assert parse_degrees(text, "latitude", "NS") == degrees
+    assert parse_degrees(text, "NS") == degrees
 
 
 @pytest.mark.parametrize("text", ["", "N", "4,5", "1e1", "nan", "-45N", "45W", "45 30N"])
 def test_other_latitudes_are_refused(text):
     with pytest.raises(InputError):
-        parse_degrees(text, "latitude", "NS")
+        parse_degrees(text, "NS")
 
 
 @pytest.mark.parametrize("text", ["", "km", "5", "-5km", "5000km", "5 leagues"])

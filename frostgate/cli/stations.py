@@ -20,10 +20,11 @@ FARTHEST_KM = 2000.0
 WAIT_S = 120.0  # the lists have some 45 MB together, and whoever waits sees how far they are
 
 
-def parse_degrees(text: str, name: str, sides: str) -> float:
+def parse_degrees(text: str, sides: str) -> float:
     """Read a latitude or longitude, such as ``44.9N`` or ``-93.2``; of two sides the first is above 0."""
     match = re.fullmatch(rf"([-+−]?)(\d+(?:\.\d+)?)\s*°?\s*([{sides}]?)", text.strip(), re.IGNORECASE)
     if match is None or (match[1] and match[3]):
+        name = "latitude" if sides == "NS" else "longitude"
         remedy = "The latitude comes first; write 44.9N 93.2W, or 44.9 -93.2."
         raise InputError(f"not a {name} with its sign or its letter", value=text, remedy=remedy)
     below = match[1] in {"-", "−"} or match[3].upper() == sides[1]
@@ -66,10 +67,8 @@ class NetworkOptions:
 class NearOptions(NetworkOptions):
     """The options of the command that finds stations."""
 
-    latitude: float = argument(type=Written("latitude", lambda text: parse_degrees(text, "latitude", "NS")))
-    longitude: float = argument(
-        type=Written("longitude", lambda text: parse_degrees(text, "longitude", "EW"))
-    )
+    latitude: float = argument(type=Written("latitude", lambda text: parse_degrees(text, "NS")))
+    longitude: float = argument(type=Written("longitude", lambda text: parse_degrees(text, "EW")))
     elevation: float | None = option("Of your garden, such as 310m or 1020ft.", type=ELEVATION)
     within: tuple[float, bool] = option(
         "How far to look, in km or mi.", type=Written("distance", parse_distance), default="100km"

@@ -6,7 +6,7 @@ import datetime as dt
 import itertools
 import math
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -16,7 +16,6 @@ from frostgate.climate.quality import leave_out_suspects
 from frostgate.climate.zones import Zone, mean_extreme
 from frostgate.errors import FrostgateError, InputError
 from frostgate.model.garden import Garden, Site
-from frostgate.model.records import DailyMinima
 from frostgate.service.documents import freshen
 from frostgate.service.morning import ask_site, know_climate
 from frostgate.service.request import Request
@@ -47,8 +46,11 @@ class Lookout:
                 unit = own.temperature_unit
             request = asked.about(here, unit)
             minima = request.parse(*request.read_record())
-            if self.zones and (zone := _zone_of(minima, request)) not in self.zones:
-                return zone
+            if self.zones:
+                sound = leave_out_suspects(minima, keep_suspects=request.keep_suspects)
+                zone = mean_extreme(sound, request.season_start(minima)).zone
+                if zone not in self.zones:
+                    return zone
             climate = compare_record(
                 minima,
                 know_climate(request, self.cache, autumn=True),
@@ -77,11 +79,6 @@ class Lookout:
         return self.request.forecast is not None and own is None and not self.zones
 
 
-def _zone_of(minima: DailyMinima, request: Request) -> Zone:
-    start = request.season_start(minima)
-    return mean_extreme(leave_out_suspects(minima, keep_suspects=request.keep_suspects), start).zone
-
-
 def compare_places(
     lookout: Lookout, files: Sequence[Path] = (), *, sort: str | None = None, advance: Advance | None = None
 ) -> Comparison:
@@ -100,20 +97,18 @@ def compare_places(
             advance(done, len(sites))
     places = name_apart([one for one in looked if isinstance(one, Place)])
     zones = Counter(one for one in looked if isinstance(one, Zone))
+    forecast, sharing = lookout.request.forecast, [one.name for one in sites if lookout.shares_forecast(one)]
+    notes: tuple[str, ...] = ()
+    if forecast is not None and len(sharing) > 1:
+        notes = (f"The forecast {forecast.name} is taken for each of: {', '.join(sharing)}.",)
     risks = {place.climate.risk for place in places if place.climate}
     return Comparison(
         places=tuple(sorted(places, key=ORDERS[sort])) if sort else places,
         risk=risks.pop() if len(risks) == 1 else None,
         zones=lookout.zones,
         elsewhere=tuple((zone.name, zones[zone]) for zone in sorted(zones, key=lambda zone: zone.low_f)),
-        notes=tuple(_shared_forecast(lookout, sites)),
+        notes=notes,
     )
-
-
-def _shared_forecast(lookout: Lookout, sites: Iterable[Site]) -> Iterator[str]:
-    names = [site.name for site in sites if lookout.shares_forecast(site)]
-    if len(names) > 1 and lookout.request.forecast is not None:
-        yield f"The forecast {lookout.request.forecast.name} is taken for each of: {', '.join(names)}."
 
 
 def _last_frost(place: Place) -> float:
