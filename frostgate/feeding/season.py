@@ -141,12 +141,10 @@ class Turns:
         if self._fed and on == self._fed[-1][0]:
             return self._fed[-1][1]
         begun = self._begun()
-        if due := [phase for phase, begin in begun if begin <= on]:
-            return due[-1].name
-        if begun:
-            return min(begun, key=lambda one: one[1])[0].name
-        rest = self._left() or self.phases[-1:]
-        return rest[0].name if rest else UNPLANNED
+        due = [phase for phase, begin in begun if begin <= on]
+        soonest = [phase for phase, _ in sorted(begun, key=lambda one: one[1])]
+        named = due[-1:] or soonest or self._left() or self.phases[-1:]
+        return named[0].name if named else UNPLANNED
 
     def _planned(self, days: Days) -> Iterator[Feeding]:
         """Plan, again and again, the earliest day that a phase offers before one listed later has begun."""
