@@ -159,6 +159,7 @@ def test_a_colder_night_is_never_warned_of_less(low_f, colder_f, tissue):
         ({"gate_open": True}, "tender growth"),  # what is not known is not taken to be hardy
         ({"done": (Done(on=DAY, group="plums", phase=None, kind="liquid"),)}, "tender growth"),
         ({"done": (Done(on=DAY, group="others", phase=None, kind="liquid"),)}, "dormant"),
+        ({"done": (Done(on=DAY, group="", phase=None, kind="top-dressing"),)}, "tender growth"),  # of all
     ],
 )
 def test_what_stands_on_the_wood_is_told_by_what_was_logged(facts, tissue):

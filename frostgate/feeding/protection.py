@@ -61,8 +61,8 @@ def tissue_of(group: PotGroup, facts: SeasonFacts) -> Tissue:
     """Tell what stands on a group's wood, from what was logged this year."""
     if facts.leaves_off is not None and facts.today >= facts.leaves_off:
         return "dormant"
-    active = {*(done.group for done in facts.done), *(name for name, _ in facts.growth)}
-    if facts.gate_open or group.name in active:
+    fed = any(done.fed(group.name) for done in facts.done)
+    if fed or facts.gate_open or group.name in dict(facts.growth):
         return "tender growth"
     buds = dict(facts.bud_break).get(group.name)
     if buds is None:

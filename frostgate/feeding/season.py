@@ -30,7 +30,6 @@ SEEN = ("bud break", "fruit set")  # anchors that only the grower can see
 LOG_BUDS = "once buds move: log bud break"
 ROUTINE = "days after the last one"
 UNPLANNED = "not in the plan"
-WHOLE_GARDEN = ""  # the group of a feeding that was logged for all
 
 _Given = list[float | None]  # nitrogen of a group's feedings for one pot [g]; None where it is not known
 
@@ -112,7 +111,7 @@ class Turns:
     def feedings(self) -> Iterator[Feeding]:
         """Return the feedings done, those to come, and those that wait for a date."""
         for done in sorted(self.facts.done, key=lambda one: one.on):
-            if done.kind == self.kind and _is_for(done, self.group) and (done.group or self.phases):
+            if done.kind == self.kind and done.fed(self.group.name) and (done.group or self.phases):
                 yield self._did(done)
         if self.days is not None:
             yield from self._planned(self.days)
@@ -240,11 +239,6 @@ class Turns:
         return waits if phase.feedings == 1 else f"{waits}; then every {self._interval(phase)} days"
 
 
-def _is_for(done: Done, group: PotGroup) -> bool:
-    """Return whether a feeding was done to a group, by name or with the whole garden."""
-    return done.group in {group.name, WHOLE_GARDEN}
-
-
 def _feeding_of(done: Done, phase: str, number: int, gate: dt.date | None, reason: str) -> Feeding:
     """Return a feeding that was done as one of the season's."""
     return Feeding(
@@ -261,10 +255,9 @@ def _feeding_of(done: Done, phase: str, number: int, gate: dt.date | None, reaso
 
 def _strangers(garden: Garden, facts: SeasonFacts) -> Iterator[Feeding]:
     """Return the feedings done to groups that the garden does not list any more."""
-    known = {WHOLE_GARDEN, *(group.name for group in garden.groups)}
     counts: Counter[tuple[str, str]] = Counter()
     for one in facts.done:
-        if one.group not in known:
+        if one.group and all(one.group != group.name for group in garden.groups):
             name = one.phase or UNPLANNED
             counts[one.group, name] += 1
             reason = "as logged, for a group that the garden file does not list"
@@ -281,7 +274,7 @@ def _within_nitrogen(
 ) -> tuple[list[Feeding], _Given]:
     """Leave out what would pass the ceiling, or is led by nitrogen late; tell the nitrogen of the rest."""
     ceiling_g = garden.rules.n_per_pot_g if group.in_pots else None
-    given = [done.n_per_pot_g for done in facts.done if _is_for(done, group)]
+    given = [done.n_per_pot_g for done in facts.done if done.fed(group.name)]
     kept = []
     for feeding in feedings:
         reason = ""

@@ -291,10 +291,14 @@ class Done:
     """A feeding that was really done."""
 
     on: dt.date
-    group: str
+    group: str  # its name; empty where the whole garden was fed
     phase: str | None  # as logged; None where the grower did not say
     kind: FeedingKind
     n_per_pot_g: float | None = None  # nitrogen it gave each pot [g]; None where the mix was not logged
+
+    def fed(self, group: str) -> bool:
+        """Return whether a group was fed, by its name or with the whole garden."""
+        return self.group in {group, ""}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
