@@ -152,11 +152,6 @@ def test_kept_forecasts_of_fewer_nights_are_the_horizon():
     assert replay_springs(SPRINGS, Policy(), seed=1, forecasts_c=kept_c).horizon == 3
 
 
-def test_springs_of_another_threshold_are_refused():
-    with pytest.raises(InputError, match="laid out at another threshold"):
-        replay_springs(SPRINGS, Policy(offset_c=-1.0), seed=1)
-
-
 def test_a_record_in_the_south_is_replayed_by_its_own_seasons():
     """The same weather half a year later is the same replay, but for leap days."""
     south = made_record(days=DAYS + 184)

@@ -178,12 +178,7 @@ def replay_springs(
     forecasts_c: Floats | None = None,
     advance: Advance | None = None,
 ) -> Replay:
-    """Replay every spring, morning by morning, by drawn forecasts or those that `lay_out_kept` returns."""
-    if springs.threshold_c != policy.station_threshold_c:
-        raise InputError(
-            "the springs were laid out at another threshold than the policy's",
-            value=f"{springs.threshold_c:g} and {policy.station_threshold_c:g} °C",
-        )
+    """Replay every spring, laid out at the policy's threshold, by drawn or by kept forecasts."""
     nights = policy.window_days if horizon is None else horizon
     if nights < policy.first_exposed_days:
         raise InputError(
