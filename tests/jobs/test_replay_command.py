@@ -111,7 +111,7 @@ def test_the_table_reads_well(run, samples, tmp_path):
     assert "Does the stated risk come true?" in chart.read_text(encoding="utf-8")
     assert "The springs that went wrong at a limit of 40 %, and what came" in done.out
     assert " °F" in done.out
-    assert "your limit" in done.out
+    assert "came true: springs with a damaging frost after" in done.out
     assert "The trade's habit" in done.out
     assert max(map(len, done.out.splitlines())) <= 110
 
