@@ -242,15 +242,15 @@ def _reading(comparison: Comparison, unit: TemperatureUnit) -> Iterator[str]:
 def _say_spread(comparison: Comparison, spread: DateSpread) -> str:
     """Tell how far the median last frosts lie apart, and, of a zone, what it does not tell."""
     (first, first_date), (last, last_date) = spread.earliest, spread.latest
-    apart = (
-        f"the median last frost falls between {say_month_day(first_date)} ({first}) and "
-        f"{say_month_day(last_date)} ({last}), {spread.days} days apart."
-    )
+    zone = comparison.zone_text
+    told = "A zone tells how cold the coldest night is, not when the last frost comes. " if zone else ""
+    what = f"records of zone {zone}" if zone else "places"
     side = f" in the {_hemisphere(spread)}" if len(comparison.spreads) > 1 else ""
-    if not comparison.zones:
-        return f"Among {spread.places} places{side} {apart}"
-    among = f"Among {spread.places} records of zone {comparison.zone_text}{side}"
-    return f"A zone tells how cold the coldest night is, not when the last frost comes. {among} {apart}"
+    return (
+        f"{told}Among {spread.places} {what}{side} the median last frost falls between "
+        f"{say_month_day(first_date)} ({first}) and {say_month_day(last_date)} ({last}), "
+        f"{spread.days} days apart."
+    )
 
 
 def _remarks(comparison: Comparison) -> Iterator[str]:

@@ -110,9 +110,8 @@ def _draw_side(
         raise InputError("a chart needs curves of one side of the year")
     curves = sorted(curves, key=lambda curve: -curve.threshold_c)
     named = [(say_temperature(curve.threshold_c, unit), curve) for curve in curves]
-    source, *never = _say_source(curves, unit)
-    subtitle = [paper.say_place(station) + source, *never]
     layers = _draw_lines(named, curves[0], paper.LEGEND, width=width)
+    subtitle = _say_source(curves, unit, station)
     return paper.layer_chart(layers, title or TITLES[curves[0].side], subtitle, (width, paper.HEIGHT))
 
 
@@ -198,17 +197,17 @@ def _mark_dates(curve: FrostCurve, dates: Dates, axes: paper.Axes) -> list[alt.C
     return [marks.mark_point(color=paper.BLUE), texts.encode(text="text:N")]
 
 
-def _say_source(curves: Sequence[FrostCurve], unit: TemperatureUnit) -> list[str]:
+def _say_source(curves: Sequence[FrostCurve], unit: TemperatureUnit, station: Station | None) -> list[str]:
     """Tell how many seasons the curves rest on, how they were fitted, and what no known season reached."""
-    seasons = paper.say_range([curve.seasons_used for curve in curves])
+    side, kinds = curves[0].side, list(dict.fromkeys(curve.kind for curve in curves))
+    seasons = f"{paper.say_range([curve.seasons_used for curve in curves])} {side}s"
     years = f"{min(c.first_year for c in curves)} to {max(c.last_year for c in curves)}"
-    kinds = list(dict.fromkeys(curve.kind for curve in curves))
     fitted = f"curve{'s' if len(kinds) > 1 else ''}: {', '.join(kinds)}"
-    text, side = f"{seasons} {curves[0].side}s, {years}; {fitted}", curves[0].side
     if len(curves) == 1 and curves[0].confidence is not None:
-        text += f"; shaded: {say_share(curves[0].confidence)} confidence band"
-    cold = [say_temperature(curve.threshold_c, unit) for curve in curves if not curve.risk.any()]
-    return [text, *([f"Never reached in those {side}s: {', '.join(cold)}"] if cold else [])]
+        fitted += f"; shaded: {say_share(curves[0].confidence)} confidence band"
+    cold = ", ".join(say_temperature(curve.threshold_c, unit) for curve in curves if not curve.risk.any())
+    never = [f"Never reached in those {side}s: {cold}"] if cold else []
+    return [f"{paper.say_place(station)}{seasons}, {years}; {fitted}", *never]
 
 
 def draw_comparison(

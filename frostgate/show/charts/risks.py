@@ -120,9 +120,7 @@ def _draw_rule(row: dict[str, object], y: alt.Y) -> list[alt.Chart]:
 
 def _draw_nights(nights: Sequence[Night], policy: Policy, unit: TemperatureUnit) -> alt.LayerChart:
     rows, damage = _night_rows(nights, policy, unit), _in_unit(policy.damage_temp_c, unit)
-    low, high = min(damage, *(row["low"] for row in rows)), max(damage, *(row["high"] for row in rows))
-    room = 0.06 * (high - low)
-    scale = alt.Scale(domain=[low - room, high + 4 * room], nice=False, zero=False)
+    scale = alt.Scale(zero=False, nice=False, padding=26)  # [px], for the chances above the bars
     y = alt.Y("garden:Q", title=f"minimum (°{unit})", scale=scale, axis=alt.Axis(grid=False, tickCount=5))
     two_lines = alt.Axis(labelAngle=0, labelExpr="split(datum.label, '|')")
     base = paper.chart_of(rows).encode(x=alt.X("night:O", sort=None, title=None, axis=two_lines), y=y)
