@@ -193,12 +193,7 @@ def _grams_l(buckets: Sequence[Bucket], dilution: float) -> dict[Product, float]
 
 
 def make_stock(
-    garden: Garden,
-    portions: Sequence[Portion],
-    ratio: float,
-    stock_l: float,
-    *,
-    group: PotGroup | None = None,
+    garden: Garden, portions: Sequence[Portion], ratio: float, stock_l: float, group: PotGroup | None = None
 ) -> Mix:
     """Work out what goes into a tank of stock solution, the one bucket of the mix, and what its feed gives.
 
