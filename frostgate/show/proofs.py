@@ -75,9 +75,8 @@ def _opened(replay: Replay, opened: Openings, policy: Policy) -> Plain:
 
 def _scores(opened: Openings) -> Plain:
     """Return the Brier score of the risks stated at opening, and its parts; None each where none was."""
-    if not opened.springs:
-        return dict.fromkeys(SCORES)
-    return named(reliability(opened.stated[opened.opened], opened.wrong[opened.opened]), *SCORES)
+    at = opened.opened
+    return named(reliability(opened.stated[at], opened.wrong[at]) if at.any() else None, *SCORES)
 
 
 def replay_parts(
@@ -294,11 +293,9 @@ def _say_least(choice: Choice, advice: Advice) -> Iterator[str]:
     basis = "the curve" if choice.replay is None else "the replay"
     fate = f"by {basis} it waits {row.days_waited:.1f} days and loses {say_share(row.bad_share)} of flushes"
     yield f"Recommended {MARK} {say_share(row.limit)}: {fate}, {row.cost:,.0f} in a mean spring."
-    came, stated = (say_share(cheapest(rows).limit) for rows in (advice.weighed, advice.stated))
-    if came == stated:
-        yield "It costs least of the limits in the table."
-    else:
-        yield f"By what came true {came} costs least, by the risk stated {stated}: the safer is taken."
+    came, stated = cheapest(advice.weighed).limit, cheapest(advice.stated).limit
+    least = f"By what came true {say_share(came)} costs least, by the risk stated {say_share(stated)}"
+    yield "It costs least of the limits in the table." if came == stated else f"{least}: the safer is taken."
     others = [say_share(one.limit) for one in advice.weighed if one.as_good and one.limit != row.limit]
     if others and choice.replay is not None:
         yield f"So few springs cannot tell its cost from that at {' or '.join(others)}."
