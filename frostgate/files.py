@@ -31,8 +31,11 @@ def read_bytes(path: AnyPath, *, largest: int = LARGEST, kind: str = _STATION) -
     """Read a file whole, unpacking gzip by content, without ever holding more than ``largest`` bytes."""
     path, content = Path(path), None
     try:
+        if path.exists() and not path.is_file() and not path.is_dir():  # it may never end, or never begin
+            remedy = "Save what comes from it as a file, and name that."
+            raise InputError("a pipe or a device, not a file", file=path, remedy=remedy)
         if path.stat().st_size <= largest:
-            with path.open("rb") as file:  # opened once: a pipe cannot be read again
+            with path.open("rb") as file:
                 is_packed = file.peek(len(_GZIP)).startswith(_GZIP)
                 content = gunzip(file, largest + 1, path) if is_packed else file.read(largest + 1)
     except IsADirectoryError:

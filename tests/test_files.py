@@ -27,17 +27,6 @@ def test_a_packed_file_of_several_parts_is_read_whole(tmp_path):
     assert read_bytes(tmp_path / "a") == b"one\ntwo\n"
 
 
-@pytest.mark.parametrize("packed", [False, True])
-def test_a_pipe_is_read_without_losing_its_beginning(packed, tmp_path):
-    content = b"date,tmin_c\n" * 5000
-    os.mkfifo(tmp_path / "pipe")
-    sent = gzip.compress(content) if packed else content
-    writer = threading.Thread(target=(tmp_path / "pipe").write_bytes, args=(sent,))
-    writer.start()
-    assert read_bytes(tmp_path / "pipe") == content
-    writer.join()
-
-
 BROKEN = {
     "cut short": gzip.compress(b"date\n" * 99)[:-9],
     "a bad checksum": gzip.compress(b"date\n")[:-8] + b"\0" * 8,

@@ -55,7 +55,7 @@ SOUND = {
 
 @pytest.mark.parametrize("text", SOUND.values(), ids=SOUND.keys())
 def test_rows_as_wide_as_the_first_are_taken(text):
-    table = read_table(split_lines(text), FILE)
+    table = read_table(split_lines(text, FILE), FILE)
     assert {len(row) for row in table.rows} == {2}
 
 
@@ -75,7 +75,7 @@ RAGGED = {
 @pytest.mark.parametrize(("text", "what", "line"), RAGGED.values(), ids=RAGGED.keys())
 def test_other_rows_are_refused_with_their_line_and_text(text, what, line):
     with pytest.raises(InputError, match=what) as caught:
-        read_table(split_lines(text), FILE, above=10)
+        read_table(split_lines(text, FILE), FILE, above=10)
     assert caught.value.line == 10 + line
     assert caught.value.value == text.split("\n")[line - 1]
 

@@ -71,7 +71,7 @@ def read_log(path: AnyPath) -> ForecastLog:
     (array([0.5]), array([1.4]))
     """
     path = Path(path)
-    table = read_table(split_lines(decode(read_bytes(path), path)), path)
+    table = read_table(split_lines(decode(read_bytes(path), path), path), path)
     names = [name.lower() for name in table.names]
     if set(names) - {PLACE} != set(COLUMNS) or len(set(names)) < len(names):
         remedy = f"Begin with the line: {','.join(COLUMNS)}."

@@ -17,6 +17,8 @@ from frostgate.seasons import Floats
 
 MISSING_WORDS = frozenset({"", "na", "n/a", "nan", "null", "none"})  # as spreadsheets and R write it
 SEPARATORS = ";\t,"
+LONGEST_LINE = 10_000  # characters; the widest header of the archive has about 3,000
+_LINE_END = r"\r\n|\r|\n"
 _NUMBER = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)(e[-+]?\d+)?", re.ASCII | re.IGNORECASE)
 
 
@@ -101,9 +103,18 @@ class Table:
         return np.array([self.number(row, column) for row in range(len(self.rows))])
 
 
-def split_lines(text: str) -> list[str]:
-    """Split a text into the lines that an editor counts."""
-    return re.split(r"\r\n|\r|\n", text)
+def split_lines(text: str, path: Path) -> list[str]:
+    """Split a text into the lines that an editor counts; refuse one of thousands of cells before that."""
+    start = 0
+    while len(text) - start > LONGEST_LINE:
+        end = max(text.rfind(mark, start, start + LONGEST_LINE + 1) for mark in "\r\n")
+        if end < 0:
+            length = len(re.split(r"[\r\n]", text[start:], maxsplit=1)[0])
+            spot = Spot(file=path, line=len(re.findall(_LINE_END, text[:start])) + 1)
+            what = f"a line of {length} characters, more than any table has"
+            raise spot.fault(what, remedy="Check that it is the file you mean.")
+        start = end + 1
+    return re.split(_LINE_END, text)
 
 
 def split_line(line: str) -> list[str]:

@@ -21,6 +21,8 @@ from frostgate.units import TemperatureUnit
 
 __all__ = ["FORMS", "forms_of", "read_forecast"]
 
+LARGEST = 2 * 2**20  # bytes, unpacked; a gridpoint document has about 300,000 (from memory)
+
 # Each form by its name: the path that tells it in a JSON document, none for a text, and what reads it.
 FORMS: dict[str, tuple[tuple[str, ...], Callable[[Opened], Stated]]] = {
     "table": ((), read_table_of_nights),
@@ -73,7 +75,7 @@ def read_forecast(
     """
     zone = None if time_zone is None else find_zone(time_zone, Spot(file=None, name="--time-zone"))
     path = Path(path)
-    text = decode(read_bytes(path), path)
+    text = decode(read_bytes(path, largest=LARGEST, kind="a forecast"), path)
     is_json = text.lstrip()[:1] in ("{", "[")
     tree = parse_json(text, path) if is_json else JsonValue(value=None, spot=Spot(file=path))
     opened = Opened(path=path, text=text, tree=tree, unit=unit, zone=zone)
@@ -98,5 +100,5 @@ def forms_of(opened: Opened) -> list[str]:
     return [
         form
         for form, (path, _) in FORMS.items()
-        if (opened.tree.has(*path) if path else is_text and looks_like_table(opened.text))
+        if (opened.tree.has(*path) if path else is_text and looks_like_table(opened))
     ]

@@ -17,6 +17,8 @@ from frostgate.sources.text import Spot
 Kind = TypeVar("Kind")
 
 _LONGEST_NUMBER = 40  # characters; no temperature, time or longitude needs more
+_MOST_VALUES = 200_000  # a gridpoint document has some 20,000 (from memory)
+_TEXT = r'"(?:[^"\\]++|\\.)*+"'  # possessive: what is long costs no memory of how it was read
 FETCH_AGAIN = "Fetch the file again."
 _DUE: dict[type, str] = {
     dict: "an object {...}",
@@ -95,7 +97,7 @@ def parse_json(text: str, file: Path) -> JsonValue:
     def number(token: str) -> float:
         found = float(token) if len(token) <= _LONGEST_NUMBER else math.inf
         if not math.isfinite(found):
-            words = re.finditer(r'"(?:[^"\\]|\\.)*"|[-+.\w]+', text)
+            words = re.finditer(rf"{_TEXT}|[-+.\w]+", text)
             line = next((_line_at(text, word) for word in words if word[0] == token), None)
             raise unfit("a number that is none, or too large", token, line)
         return found
@@ -109,6 +111,9 @@ def parse_json(text: str, file: Path) -> JsonValue:
             raise unfit("a name that stands twice in one object", *next(_repeats(text)))
         return found
 
+    if (values := text.count(",") + 1) > _MOST_VALUES:
+        what, remedy = f"{values} values, more than any forecast has", "Ask the service for minima alone."
+        raise InputError(what, file=file, remedy=remedy)
     try:
         value = json.loads(
             text, parse_float=number, parse_int=whole, parse_constant=number, object_pairs_hook=single
@@ -125,7 +130,7 @@ def parse_json(text: str, file: Path) -> JsonValue:
 def _repeats(text: str) -> Iterator[tuple[str, int]]:
     """Yield the names that stand once more in one object, each with its line."""
     seen: list[set[str]] = []
-    for match in re.finditer(r'("(?:[^"\\]|\\.)*")(\s*:)?|[{}\[\]]', text):
+    for match in re.finditer(rf"({_TEXT})(\s*:)?|[{{}}\[\]]", text):
         if match[0] in "{[":
             seen.append(set())
         elif match[0] in "}]":

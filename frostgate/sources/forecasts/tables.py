@@ -33,7 +33,7 @@ _NAME = r"""(?xi: (?P<date>date) | (?P<issued>issued)
       | (?: (?P<quantile>q | p) | (?P<member>m | member) ) _? (?P<number>[0-9]+(\.[0-9]+)?) )
     (?: _(?P<letter>[cf]) | \s* [(\[] \s* °? \s* (?P<bracketed>[cf]) \s* [)\]] )? )"""
 MOST_SPREAD_C = 30.0  # wider than any climate's own spread; common sense, no source
-_REMARK = r"\s*#\s*(issued|time[ _]?zone)\s*:\s*(.*?)\s*"
+_REMARK = r"\s*#\s*(issued|time[ _]?zone)\s*:(.*)"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,16 +47,16 @@ class Column:
     unit: TemperatureUnit | None = None  # as its name states it
 
 
-def looks_like_table(text: str) -> bool:
+def looks_like_table(opened: Opened) -> bool:
     """Return whether a text's first line that is no remark names a column ``date``."""
-    lines = split_lines(text)
+    lines = split_lines(opened.text, opened.path)
     header = next((line for line in lines[len(_remarks(lines)) :] if line.strip()), "")
     return "date" in [cell.lower() for cell in split_line(header)]
 
 
 def read_table_of_nights(opened: Opened) -> Stated:
     """Read a plain table."""
-    lines = split_lines(opened.text)
+    lines = split_lines(opened.text, opened.path)
     remarks = _remarks(lines)
     table = read_table(lines[len(remarks) :], opened.path, above=len(remarks))
     kinds = known_columns(table.names, table.spot(None))
@@ -88,12 +88,13 @@ def known_columns(header: Sequence[str], spot: Spot) -> dict[Kind, list[Column]]
     """Sort the columns of a header by what they hold; quantiles and members rise."""
     named = (known_column(index, name) for index, name in enumerate(header))
     columns = sorted((c for c in named if c is not None), key=lambda column: column.number)
-    for one, other in itertools.combinations(columns, 2):
-        if (one.kind, one.number) == (other.kind, other.number):
-            raise spot.fault("two columns say the same", f"{one.name}, {other.name}", "Keep one of them.")
     kinds: dict[Kind, list[Column]] = {}
     for column in columns:
-        kinds.setdefault(column.kind, []).append(column)
+        alike = kinds.setdefault(column.kind, [])
+        if alike and alike[-1].number == column.number:
+            shown = f"{alike[-1].name}, {column.name}"
+            raise spot.fault("two columns say the same", shown, "Keep one of them.")
+        alike.append(column)
     _refuse_what_cannot_be(kinds, spot)
     return kinds
 
@@ -171,7 +172,7 @@ def _said(name: str, remarks: Sequence[str], table: Table) -> list[tuple[str, Sp
     for line, text in enumerate(remarks, start=1):
         match = re.fullmatch(_REMARK, text, re.IGNORECASE)
         if match and match[1].lower().startswith(name):
-            said.append((match[2], Spot(file=table.path, line=line, name=f"# {match[1]}")))
+            said.append((match[2].strip(), Spot(file=table.path, line=line, name=f"# {match[1]}")))
     if len(said) > 1:
         raise said[1][1].fault("said twice", said[1][0], "Keep one of the lines.")
     return said

@@ -24,10 +24,10 @@ from frostgate.sources.records.tables import (
     parse_columns,
     parse_element_rows,
 )
+from frostgate.sources.text import LONGEST_LINE
 
 __all__ = ["FORMS", "Form", "GardenMinima", "UnitHint", "parse_minima", "read_garden", "read_minima"]
 
-_LONGEST_HEAD = 65_536  # characters; the widest header of the archive has about 3,000
 _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
 
@@ -115,7 +115,7 @@ def parse_minima(
     path = Path(path)
     refuse_what_is_not_text(content, path)
     content = content.removeprefix(_BYTE_ORDER_MARK)
-    begun = content.lstrip()[:_LONGEST_HEAD].decode("utf-8", "replace")
+    begun = content.lstrip()[:LONGEST_LINE].decode("utf-8", "replace")
     head = begun.partition("\n")[0].partition("\r")[0]
     for form in FORMS:
         if form.recognises(head):

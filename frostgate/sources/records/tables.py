@@ -124,7 +124,7 @@ def parse_element_rows(content: bytes, path: Path, unit: UnitHint | None, statio
 
 def clear_nights(content: bytes, path: Path, dates: Dates) -> Mask | None:
     """Return which dates a column of a table marks as clear and calm nights; None without such a column."""
-    table = read_table(split_lines(decode(content, path)), path)
+    table = read_table(split_lines(decode(content, path), path), path)
     column = table.find(_CLEAR)
     if column is None:
         return None
@@ -160,7 +160,7 @@ def parse_dates(table: Table) -> Dates:
 
 def _read_days(content: bytes, path: Path) -> Table:
     """Read a table of days, of which there must be one; rows of elements may have no header."""
-    lines = split_lines(decode(content, path))
+    lines = split_lines(decode(content, path), path)
     head = next(line for line in lines if line.strip())
     names = _ELEMENT_ORDER[: len(split_line(head))] if _is_headless(head) else None
     table = read_table(lines, path, names=names)
