@@ -28,7 +28,7 @@ SQUARE = (680, 440)  # of the plot of stated risks [px]
 ROOM = 1.12  # of its axes beyond the highest interval
 LEFT = 0.025  # of its axis of stated risks to the left of 0, for the label of a small limit
 LABEL_WIDTH, LABEL_HEIGHT = 36, 18  # of a limit's label [px]
-GATE, HABIT = paper.BLUE, paper.VERMILLION
+GATE = paper.BLUE
 CHANCE = "chance of a damaging frost, if fed on this date"
 STATED = "risk stated on the morning the gate opened"
 CAME = "share of springs in which a damaging frost came"
@@ -112,10 +112,10 @@ def _mark_opening(outlook: Outlook, earliest: dt.date, tolerance: float, axes: p
     ]
 
 
-def _draw_rule(row: dict[str, object], y: alt.Y) -> list[alt.Chart]:
+def _draw_rule(row: dict[str, object], y: alt.Y, width: int = paper.WIDTH) -> list[alt.Chart]:
     """Draw a rule that is not to be missed, its text beside it."""
     rule = paper.chart_of([row]).mark_rule(color=paper.VERMILLION, strokeWidth=1.5)
-    return [rule.encode(y=y), paper.write_beside([row], color=paper.VERMILLION).encode(y=y)]
+    return [rule.encode(y=y), paper.write_beside([row], width, paper.VERMILLION).encode(y=y)]
 
 
 def _draw_nights(nights: Sequence[Night], policy: Policy, unit: TemperatureUnit) -> alt.LayerChart:
@@ -160,7 +160,7 @@ def draw_reliability(replay: Replay, *, station: Station | None = None) -> alt.L
     """Draw, for each limit, the risk stated at opening against the share that came true.
 
     A gate that means what it says lies on the diagonal, one that errs on the safe side below it. The trade's
-    habit states no risk and stands at the right edge.
+    habit states no risk and is a line across.
     """
     if not replay.openings:
         raise InputError("no replayed spring to draw")
@@ -176,10 +176,17 @@ def draw_reliability(replay: Replay, *, station: Station | None = None) -> alt.L
     diagonal = paper.chart_of(ends).mark_line(color=paper.GREY, strokeDash=[6, 4], strokeWidth=1.5)
     layers = [
         diagonal.encode(**axes),
-        paper.write_beside([{"text": "as often as stated"}], SQUARE[0]).encode(y=alt.value(-8)),
-        *(_draw_limits(openings, top, axes) if openings else []),
-        *(layer for habit in habits for layer in _draw_habit(habit, top, axes["y"])),
+        paper.write_beside([{"text": "as often as stated"}], SQUARE[0]).encode(y=alt.value(-16)),
     ]
+    for habit in habits:
+        low, high = habit.interval
+        words = (
+            "the trade's habit:",
+            f"{say_share(habit.realised)} went wrong",
+            f"({low:.0%} to {high:.0%})",
+        )
+        layers += _draw_rule({"came": habit.realised, "text": words}, axes["y"], SQUARE[0])
+    layers += _draw_limits(openings, top, axes) if openings else []
     springs = f"{replay.springs.years.size} springs, each judged by the others"
     subtitle = [
         f"{paper.say_place(station)}{springs}; forecasts of {replay.horizon} nights are drawn",
@@ -205,20 +212,4 @@ def _draw_limits(openings: Sequence[Openings], top: float, axes: paper.Axes) -> 
         base.mark_rule(color=GATE, strokeWidth=2).encode(y="low:Q", y2="high:Q"),
         base.mark_point(color=GATE).encode(tooltip=[alt.Tooltip("text:N", title="limit"), *shares]),
         base.mark_text().encode(y="label:Q", text="text:N"),
-    ]
-
-
-def _draw_habit(habit: Openings, top: float, y: alt.Y) -> list[alt.Chart]:
-    (low, high), came = habit.interval, habit.realised
-    words = ["the trade's habit", f"{say_share(came)} went wrong"]
-    row = {"came": came, "low": low, "high": high, "text": words}
-    dy = 12 if came > 0.9 * top else -6  # below the diagonal's own label
-    base = paper.chart_of([row]).encode(x=alt.value(SQUARE[0]), y=y)
-    diamond = base.mark_point(
-        shape="diamond", size=130, filled=False, fill="white", strokeWidth=2.5, color=HABIT
-    )
-    return [
-        base.mark_rule(color=HABIT, strokeWidth=2, strokeDash=[3, 3]).encode(y="low:Q", y2="high:Q"),
-        diamond,
-        base.mark_text(align="left", dx=12, dy=dy, fontSize=12, color=HABIT).encode(text="text:N"),
     ]
