@@ -88,12 +88,11 @@ def today(given: TodayOptions) -> int:
 
 
 def _refuse_own_log(given: TodayOptions) -> None:
-    if given.forecast_log or given.observed:
-        raise InputError(
-            "a garden keeps its forecasts and minima in its journal",
-            value="--forecast-log" if given.forecast_log else "--observed",
-            remedy="Leave the option out, and log minima with: frostgate log minimum 29F.",
-        )
+    for flag, path in (("--forecast-log", given.forecast_log), ("--observed", given.observed)):
+        if path is not None:
+            remedy = "Leave the option out, and log minima with: frostgate log minimum 29F."
+            what = "a garden keeps its forecasts and minima in its journal"
+            raise InputError(what, value=flag, remedy=remedy)
 
 
 def _echo(lines: Iterable[str], state: State) -> None:

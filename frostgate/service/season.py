@@ -198,14 +198,6 @@ def ask_garden(
             file=garden.file,
             remedy='Add record = "FILE" or station = "ID" to its [[site]], or name one with --record.',
         )
-    shown = look_over(season, programme, morning)
-    if request.on is None and (unwritten := _write_down(season, morning)):
-        shown = replace(shown, notes=(unwritten, *shown.notes))
-    return shown, season.own
-
-
-def look_over(season: Season, programme: Programme, morning: Morning) -> GardenMorning:
-    """Lay out what the morning shows: pure, from the season, its programme and the answer."""
     garden, nights = season.garden, _nights(morning)
     tissues = [(group, tissue_of(group, season.facts)) for group in garden.groups]
     mixed: tuple[MixedFeeding, ...] = ()
@@ -213,18 +205,20 @@ def look_over(season: Season, programme: Programme, morning: Morning) -> GardenM
         from frostgate.feeding.mix import mix_season  # which a morning on which nothing is due need not load
 
         mixed = mix_season(garden, due)
-    return GardenMorning(
+    unwritten = _write_down(season, morning) if request.on is None else ()
+    shown = GardenMorning(
         morning=morning,
         warnings=warn_of_frost(nights, tissues, morning.policy),
         due=mixed,
         coming=tuple(one for one in programme.feedings if one.status in {"planned", "waiting", "held"}),
         to_log=tuple(_to_log(mixed, garden)),
-        notes=(*season.notes, *_unlogged(season, nights)),
+        notes=(*unwritten, *season.notes, *_unlogged(season, nights)),
         plan_notes=programme.notes,
         unit=season.unit,
         units=garden.units,
         fed=any(done.kind == "liquid" for done in season.facts.done),
     )
+    return shown, season.own
 
 
 def _unlogged(season: Season, nights: Sequence[Night]) -> Iterator[str]:
@@ -245,7 +239,7 @@ def _to_log(due: Sequence[MixedFeeding], garden: Garden) -> Iterator[str]:
     yield f"frostgate log minimum {example:<5} (what the thermometer among the pots showed)"
 
 
-def _write_down(season: Season, morning: Morning) -> str | None:
+def _write_down(season: Season, morning: Morning) -> tuple[str, ...]:
     """Write the forecast and the verdict into the journal; a journal that cannot be written is told of."""
     try:
         with Journal.open(journal_file(season.garden.file)) as journal:
@@ -255,8 +249,8 @@ def _write_down(season: Season, morning: Morning) -> str | None:
             if new:
                 journal.add(*new)
     except FrostgateError as fault:
-        return f"This morning is not in the journal: {fault}"
-    return None
+        return (f"This morning is not in the journal: {fault}",)
+    return ()
 
 
 def _entries_of(season: Season, morning: Morning) -> Iterator[Entry]:
