@@ -143,7 +143,7 @@ def init(file: Path, no_questions: bool, **stated: str | None) -> None:
     text = fill_template(known["units"], known, known | where, known["product"])
     read_tables(read_statements(text), file)
     save_new(file, text)
-    click.echo(f"Wrote {file}: it was checked, and is sound.")
+    options.say_written(f"Wrote {file}: it was checked, and is sound.")
     click.echo("Every key is explained in it. Edit it, then look at it with: frostgate garden")
 
 

@@ -72,7 +72,7 @@ class LogBook:
         """Say what was written, and how to take it back."""
         logged = [f"Logged for {entry.on}: {say_entry(entry, self.garden.units)}" for entry in entries]
         back = [f"To take it back: {self.command('undo', short_id(entry.id))}" for entry in entries]
-        click.echo("\n".join((*logged, *more, *back)))
+        options.say_written(*logged, *more, *back)
 
     def command(self, *words: str) -> str:
         """Write a command of this log as the grower would type it here."""
@@ -254,8 +254,9 @@ def undo(book: LogBook, entry: str) -> None:
     with book.open(anew=False) as journal:
         target = journal.find(entry)
         done = journal.undo(target.id, book.now)
-    click.echo(f"Undone: {say_entry(target, book.garden.units)}, logged for {target.on}.")
-    click.echo(f"Nothing is erased. To bring it back: {book.command('undo', short_id(done.id))}")
+    undone = f"Undone: {say_entry(target, book.garden.units)}, logged for {target.on}."
+    back = f"Nothing is erased. To bring it back: {book.command('undo', short_id(done.id))}"
+    options.say_written(undone, back)
 
 
 @log.command("export")
@@ -281,7 +282,7 @@ def export_journal(book: LogBook, file: Path) -> None:
             )
         entries = journal.history()
         write_export(file, entries)
-    click.echo(f"Exported {_entries(len(entries))} to {file}.")
+    options.say_written(f"Exported {_entries(len(entries))} to {file}.")
 
 
 @log.command("import")
@@ -297,7 +298,7 @@ def import_journal(book: LogBook, file: Path) -> None:
     with book.open() as journal:
         done = import_entries(journal, placed, file)
     there = f"; {done.there} {'was' if done.there == 1 else 'were'} there already" if done.there else ""
-    click.echo(f"Imported {_entries(done.added)} from {file}{there}.")
+    options.say_written(f"Imported {_entries(done.added)} from {file}{there}.")
 
 
 def _entries(number: int) -> str:

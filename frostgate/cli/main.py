@@ -9,12 +9,14 @@ import itertools
 import json
 import os
 import sys
-from collections.abc import Callable, Sequence
-from typing import Any
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any, TextIO
 
 import click
 
 from frostgate import __version__
+from frostgate.cli import WRITTEN
 from frostgate.errors import FrostgateError, InputError
 
 COMMANDS = (
@@ -50,7 +52,32 @@ codecs.register_error(PLAINLY, write_plainly)
 
 
 class OutputClosedError(Exception):
-    """The reader of our standard output went away."""
+    """What is written to standard output or the error stream arrives nowhere; why, if not by a pipe."""
+
+
+class Output(io.TextIOWrapper):
+    """A stream of the answer: that it cannot be written to is told from every fault of a file."""
+
+    def write(self, text: str) -> int:
+        """Write as its parent does."""
+        with _arriving():
+            return super().write(text)
+
+    def flush(self) -> None:
+        """Flush as its parent does."""
+        with _arriving():
+            super().flush()
+
+
+@contextmanager
+def _arriving() -> Iterator[None]:
+    try:
+        yield
+    except BrokenPipeError:
+        raise OutputClosedError from None
+    except OSError as fault:
+        why = f"the answer cannot be written: {fault.strerror!r}. Give it another place."
+        raise OutputClosedError(why) from None
 
 
 class Commands(click.Group):
@@ -68,11 +95,13 @@ class Commands(click.Group):
         return command
 
     def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401  # as its parent has it
-        """Run a command; of a closed output click would make exit status 1, which means shut."""
+        """Run a command; where it fails, say what it has written by then."""
         try:
             return super().invoke(ctx)
-        except BrokenPipeError as error:
-            raise OutputClosedError from error
+        except BaseException:
+            for line in ctx.meta.get(WRITTEN, ()):
+                click.echo(line, err=True)
+            raise
 
 
 @click.group(cls=Commands, context_settings=SETTINGS)
@@ -97,6 +126,10 @@ def main(arguments: Sequence[str]) -> int:
         return _refuse(arguments, InputError(error.format_message()), error.show)
     except FrostgateError as error:
         return _refuse(arguments, error)
+    except OSError as fault:  # of a place that the command was not told of, such as the current folder
+        what, remedy = "the system refuses it", "Check that the current folder is there and may be entered."
+        refused = InputError(what, file=fault.filename, value=fault.strerror or fault, remedy=remedy)
+        return _refuse(arguments, refused)
     except Exception as fault:  # a fault of the program is neither an answer nor a traceback
         own = FrostgateError(
             "a fault of frostgate itself, not of your files",
@@ -112,17 +145,37 @@ def run() -> None:
     ascii_codec = importlib.import_module("encodings.ascii").getregentry()
     ascii_codec.name = BARE  # by its own name click takes it for a mistake and writes UTF-8
     codecs.register({BARE: ascii_codec}.get)
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            is_ascii = codecs.lookup(stream.encoding).name == "ascii"
-            stream.reconfigure(encoding=BARE if is_ascii else None, errors=PLAINLY)
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if type(stream) is io.TextIOWrapper:
+            is_ascii, by_line = codecs.lookup(stream.encoding).name == "ascii", stream.line_buffering
+            encoding = BARE if is_ascii else stream.encoding
+            setattr(sys, name, Output(stream.detach(), encoding, PLAINLY, line_buffering=by_line))
     try:
-        status = main(sys.argv[1:])
-        sys.stdout.flush()
-    except (OutputClosedError, BrokenPipeError):
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        status = _answer()
+    except OutputClosedError as lost:
         status = ERROR
+        _give_up(sys.stdout)
+        try:
+            click.echo("".join(f"Error: {why}\n" for why in lost.args), err=True, nl=False)
+        except OutputClosedError:
+            _give_up(sys.stderr)
     sys.exit(status)
+
+
+def _answer() -> int:
+    """Run what is asked for, if there is a place for its answer, and bring all of that there."""
+    if sys.stdout is None:
+        raise OutputClosedError("standard output is closed. Give it a place; nothing was done.")
+    status = main(sys.argv[1:])
+    sys.stdout.flush()
+    return status
+
+
+def _give_up(stream: TextIO | None) -> None:
+    """Let what a stream still holds go nowhere, or leaving would fail with it."""
+    if stream is not None:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def _refuse(arguments: Sequence[str], error: FrostgateError, say: Callable[[], None] | None = None) -> int:

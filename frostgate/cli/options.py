@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeVar, Union, get_args, get_or
 
 import click
 
+from frostgate.cli import WRITTEN
 from frostgate.errors import InputError
 from frostgate.model.curves import BasisOption
 from frostgate.service.request import Degrees, Request, UnitHint, option
@@ -35,6 +36,9 @@ if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
     from frostgate.model.garden import Garden
+
+
+YEARS = (1800, 2200)  # of any day that is asked about: as far as records reach, and more than anyone plans
 
 
 class Written(click.ParamType[object]):
@@ -56,9 +60,12 @@ class Written(click.ParamType[object]):
 
 def _date(text: str) -> dt.date:
     try:
-        return dt.date.fromisoformat(text)
+        date = dt.date.fromisoformat(text)
     except ValueError:
         raise InputError("not a date", value=text, remedy="Write it as YYYY-MM-DD.") from None
+    if not YEARS[0] <= date.year <= YEARS[1]:
+        raise InputError(f"a day between {YEARS[0]} and {YEARS[1]} is asked about", value=text)
+    return date
 
 
 def _spread(text: str) -> Degrees:
@@ -220,7 +227,7 @@ class ReplayedOptions(FileOptions):
 
     damage_temp: Degrees = shared(damage_temp_option)
     offset: Degrees | None = shared(offset_option)
-    seed: int = option("Of the replay's drawn forecasts.", default=1)
+    seed: int = option("Of the replay's drawn forecasts.", type=click.IntRange(min=0), default=1)
     kind: str = shared(kind_option)
 
 
@@ -268,6 +275,17 @@ def cache_folder() -> Path:
 def clock() -> dt.datetime:
     """Return this moment in the zone of this machine: the one place that asks a clock."""
     return dt.datetime.now().astimezone()
+
+
+def remember(*lines: str) -> None:
+    """Keep the lines that tell what was written, to be said even where the command fails after it."""
+    click.get_current_context().meta.setdefault(WRITTEN, []).extend(lines)
+
+
+def say_written(*lines: str) -> None:
+    """Say what was written; where the answer cannot be, it is said beside the error."""
+    remember(*lines)
+    click.echo("\n".join(lines))
 
 
 def echo_json(answer: Mapping[str, Any]) -> None:

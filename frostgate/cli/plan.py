@@ -46,11 +46,13 @@ def plan(given: PlanOptions) -> None:
 
         write_calendar(given.calendar, programme, garden, season.now.astimezone(), mixed)
         written["calendar"] = str(given.calendar)
+        options.remember(f"Written: {given.calendar}")
     if given.card is not None:
         from frostgate.show.mixes import write_card
 
         write_card(given.card, garden, mixed)
         written["card"] = str(given.card)
+        options.remember(f"Written: {given.card}")
     shopping = season_shopping(garden, mixed) if given.shopping else None
     if given.form == "json":
         answer = programme_answer(garden, facts, programme, mixed)

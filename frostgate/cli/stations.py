@@ -76,7 +76,7 @@ class NearOptions(NetworkOptions):
     most: int = option("How many to show.", type=click.IntRange(1, 1000), default=10)
     years_to: int | None = option(
         "The year that a record should reach.  [default: the list's last]",
-        type=click.IntRange(1800, 2200),
+        type=click.IntRange(*options.YEARS),
         metavar="YEAR",
     )
     check: int = option(

@@ -17,6 +17,7 @@ from frostgate.model.gate import LARGEST_TOLERANCE
 if TYPE_CHECKING:
     from frostgate.proof.replay import Openings, Replay
 
+LEAST_MONEY, MOST_MONEY = 1e-6, 1e12  # beyond them sums of costs are no numbers any more, in any currency
 TOLD_APART = 1.96  # standard errors of a mean difference between limits, spring by spring
 
 
@@ -38,9 +39,9 @@ class Stakes:
     def __post_init__(self) -> None:
         money = {"the cost of a day's delay": self.cost_per_day, "the loss of a flush": self.loss}
         for what, amount in money.items():
-            if not 0.0 < amount < math.inf:
+            if not LEAST_MONEY <= amount <= MOST_MONEY:
                 raise InputError(
-                    f"{what} is a number above 0",
+                    f"{what} is a number above 0, from {LEAST_MONEY:g} to {MOST_MONEY:g}",
                     value=amount,
                     remedy="Write both in the same money, without a sign.",
                 )

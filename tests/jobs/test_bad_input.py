@@ -163,3 +163,28 @@ def test_no_command_and_an_unknown_one(run):
     assert run("frost").status == 2
     assert run("--help").status == 0
     assert "today" in run("--help").out
+
+
+@pytest.mark.parametrize("day", ["9999-12-31", "2201-01-01", "1799-12-31", "0001-01-01"])
+@pytest.mark.parametrize("command", ["today", "plan", "compare"])
+def test_a_year_beyond_all_records_is_refused(run, samples, command, day):
+    asked = {"today": ["--record", samples / "oskelmere.dly"], "compare": [samples / "oskelmere.dly"]}
+    ran = run(command, *asked.get(command, ["--garden", samples / "garden.toml"]), "--on", day)
+    assert ran.status == 2
+    assert "a day between 1800 and 2200" in " ".join(ran.err.split())
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        (["replay", "--seed", "-1"], "-1 is not in the range x>=0"),
+        (["risk", "--seed", "-1"], "-1 is not in the range x>=0"),
+        (["risk", "--cost-per-day", "1e308", "--loss", "1e308"], "a day's delay is a number above 0"),
+        (["risk", "--cost-per-day", "1e-308", "--loss", "1"], "a day's delay is a number above 0"),
+        (["risk", "--cost-per-day", "1", "--loss", "1e308"], "the loss of a flush is a number above 0"),
+    ],
+)  # fmt: skip
+def test_a_number_that_nobody_can_mean_is_refused(run, samples, asked, said):
+    ran = run(asked[0], samples / "oskelmere.dly", *asked[1:])
+    assert ran.status == 2
+    assert said in ran.err
