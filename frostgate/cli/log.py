@@ -141,10 +141,7 @@ def due(book: LogBook, name: str | None) -> None:
 
     Where something else went in, log it with: frostgate log feed.
     """
-    from frostgate.feeding.mix import (
-        mix_season,  # with the gate, which no other entry asks
-        taken_g,
-    )
+    from frostgate.feeding.mix import mix_season, taken_g  # with the gate, which no other entry asks
     from frostgate.service.season import know_season, planned
 
     wanted = None if name is None else book.group(name).name
