@@ -130,7 +130,7 @@ def _draw_lines(
     chance = f"chance of a frost {'after' if side == 'spring' else 'before'} this date"
     axes: paper.Axes = {
         "x": paper.date_axis(alt.X, dates[first], dates[last], width),
-        "y": paper.percent_axis(alt.Y, "risk:Q", chance, (0.0, 1.0), values=TICKS),
+        "y": paper.percent_axis(alt.Y, "risk:Q", chance, (0.0, 1.0), TICKS),
     }
     lines = [
         (f"{name}|{place}", dates[shown], curve.by_day[shown]) for place, (name, curve) in enumerate(named)
@@ -280,7 +280,7 @@ def draw_frost_dates(
     rows: paper.Rows = []
     for year, day, state in zip(frosts.years.tolist(), frosts.day, frosts.states, strict=True):
         date = dates[int(day)] if state == "frost" else undated[state]
-        told = paper.say_day_of_year(date) if state == "frost" else state
+        told = say_month_day(f"{date}"[5:]) if state == "frost" else state
         rows.append({"year": year, "date": str(date), "season": state, "day": told})
     years = alt.Scale(domain=[int(frosts.years.min()) - 1, int(frosts.years.max()) + 1], nice=False)
     axis = alt.Axis(format="d", grid=False, tickMinStep=1, labelFlush=False)

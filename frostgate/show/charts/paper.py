@@ -102,14 +102,12 @@ def date_axis(
 
 
 def percent_axis(
-    channel: type[Channel],
-    field: str,
-    title: str,
-    domain: tuple[float, float],
-    **settings: Any,  # noqa: ANN401  # of Altair's axis
+    channel: type[Channel], field: str, title: str, domain: tuple[float, float], ticks: int | list[float]
 ) -> Channel:
-    """Make an axis that writes shares as percentages."""
-    axis = alt.Axis(labelExpr="format(datum.value * 100, '.0f') + ' %'", grid=False, **settings)
+    """Make an axis that writes shares as percentages, at some ticks or at about so many."""
+    chosen: dict[str, Any] = {"tickCount": ticks} if isinstance(ticks, int) else {"values": ticks}
+    label = "format(datum.value * 100, '.0f') + ' %'"
+    axis = alt.Axis(labelExpr=label, labelFlush=False, grid=False, **chosen)
     return channel(field, title=title, scale=alt.Scale(domain=list(domain), nice=False), axis=axis)
 
 
@@ -135,7 +133,7 @@ def draw_lines(
     if not lines:
         return []
     rows = [
-        {"line": name, "date": str(date), "risk": float(at), "day": say_day_of_year(date)}
+        {"line": name, "date": str(date), "risk": float(at), "day": say_month_day(f"{date}"[5:])}
         for name, dates, risk in lines
         for date, at in zip(dates, risk, strict=True)
     ]
@@ -155,11 +153,6 @@ def write_beside(rows: Rows, width: int = WIDTH, color: str = GREY) -> alt.Chart
     """Write small texts to the right of the plot."""
     texts: alt.Chart = chart_of(rows).mark_text(align="left", dx=7, fontSize=12, color=color)
     return texts.encode(x=alt.value(width), text="text:N")
-
-
-def say_day_of_year(day: np.datetime64) -> str:
-    """Write a date without its year."""
-    return say_month_day(f"{day.astype('datetime64[D]')}"[5:])
 
 
 def say_place(station: Station | None) -> str:

@@ -73,7 +73,7 @@ def _draw_risk(outlook: Outlook, policy: Policy, unit: TemperatureUnit, title: s
     top = min(1.0, 1.15 * max(tolerance, *(float(risk.max()) for *_, risk in lines)))
     axes: paper.Axes = {
         "x": paper.date_axis(alt.X, dates[0], max(dates[-1], dates[0] + 1), paper.WIDTH),
-        "y": paper.percent_axis(alt.Y, "risk:Q", CHANCE, (0.0, top), tickCount=5),
+        "y": paper.percent_axis(alt.Y, "risk:Q", CHANCE, (0.0, top), 5),
     }
     layers = _draw_rule({"risk": tolerance, "text": limit}, axes["y"])
     layers += paper.draw_lines(lines, axes, LOOKS)
@@ -169,8 +169,8 @@ def draw_reliability(replay: Replay, *, station: Station | None = None) -> alt.L
     highest = [float(np.fmax(opened.interval[1], opened.stated_mean)) for opened in (*openings, *habits)]
     top = min(ROOM * max(highest, default=1.0), 1.0)  # of both axes
     axes: paper.Axes = {
-        "x": paper.percent_axis(alt.X, "stated:Q", STATED, (-LEFT * top, top), tickCount=6, labelFlush=False),
-        "y": paper.percent_axis(alt.Y, "came:Q", CAME, (0.0, top), tickCount=6),
+        "x": paper.percent_axis(alt.X, "stated:Q", STATED, (-LEFT * top, top), 6),
+        "y": paper.percent_axis(alt.Y, "came:Q", CAME, (0.0, top), 6),
     }
     ends = [{"stated": risk, "came": risk} for risk in (0.0, top)]
     diagonal = paper.chart_of(ends).mark_line(color=paper.GREY, strokeDash=[6, 4], strokeWidth=1.5)
