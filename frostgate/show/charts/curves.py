@@ -25,7 +25,11 @@ PLACES = paper.legend(orient="right", offset=110, labelLimit=300)  # beyond the 
 
 
 def draw_curves(
-    curves: Sequence[FrostCurve], unit: TemperatureUnit, title: str, *, station: Station | None = None
+    curves: Sequence[FrostCurve],
+    unit: TemperatureUnit,
+    title: str | None = None,
+    *,
+    station: Station | None = None,
 ) -> alt.LayerChart:
     """Draw the risk against the date for one side of the year, at one threshold or several.
 
@@ -35,8 +39,8 @@ def draw_curves(
         A single one comes with its confidence band and its dates at 10, 50 and 90 %.
     unit : {"C", "F"}
         Of the thresholds.
-    title : str
-        Above the chart.
+    title : str, optional
+        Above the chart; else which frosts it shows.
     station : Station, optional
         Named below the title.
 
