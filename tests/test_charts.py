@@ -166,6 +166,7 @@ def test_the_axis_says_whether_the_chance_is_of_a_frost_after_or_before(side, wo
 def test_title_and_subtitle_name_station_seasons_and_kind() -> None:
     title = draw_curves([bell()], "C", "Spring", station=Station(id="X", name="Oskelmere")).to_dict()["title"]
     assert title["text"] == "Spring"
+    assert draw_curves([bell(side="autumn")], "C").to_dict()["title"]["text"] == "First frost of autumn"
     assert title["subtitle"] == ["Oskelmere; 30 springs, 1991 to 2020; curve: normal"]
 
 

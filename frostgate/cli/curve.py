@@ -70,11 +70,10 @@ def curve(given: CurveOptions) -> None:
 
         first, *second = [table.curves for table in tables]
         station = past.minima.station
-        title = "Last frost of spring" if sides[0] == "spring" else "First frost of autumn"
         options.echo_chart(
             draw_year(first, second[0], unit, "Frost dates", station=station)
             if second
-            else draw_curves(first, unit, title, station=station),
+            else draw_curves(first, unit, station=station),
             given.chart,
         )
     lengths = () if given.season else tabulate_lengths(tables[0].used, tables[1].used, given.kind)
