@@ -36,6 +36,7 @@ forecast_hours = 6
 wait_s = 5
 retries = 1
 offline = true
+redirects = ["mirror.example.org"]
 
 [[pots]]
 name = "old plums"

@@ -17,7 +17,7 @@ from frostgate.model.gate import Policy
 
 Place = tuple[str | int, ...]  # of a value, such as ("site", 0, "record")
 
-FORM = 6  # of what is kept; raise it when a check or a key of the garden file changes
+FORM = 7  # of what is kept; raise it when a check or a key of the garden file changes
 LARGEST = 128 * 2**10  # bytes; a garden file has a few thousand
 _NOUNS = (
     *(Garden, Site, PotGroup, Scoop, Network, Policy, NoFeeding, Phase, Portion, SeasonRules),

@@ -350,6 +350,7 @@ class _NetworkTable(_Table):
     wait_s: Number = _key(ge=0.1, le=600)
     retries: int = _key(ge=0, le=10)
     offline: bool = _key()
+    redirects: Annotated[list[Name], By(tuple)] = _key()
 
 
 class _GardenTable(_Table):

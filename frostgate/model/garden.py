@@ -28,6 +28,7 @@ class Network:
     retries: int = 2  # of a failed request within that time
     largest_mb: float = 64.0  # no larger document is taken [MB]
     offline: bool = False  # use what is kept and ask nobody
+    redirects: tuple[str, ...] = ()  # other sites that an address may lead on to, by their names
 
     def __post_init__(self) -> None:
         if not self.archive.startswith(("http://", "https://")):

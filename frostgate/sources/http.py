@@ -8,10 +8,12 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 import io
+import ipaddress
 import logging
+import socket
 import sqlite3
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from concurrent import futures
 from http import HTTPStatus
 from http.client import HTTPException
@@ -27,7 +29,7 @@ from requests.adapters import HTTPAdapter
 from requests.exceptions import RequestException, TooManyRedirects
 from urllib3.exceptions import HTTPError, InvalidHeader
 from urllib3.response import HTTPResponse
-from urllib3.util import Retry
+from urllib3.util import Retry, parse_url
 
 from frostgate import __version__
 from frostgate.errors import FrostgateError, InputError
@@ -203,7 +205,10 @@ class WholeDocuments(HTTPAdapter):
         settings = {**settings, "stream": True, "timeout": patience_s, "allow_redirects": True}
         begun = False
         try:
-            with CarefulSession() as session, session.send(request, **settings) as answer:
+            with (
+                CarefulSession(self._network.redirects) as session,
+                session.send(request, **settings) as answer,
+            ):
                 if answer.status_code not in {OK, UNCHANGED}:
                     raise _status_fault(answer)
                 begun = answer.status_code == OK
@@ -228,8 +233,11 @@ class WholeDocuments(HTTPAdapter):
             self._refuse_above(len(body))
             if self._advance is not None:
                 self._advance(len(body), promised)
+        is_told = promised is not None or answer.raw.chunked  # how long it is
         encoding = answer.headers.get("Content-Encoding", "identity").strip().lower()
         if encoding in {"", "identity"}:
+            if not is_told and not body.endswith((b"\n", b"\r", b"}", b"]")):  # a line, or a document in JSON
+                raise Fault("came without its length, and ends inside a line", AGAIN, again_s=0.0)
             return bytes(body)
         if encoding not in {"gzip", "x-gzip"}:
             raise Fault(f"packed as {encoding}, which was not asked for")
@@ -247,11 +255,12 @@ class WholeDocuments(HTTPAdapter):
 
 
 class CarefulSession(requests.Session):
-    """Follows a few redirects, within http and https, never back to http, and reads nothing on the way."""
+    """Follows a few redirects within a site, never from https to http nor into a private network."""
 
-    def __init__(self) -> None:
+    def __init__(self, allowed: Collection[str] = ()) -> None:
         super().__init__()
         self.max_redirects = MOST_REDIRECTS
+        self.allowed = allowed  # other sites, by their names
 
     def get_redirect_target(self, resp: Response) -> str | None:
         """Return where the server points, or raise a `Fault` where nobody is to be asked there."""
@@ -263,6 +272,28 @@ class CarefulSession(requests.Session):
         if after not in {before, "https"}:
             raise Fault(f"redirected from {before} to {after or 'nowhere'}")
         return target
+
+    def rebuild_auth(self, prepared_request: PreparedRequest, response: Response) -> None:
+        """Let nobody be asked but the same site or an allowed one; as before, no password goes elsewhere."""
+        here, there = (parse_url(str(one.url)).host or "" for one in (response, prepared_request))
+        is_one_site = f".{there}".endswith(f".{here}") or f".{here}".endswith(f".{there}")
+        if not is_one_site and there not in self.allowed:
+            remedy = (
+                "Name the address there, or allow the site: redirects in the [network] of the garden file."
+            )
+            raise Fault(f"redirected from {here} to another site, {there}", remedy)
+        if is_public(here) and not is_public(there):
+            raise Fault(f"redirected to {there}, an address of a private network")
+        super().rebuild_auth(prepared_request, response)
+
+
+def is_public(host: str) -> bool:
+    """Return whether a host stands in the open network; one that cannot be looked up is not known not to."""
+    try:
+        found = socket.getaddrinfo(host.strip("[]"), None)
+    except (OSError, UnicodeError):
+        return True
+    return all(ipaddress.ip_address(address[0]).is_global for *_, address in found)
 
 
 def _status_fault(answer: Response) -> Fault:

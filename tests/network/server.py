@@ -195,6 +195,17 @@ def promise(content: bytes, length: int) -> Way:
     return way
 
 
+def unpromised(content: bytes) -> Way:
+    """Promise no length: whoever reads cannot tell the end from a cut."""
+
+    def way(to: Handler) -> None:
+        to.head()
+        to.wfile.write(content)
+        to.close_connection = True
+
+    return way
+
+
 def hang_up(to: Handler) -> None:
     to.close_connection = True
 

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import io
 import re
+import socket
 import threading
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 import requests
+from urllib3.response import HTTPResponse
 
 from frostgate.errors import FrostgateError
 from frostgate.sources import http
@@ -52,6 +55,8 @@ FAULTS = {
     "no gzip at all": (ways.whole(NEW, Content_Encoding="gzip"), r"packed as gzip, but broken"),
     "another packing": (ways.whole(NEW, Content_Encoding="br"), r"packed as br"),
     "hang up": (ways.hang_up, r"the connection was cut"),
+    "no length, cut in a line": (ways.unpromised(NEW[:-5]), r"without its length, and ends inside a line"),
+    "redirect to another site": (ways.redirect("http://localhost/x"), r"to another site, localhost"),
     "promises more": (ways.promise(NEW, len(NEW) + 7), r"the connection was cut"),
     "promises less": (ways.promise(NEW, 1000), r"a line cut short"),
     "empty": (ways.whole(b""), r"an empty file"),
@@ -188,6 +193,92 @@ def test_a_redirect_never_leaves_encryption():
 
     with pytest.raises(http.Fault, match="from https to http"):
         http.CarefulSession().get_redirect_target(answer)
+
+
+@pytest.fixture
+def hosts(monkeypatch):
+    """Let some names stand for some addresses, and none be looked up."""
+    public, other, own = "93.184.215.14", "93.184.215.15", "127.0.0.1"
+    known = {
+        "example.org": public, "www.example.org": public, "example.net": other, "weather.lan": "192.168.1.5",
+        "in.example.org": "10.0.0.7", "v6.example.org": "::1", "mapped.example.org": "::ffff:10.0.0.7",
+        "mixed.example.org": f"{public} {own}", own: own, "2130706433": own,
+    }  # fmt: skip
+
+    def look_up(host, _):
+        if host not in known:
+            raise socket.gaierror
+        return [(0, 0, 0, "", (address, 0)) for address in known[host].split()]
+
+    monkeypatch.setattr(http.socket, "getaddrinfo", look_up)
+
+
+PRIVATE = "an address of a private network"
+ANOTHER = "to another site"
+
+
+@pytest.mark.usefixtures("hosts")
+@pytest.mark.parametrize(
+    ("asked", "target", "fault"),
+    [
+        ("example.org", "/g", None),
+        ("example.org", "http://example.org:8080/g", None),
+        ("example.org", "https://EXAMPLE.org/g", None),
+        ("example.org", "//www.example.org/g", None),
+        ("www.example.org", "//example.org/g", None),
+        ("example.org", "//allowed.net/g", None),
+        ("127.0.0.1", "http://127.0.0.1:8080/g", None),
+        ("example.org", "//example.net/g", ANOTHER),
+        ("example.org", "//notexample.org/g", ANOTHER),
+        ("example.org", "//example.org.evil.net/g", ANOTHER),
+        ("example.org", "http://example.org@example.net/g", ANOTHER),
+        ("example.org", r"http://127.0.0.1\@example.org/g", None),  # which is a name and no host, quoted
+        ("example.org", "//2130706433/g", ANOTHER),
+        ("example.org", "//169.254.169.254/latest", ANOTHER),
+        ("weather.lan", "//127.0.0.1/g", ANOTHER),
+        ("example.org", "//in.example.org/g", PRIVATE),
+        ("example.org", "//v6.example.org/g", PRIVATE),
+        ("example.org", "//mapped.example.org/g", PRIVATE),
+        ("example.org", "//mixed.example.org/g", PRIVATE),
+        ("example.org", "http://127.0.0.1/g", PRIVATE),
+        ("example.org", "http://[::1]/g", ANOTHER),
+    ],
+)
+def test_a_redirect_stays_on_its_site_and_out_of_private_networks(asked, target, fault):
+    answer = requests.Response()
+    answer.url, answer.status_code = f"http://{asked}/f", 302
+    answer.headers["Location"] = target
+    answer.raw = HTTPResponse(io.BytesIO(), preload_content=False)
+    allowed = ("allowed.net", "127.0.0.1") if fault in {None, PRIVATE} else ()
+    session = http.CarefulSession(allowed)
+
+    answer.request = request = requests.Request("GET", answer.url).prepare()
+
+    with pytest.raises(http.Fault, match=fault) if fault else contextlib.nullcontext():
+        next(session.resolve_redirects(answer, request, yield_requests=True))
+
+
+def test_a_site_that_the_settings_allow_is_followed(server, network, tmp_path):
+    server.ways |= {"/f": ways.redirect("http://localhost:1/g")}
+    open_to_it = replace(network, redirects=("localhost",), wait_s=5.0)
+
+    with pytest.raises(FrostgateError, match="cannot be reached"):  # there is nobody, but it was asked
+        fetch_forecast(f"{server.address}/f", open_to_it, tmp_path, now=NOW)
+
+
+@pytest.mark.parametrize("whole", [NEW, NEW.replace(b"\n", b"\r\n")])
+def test_a_body_without_its_length_is_taken_where_it_ends_with_a_line(server, network, tmp_path, whole):
+    server.ways[RECORD] = ways.unpromised(whole)
+
+    assert fetch_record(STATION, network, tmp_path, now=NOW).path.read_bytes() == whole
+
+
+def test_a_table_without_its_length_that_was_cut_in_its_last_number_is_not_taken(server, network, tmp_path):
+    """The night of -12.5 would be one of -1 °C."""
+    server.ways["/f"] = ways.unpromised(b"date,tmin_c\n2026-04-23,-1")
+
+    with pytest.raises(FrostgateError, match="ends inside a line"):
+        fetch_forecast(f"{server.address}/f", network, tmp_path, now=NOW)
 
 
 def test_a_redirect_to_another_host_takes_no_password_along(server, network, tmp_path):
