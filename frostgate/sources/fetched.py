@@ -13,8 +13,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
+import numpy as np
+
 from frostgate.errors import FrostgateError, InputError, UnstatedUnitError
-from frostgate.files import key_of, write_whole
+from frostgate.files import key_of, read_bytes, write_whole
 from frostgate.model.garden import Network
 
 Advance = Callable[[int, int | None], None]  # told the bytes that came, and how many there will be, if known
@@ -22,7 +24,7 @@ ListName = Literal["ghcnd-stations.txt", "ghcnd-inventory.txt"]
 
 CLOCK_SLACK = dt.timedelta(minutes=1)  # by which a file may seem to be fetched in the future
 ABANDONED = dt.timedelta(hours=1)  # a part that old was left by a program that was killed
-FAR_SHORTER = 0.9  # of the kept copy's size; records and lists grow, so a shorter one was cut on its way
+FAR_LESS = 0.9  # of what the kept copy tells; records and lists grow, so what tells less was cut on its way
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,10 +54,11 @@ def fetch_record(
     """Return a station's record: the kept one while it is young, else from the archive."""
     name = check_id(station_id)
 
-    def read(content: bytes, path: Path) -> None:
+    def read(content: bytes, path: Path) -> int:
         from frostgate.sources.records import parse_minima
 
-        parse_minima(content, path, station=name, drop_contradictions=True)
+        minima = parse_minima(content, path, station=name, drop_contradictions=True)
+        return int(np.isfinite(minima.tmin_c).sum())
 
     document = Document(
         name=f"record of station {name}",
@@ -74,12 +77,16 @@ def fetch_list(
     from frostgate.sources.stations import parse_inventory, parse_stations
 
     of_stations = name == "ghcnd-stations.txt"
+
+    def read(content: bytes, path: Path) -> int:
+        return len(parse_stations(content, path) if of_stations else parse_inventory(content, path))
+
     document = Document(
         name="list of stations" if of_stations else "list of what stations measure",
         url=f"{network.archive.rstrip('/')}/{name}",
         path=folder / "lists" / name,
         limit=dt.timedelta(days=network.list_days),
-        read=parse_stations if of_stations else parse_inventory,
+        read=read,
     )
     return fetch(document, network, folder, now=now, advance=advance)
 
@@ -87,15 +94,22 @@ def fetch_list(
 def fetch_forecast(url: str, network: Network, folder: Path, *, now: dt.datetime) -> Fetched:
     """Return the forecast of an address, kept or fetched; it may yet need the grower's word for its unit."""
 
-    def read(content: bytes, path: Path) -> None:
-        import tempfile  # slow to load
+    def read(content: bytes, path: Path) -> int:
+        from frostgate.sources.forecasts import LARGEST, parse_forecast
 
-        from frostgate.sources.forecasts import read_forecast
-
-        with tempfile.TemporaryDirectory() as place, contextlib.suppress(UnstatedUnitError):
-            copy = Path(place) / path.name
-            copy.write_bytes(content)
-            read_forecast(copy, time_zone="UTC")
+        if len(content) > LARGEST:
+            raise InputError("too large for a forecast")
+        try:
+            forecast, worth = parse_forecast(content, path), 2
+        except InputError:  # it may need the grower's word for its unit or time zone
+            worth = 1
+            try:
+                forecast = parse_forecast(content, path, time_zone="UTC")
+            except UnstatedUnitError:
+                forecast = parse_forecast(content, path, time_zone="UTC", unit="C")
+        if forecast.dates[-1].item() < now.date() - dt.timedelta(days=1):
+            raise InputError(f"its nights are past, the last on {forecast.dates[-1]}")
+        return worth
 
     document = Document(
         name="forecast of minima",
@@ -103,7 +117,6 @@ def fetch_forecast(url: str, network: Network, folder: Path, *, now: dt.datetime
         path=folder / "forecasts" / key_of(url.encode()),
         limit=dt.timedelta(hours=network.forecast_hours),
         read=read,
-        grows=False,
     )
     return fetch(document, network, folder, now=now)
 
@@ -116,23 +129,22 @@ class Document:
     url: str
     path: Path  # where it is kept
     limit: dt.timedelta  # it is fetched anew once it is older
-    read: Callable[[bytes, Path], object]  # raises an InputError where the content is not such a document
-    grows: bool = True  # whether a newer one is never far shorter
+    read: Callable[[bytes, Path], int]  # returns how much it tells; raises an InputError where it is none
 
     def check(self, content: bytes) -> None:
         """Raise an InputError where the content must not replace what is kept."""
         if content.lstrip()[:1] == b"<":
             raise InputError(f"a web page came, not a {self.name}")
         try:
-            self.read(content, self.path)
+            told = self.read(content, self.path)
         except InputError as error:
             at = "" if error.line is None else f" in line {error.line}"
             raise InputError(f"what came is not a {self.name}: {error.what}{at}") from None
-        if self.grows and self.path.is_file() and len(content) < FAR_SHORTER * self.path.stat().st_size:
-            raise InputError(
-                f"the {self.name} that came is far shorter than the one that is kept",
-                remedy=f"If that is right, remove {self.path} and fetch it again.",
-            )
+        with contextlib.suppress(InputError):  # what is kept is none, or none any more
+            if told < FAR_LESS * self.read(read_bytes(self.path), self.path):
+                what = f"the {self.name} that came tells far less than the one that is kept"
+                remedy = f"If that is right, remove {self.path} and fetch it again."
+                raise FrostgateError(what, remedy=remedy)
 
 
 def fetch(

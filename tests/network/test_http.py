@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 import io
+import json
 import re
 import socket
 import threading
@@ -339,6 +340,56 @@ def test_a_forecast_that_is_none_does_not_replace_the_kept_one(server, network, 
     assert "what came is not a forecast" in fetched.stale or "a web page came" in fetched.stale
 
 
+UNSTATED = json.dumps(json.loads(forecast_json()) | {"daily_units": {}}).encode()
+UTC_DAYS = {"timezone": None, "daily_units": {"time": "unixtime", "temperature_2m_min": "C"}}
+NO_ZONE = json.dumps(UTC_DAYS | {"daily": {"time": [1775952000], "temperature_2m_min": [1.5]}}).encode()
+
+
+@pytest.mark.parametrize("less", [UNSTATED, NO_ZONE], ids=["no unit", "no time zone"])
+def test_a_forecast_that_needs_the_growers_word_does_not_replace_one_that_does_not(
+    server, network, tmp_path, less
+):
+    url = f"{server.address}/f"
+    server.ways["/f"] = ways.in_turn(ways.whole(less), ways.whole(forecast_json()), ways.whole(less))
+
+    fetched = [
+        fetch_forecast(url, network, tmp_path, now=NOW + day * dt.timedelta(hours=4)) for day in range(3)
+    ]
+
+    assert [one.stale is None for one in fetched] == [True, True, False]
+    assert "tells far less than the one that is kept" in fetched[-1].stale
+    assert fetched[-1].path.read_bytes() == forecast_json()
+
+
+def test_a_forecast_of_nights_that_are_past_does_not_replace_the_kept_one(server, network, tmp_path):
+    url = f"{server.address}/f"
+    past = forecast_json().replace(b"2026-04-1", b"2026-03-1")
+    server.ways["/f"] = ways.in_turn(ways.whole(forecast_json()), ways.whole(past))
+    fetch_forecast(url, network, tmp_path, now=NOW)
+
+    fetched = fetch_forecast(url, network, tmp_path, now=NOW + dt.timedelta(hours=4))
+
+    assert "its nights are past, the last on 2026-03-13" in fetched.stale
+    assert fetched.path.read_bytes() == forecast_json()
+
+
+def test_a_record_whose_minima_are_missing_does_not_replace_the_kept_one(server, network, tmp_path):
+    keep(OLD, record_file(STATION, tmp_path), LONG_AGO)
+    server.ways[RECORD] = ways.whole(re.sub(rb"[ -][ 0-9-]{4}  0", b"-9999   ", NEW))
+
+    fetched = fetch_record(STATION, network, tmp_path, now=NOW)
+
+    assert "tells far less than the one that is kept" in fetched.stale or "is not a record" in fetched.stale
+    assert fetched.path.read_bytes() == OLD
+
+
+def test_a_kept_file_that_cannot_be_read_is_replaced(server, network, tmp_path):
+    keep(b"half a rec", record_file(STATION, tmp_path), LONG_AGO)
+    server.ways[RECORD] = ways.whole(NEW)
+
+    assert fetch_record(STATION, network, tmp_path, now=NOW).path.read_bytes() == NEW
+
+
 def test_a_record_far_shorter_than_the_kept_one_was_cut_on_its_way(server, network, tmp_path):
     """A cut at a line's end that the server does not own up to."""
     keep(OLD, record_file(STATION, tmp_path), LONG_AGO)
@@ -346,7 +397,7 @@ def test_a_record_far_shorter_than_the_kept_one_was_cut_on_its_way(server, netwo
 
     fetched = fetch_record(STATION, network, tmp_path, now=NOW)
 
-    assert "far shorter than the one that is kept" in fetched.stale
+    assert "tells far less than the one that is kept" in fetched.stale
     assert fetched.path.read_bytes() == OLD
 
 

@@ -19,7 +19,7 @@ from frostgate.sources.forecasts.tables import looks_like_table, read_table_of_n
 from frostgate.sources.text import Spot
 from frostgate.units import TemperatureUnit
 
-__all__ = ["FORMS", "forms_of", "read_forecast"]
+__all__ = ["FORMS", "forms_of", "parse_forecast", "read_forecast"]
 
 LARGEST = 2 * 2**20  # bytes, unpacked; a gridpoint document has about 300,000 (from memory)
 
@@ -73,9 +73,17 @@ def read_forecast(
     >>> forecast.tmin_c, forecast.issued_at, forecast.issued_stated
     (array([0.]), datetime.datetime(2026, 4, 7, 6, 0), False)
     """
+    content = read_bytes(path, largest=LARGEST, kind="a forecast")
+    return parse_forecast(content, path, unit=unit, time_zone=time_zone)
+
+
+def parse_forecast(
+    content: bytes, path: AnyPath, *, unit: TemperatureUnit | None = None, time_zone: str | None = None
+) -> Forecast:
+    """Read a forecast from the content of a file, as `read_bytes` returns it."""
     zone = None if time_zone is None else find_zone(time_zone, Spot(file=None, name="--time-zone"))
     path = Path(path)
-    text = decode(read_bytes(path, largest=LARGEST, kind="a forecast"), path)
+    text = decode(content, path)
     is_json = text.lstrip()[:1] in ("{", "[")
     tree = parse_json(text, path) if is_json else JsonValue(value=None, spot=Spot(file=path))
     opened = Opened(path=path, text=text, tree=tree, unit=unit, zone=zone)
