@@ -25,6 +25,19 @@ LARGEST = 64 * 2**20  # bytes, unpacked; the longest station file of the archive
 _GZIP = b"\x1f\x8b"
 _STATION = "one station's file"
 _CUT_OUT = "Cut out the one station first, for example with: grep ^STATION_ID FILE > STATION.csv"
+MARKS = (  # by which frostgate knows what it made: a page, a drawing, a picture, a calendar
+    b'<meta name="generator" content="frostgate">',
+    b"<!-- Generator: frostgate -->",
+    b"Software\0frostgate",
+    b"PRODID:-//frostgate//feeding calendar//EN",
+)
+ENTRUSTED = (  # how a journal, what was last written to one, and a log of forecasts begin
+    b"SQLite format 3\0",
+    b"\x37\x7f\x06",
+    b"issued_at,morning,forecast_c,observed_c",
+)
+_HEAD = 4096  # bytes that hold all of these
+ELSEWHERE = "Name a file in a folder that can be written to."
 
 
 def read_bytes(path: AnyPath, *, largest: int = LARGEST, kind: str = _STATION) -> bytes:
@@ -90,7 +103,7 @@ def write_whole(
     content: str | bytes,
     *,
     what: str = "cannot be written",
-    remedy: str = "Name a file in a folder that can be written to.",
+    remedy: str = ELSEWHERE,
     dated: dt.datetime | None = None,
 ) -> None:
     """Write a file beside its place and move it there: it is whole or as it was, whatever happens.
@@ -144,6 +157,44 @@ def held(path: AnyPath) -> Iterator[None]:
         if getattr(fault, "sqlite_errorcode", None) == sqlite3.SQLITE_BUSY:
             what, remedy = "another program is writing in it", "Give the command again in a moment."
         raise InputError(what, file=path, value=fault, remedy=f"{remedy} The file is as it was.") from None
+
+
+def save(
+    path: AnyPath, content: str | bytes, *, replace: bool = False, in_use: Iterable[AnyPath] = ()
+) -> None:
+    """Write a file that the grower named: over one that is there only if frostgate made it, or if told to.
+
+    What frostgate made bears one of `MARKS`, the same as the new content. A journal, a log of forecasts and
+    the files ``in_use`` are never written over.
+    """
+    path, data = Path(path), content.encode() if isinstance(content, str) else content
+    try:
+        is_there = path.is_file()
+        if is_there and path.stat().st_size == len(data) and path.read_bytes() == data:
+            return
+        head = _head(path) if is_there else b""
+        is_entrusted = head.startswith(ENTRUSTED) or any(_is_same(path, Path(one)) for one in in_use)
+    except OSError as fault:
+        raise InputError("cannot be written", file=path, value=fault.strerror, remedy=ELSEWHERE) from None
+    if is_entrusted:
+        what = "a file that the garden or this command rests on is never written over"
+        raise InputError(what, file=path, remedy=ELSEWHERE)
+    if is_there and not (replace or any(mark in head and mark in data for mark in MARKS)):
+        what = "there is a file of this name already, which frostgate did not make"
+        raise InputError(what, file=path, remedy="Name another file, or have it replaced: --replace.")
+    write_whole(path, data)
+
+
+def _head(path: Path) -> bytes:
+    with path.open("rb") as file:
+        return file.read(_HEAD)
+
+
+def _is_same(path: Path, other: Path) -> bool:
+    """Return whether two names are of one file, be it by links or not there yet."""
+    if path.exists() and other.exists():
+        return path.samefile(other)
+    return os.path.realpath(path) == os.path.realpath(other)
 
 
 def csv_text(rows: Iterable[Iterable[object]]) -> str:

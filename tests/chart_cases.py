@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
+from frostgate.files import save
+from frostgate.show.charts.paper import chart_bytes
+
 Layer = dict[str, Any]
+
+
+def save_chart(chart, file: Path) -> None:
+    """Write a chart as a command does."""
+    save(file, chart_bytes(chart, file))
 
 
 def layers_of(chart, mark: str) -> list[Layer]:

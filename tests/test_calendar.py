@@ -10,9 +10,10 @@ import pytest
 from icalendar import Calendar, Event
 
 from frostgate.errors import InputError
+from frostgate.files import save
 from frostgate.model.feedings import Feeding, NoFeeding, Programme, Status
 from frostgate.model.garden import Garden, Site
-from frostgate.show.calendar import PRODID, calendar_bytes, write_calendar
+from frostgate.show.calendar import PRODID, calendar_bytes, season_calendar
 
 MADE = dt.datetime(2026, 4, 12, 7, 30, tzinfo=dt.timezone(dt.timedelta(hours=-4)))
 LATER = MADE + dt.timedelta(days=1)
@@ -28,6 +29,10 @@ def feeding(day: dt.date | None = GATE, number: int = 1, status: Status = "plann
 
 def plan(*feedings: Feeding, gate: dt.date | None = GATE, stop: dt.date | None = STOP) -> Programme:
     return Programme(feedings=feedings, gate=gate, stop=stop, n_per_pot_g=(), notes=())
+
+
+def write_calendar(file: Path, programme: Programme, garden: Garden, made_at: dt.datetime) -> None:
+    save(file, season_calendar(file, programme, garden, made_at))
 
 
 def events(content: bytes) -> dict[str, Event]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 import struct
+import zlib
 from dataclasses import replace
 from pathlib import Path
 
@@ -23,11 +24,11 @@ from frostgate.model.gate import Forecast, Outlook, Policy
 from frostgate.model.records import FrostDates, Side, Station
 from frostgate.seasons import NORTH, SOUTH, SeasonStart, season_day_of
 from frostgate.show.charts.curves import draw_curves, draw_frost_dates, draw_year
-from frostgate.show.charts.paper import date_axis, save_chart
+from frostgate.show.charts.paper import chart_bytes, date_axis
 from frostgate.show.charts.risks import draw_outlook
 from frostgate.show.reasons import say_reasons
 from frostgate.units import celsius
-from tests.chart_cases import layers_of, lines_of, texts_of
+from tests.chart_cases import layers_of, lines_of, save_chart, texts_of
 
 DAYS = np.arange(366)
 DAMAGE = Policy()
@@ -272,15 +273,45 @@ def test_seasons_without_any_date_can_be_drawn(day: list[float], tmp_path: Path)
     assert "First frost of each autumn, 0 °C or less" in (tmp_path / "a.svg").read_text()
 
 
-def test_a_png_is_twice_as_fine_and_replaces_what_was_there(tmp_path: Path) -> None:
+def test_a_png_is_twice_as_fine(tmp_path: Path) -> None:
     file = tmp_path / "a.PNG"
-    file.write_text("old")
     save_chart(draw_curves([bell()], "C", "x"), file)
     content = file.read_bytes()
     width, height = struct.unpack(">II", content[16:24])  # IHDR comes first (PNG, W3C 2003, section 11.2.2)
     assert content[:8] == b"\x89PNG\r\n\x1a\n"
     assert (1700 < width < 2000, 800 < height < 1000) == (True, True)
     assert list(tmp_path.iterdir()) == [file]
+
+
+def chunks_of(png: bytes):
+    """Read a picture's chunks (PNG, W3C 2003, 5.3): length, name, content and its checksum."""
+    at = 8
+    while at < len(png):
+        (length,) = struct.unpack(">I", png[at : at + 4])
+        named, (checksum,) = png[at + 4 : at + 8 + length], struct.unpack(">I", png[at + 8 + length :][:4])
+        assert zlib.crc32(named) == checksum
+        yield named[:4], named[4:]
+        at += 12 + length
+
+
+def test_a_chart_says_who_drew_it_and_is_whole() -> None:
+    chart = draw_curves([bell()], "C", "x")
+    chunks = list(chunks_of(chart_bytes(chart, Path("a.png"))))
+    assert [name for name, _ in chunks][:2] == [b"IHDR", b"tEXt"]
+    assert (chunks[1][1], chunks[-1]) == (b"Software\0frostgate", (b"IEND", b""))
+    assert re.match(rb"<svg [^>]*><!-- Generator: frostgate --><", chart_bytes(chart, Path("a.svg")))
+
+
+@pytest.mark.parametrize("name", ["a.png", "a.svg"])
+def test_a_chart_replaces_a_chart_and_no_picture_of_the_growers(name: str, tmp_path: Path) -> None:
+    file = tmp_path / name
+    save_chart(draw_curves([bell()], "C", "x"), file)
+    first = file.read_bytes()
+    save_chart(draw_curves([bell(250)], "C", "x"), file)
+    assert file.read_bytes() != first
+    file.write_bytes(first.replace(b"frostgate", b"my camera"))
+    with pytest.raises(InputError, match="frostgate did not make"):
+        save_chart(draw_curves([bell()], "C", "x"), file)
 
 
 @pytest.mark.parametrize("name", ["a.jpg", "a", "a.svg.gz", "png"])

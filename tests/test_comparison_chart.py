@@ -15,9 +15,9 @@ from frostgate.errors import InputError
 from frostgate.model.curves import FrostCurve
 from frostgate.seasons import SOUTH
 from frostgate.show.charts.curves import draw_comparison
-from frostgate.show.charts.paper import COLORS, save_chart
+from frostgate.show.charts.paper import COLORS
 from frostgate.units import celsius
-from tests.chart_cases import layers_of, lines_of, texts_of
+from tests.chart_cases import layers_of, lines_of, save_chart, texts_of
 from tests.strategies import given_curve
 
 DAYS = np.arange(366)

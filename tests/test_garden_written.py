@@ -189,22 +189,11 @@ def test_a_folder_that_is_not_there_is_named(tmp_path):
 
 
 def test_a_full_disk_leaves_no_half_a_file(tmp_path, monkeypatch):
-    class Full:
-        def __enter__(self):
-            return self
-
-        def __exit__(self, *_):
-            return False
-
-        def write(self, _):
-            raise OSError(28, "No space left on device")
-
-    def opened(path, *_args, **_options):
-        path.touch()
-        return Full()
+    def full(_):
+        raise OSError(28, "No space left on device")
 
     file = tmp_path / "garden.toml"
-    monkeypatch.setattr(type(file), "open", opened)
-    with pytest.raises(InputError, match="Make room"):
+    monkeypatch.setattr("os.fsync", full)
+    with pytest.raises(InputError, match="No space left"):
         save_new(file, "new")
     assert not file.exists()

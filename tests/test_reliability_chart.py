@@ -12,8 +12,8 @@ import pytest
 from frostgate.errors import InputError
 from frostgate.model.records import Station
 from frostgate.proof.replay import Openings
-from frostgate.show.charts.paper import save_chart
 from frostgate.show.charts.risks import draw_reliability
+from tests.chart_cases import save_chart
 from tests.replay_cases import never_opened, opened, replay_with
 
 RISKS = (0.02, 0.05, 0.1, 0.2, 0.3, 0.5)

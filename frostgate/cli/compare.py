@@ -28,7 +28,8 @@ class CompareOptions(options.PlaceOptions):
         metavar="8a",
     )
     forecast: Path | None = option("The forecast, for every place that names none of its own.")
-    chart: Path | None = option("Draw all curves into a .png or .svg file.")
+    chart: options.NewFile | None = option("Draw all curves into a .png or .svg file.")
+    replace: bool = shared(options.replace_option)
     sort: Literal["last", "zone", "name"] | None = option(
         "By the median last frost, by the coldest night, or by name.  [default: as they are named]"
     )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 
 import click
 
@@ -26,7 +25,8 @@ class CurveOptions(options.FileOptions):
     )
     season: Side | None = option("Only this side of the year.")
     below: bool = option("Count only minima strictly below the threshold.")
-    chart: Path | None = option("Draw the curves into a .png or .svg file.")
+    chart: options.NewFile | None = option("Draw the curves into a .png or .svg file.")
+    replace: bool = shared(options.replace_option)
     kind: str = shared(options.kind_option)
     chosen_basis: BasisOption | None = option(
         "Years of the curves: all, the recent 30, all with their trend, or the best by out-of-sample score.  "

@@ -121,7 +121,7 @@ def _flag(key: str) -> str:
 
 
 @click.command()
-@click.option("--file", type=options.FILE, default=Path(options.NAME), help="The file to write.")
+@click.option("--file", type=options.NEW_FILE, default=Path(options.NAME), help="The file to write.")
 @click.option("--no-questions", is_flag=True, help="Ask nothing; what no option states is at its default.")
 @question_options
 def init(file: Path, no_questions: bool, **stated: str | None) -> None:

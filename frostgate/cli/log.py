@@ -15,7 +15,7 @@ from frostgate.cli import options
 from frostgate.errors import FrostgateError, InputError
 from frostgate.files import decode, read_bytes
 from frostgate.garden.entries import Fed, feeding_body, parse_fed
-from frostgate.garden.exchange import form_of, import_entries, is_kept, read_export, write_export
+from frostgate.garden.exchange import WRITERS, form_of, import_entries, is_kept, read_export
 from frostgate.garden.journal import Journal, journal_file, new_entry
 from frostgate.model.garden import ENTRY_KINDS, Entry, EntryKind, Garden, PotGroup
 from frostgate.service.request import Degrees, Request, local_time
@@ -257,28 +257,29 @@ def undo(book: LogBook, entry: str) -> None:
 
 
 @log.command("export")
-@click.argument("file", type=options.FILE)
+@click.argument("file", type=options.NEW_FILE)
+@options.replace_option
 @with_book
-def export_journal(book: LogBook, file: Path) -> None:
+def export_journal(book: LogBook, file: options.NewFile, replace: bool) -> None:
     """Export the journal to a .csv or .json FILE.
 
     Nothing is left out: undone entries and undos too, and the forecasts and verdicts of every morning. An
-    export that is there already is replaced only where the journal holds all of it.
+    export that is there already is replaced only where the journal holds all of it, or where that is told.
     """
-    form_of(file)
+    write = WRITERS[form_of(file)]
     with book.open(anew=False) as journal:
         try:
             kept = not file.exists() or is_kept(journal, read_export(decode(read_bytes(file), file), file))
         except InputError:
             kept = False
-        if not kept:
+        if not (kept or replace):
             raise InputError(
                 "the file is there, and holds what the journal does not",
                 file=file,
                 remedy="Name another file; or, if it is an export, read it in first: frostgate log import.",
             )
         entries = journal.history()
-        write_export(file, entries)
+    options.save_file(file, write(entries), garden=book.garden.file, checked=kept)
     options.say_written(f"Exported {_entries(len(entries))} to {file}.")
 
 

@@ -9,16 +9,17 @@ import os
 import re
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, fields
 from pathlib import Path
 from types import UnionType
-from typing import TYPE_CHECKING, Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
+from typing import TYPE_CHECKING, Any, Literal, NewType, TypeVar, Union, get_args, get_origin, get_type_hints
 
 import click
 
 from frostgate.cli import WRITTEN
-from frostgate.errors import InputError
+from frostgate.errors import FrostgateError, InputError
+from frostgate.files import save
 from frostgate.model.curves import BasisOption
 from frostgate.service.request import Degrees, Request, UnitHint, option
 from frostgate.show.say import Part, write_parts
@@ -87,9 +88,11 @@ TEMPERATURE = Written("temperature", parse_temperature)
 OFFSET = Written("difference", parse_offset)
 SPREAD = Written("spread", _spread)
 DATE = Written("date", _date)
-FILE = Written("file", Path)
+FILE, NEW_FILE = Written("file", Path), Written("file", Path)
+NewFile = NewType("NewFile", Path)  # that a command writes
 READ: dict[object, Written] = {
     Path: FILE,
+    NewFile: NEW_FILE,
     dt.date: DATE,
     Degrees: TEMPERATURE,
     tuple[int, int]: Written("from-to", _years),
@@ -179,6 +182,11 @@ def format_option(*formats: str) -> Callable[[Command], Command]:
     """Offer some forms of output, the first by default."""
     kind = click.Choice(formats)
     return click.option("--format", "form", type=kind, default=formats[0], help="Form of the answer.")
+
+
+replace_option = click.option(
+    "--replace", is_flag=True, help="Write over a file that is there, although frostgate did not make it."
+)
 
 
 def here() -> Path | None:
@@ -313,11 +321,38 @@ def answer(
             write_parts(parts)
 
 
-def echo_chart(chart: alt.TopLevelMixin, path: Path) -> None:
-    """Write a chart into a .png or .svg file, and say so beside the answer."""
-    from frostgate.show.charts.paper import save_chart
+def save_file(
+    path: NewFile, content: str | bytes, *, garden: Path | None = None, checked: bool = False
+) -> None:
+    """Write a file that the grower named, by the rule of `files.save`, and remember it.
 
-    save_chart(chart, path)
+    What is there is replaced where that is told, or where the command has checked that nothing of it is lost.
+    """
+    replace = checked or click.get_current_context().params["replace"]
+    save(path, content, replace=replace, in_use=_in_use(garden, here()))
+    remember(f"Written: {path}")
+
+
+def _in_use(*garden_files: Path | None) -> Iterator[Path]:
+    """Return the files that a command is told to read, and all that gardens rest on."""
+    context = click.get_current_context()
+    for offered in context.command.params:
+        given = context.params.get(offered.name or "") if offered.type is FILE else None
+        yield from (one for one in (given if isinstance(given, tuple) else (given,)) if isinstance(one, Path))
+    for file in filter(None, garden_files):
+        from frostgate.garden.journal import journal_file
+
+        yield from (file, journal_file(file))
+        with suppress(FrostgateError):  # what is wrong with it is told by what reads it
+            for site in garden_here(file).sites:
+                yield from filter(None, (site.record, site.forecast))
+
+
+def echo_chart(chart: alt.TopLevelMixin, path: NewFile) -> None:
+    """Write a chart into a .png or .svg file, and say so beside the answer."""
+    from frostgate.show.charts.paper import chart_bytes
+
+    save_file(path, chart_bytes(chart, path))
     click.echo(f"Chart written to {path}", err=True)
 
 

@@ -23,9 +23,10 @@ class PlanOptions(Request):
     garden: Path | None = shared(options.garden_option)
     on: dt.date | None = option("Plan as on the morning of this day, YYYY-MM-DD.")
     climate_only: bool = option("Date the gate by the curve alone, without any forecast.")
-    calendar: Path | None = option("Write or renew a calendar, FILE.ics.")
+    calendar: options.NewFile | None = option("Write or renew a calendar, FILE.ics.")
     shopping: bool = option("Also say what the rest of the season takes of each product.")
-    card: Path | None = option("Write a mixing card for the next day of feeding, FILE.html.")
+    card: options.NewFile | None = option("Write a mixing card for the next day of feeding, FILE.html.")
+    replace: bool = shared(options.replace_option)
     form: str = shared(options.format_option("text", "json"))
 
 
@@ -42,17 +43,17 @@ def plan(given: PlanOptions) -> None:
     garden, facts = season.garden, season.facts
     written: dict[str, str] = {}
     if given.calendar is not None:
-        from frostgate.show.calendar import write_calendar
+        from frostgate.show.calendar import season_calendar
 
-        write_calendar(given.calendar, programme, garden, season.now.astimezone(), mixed)
+        told = (programme, garden, season.now.astimezone(), mixed)
+        calendar = season_calendar(given.calendar, *told, replace=given.replace)
+        options.save_file(given.calendar, calendar, garden=garden.file)
         written["calendar"] = str(given.calendar)
-        options.remember(f"Written: {given.calendar}")
     if given.card is not None:
-        from frostgate.show.mixes import write_card
+        from frostgate.show.mixes import card_html, next_feedings
 
-        write_card(given.card, garden, mixed)
+        options.save_file(given.card, card_html(garden, next_feedings(mixed)), garden=garden.file)
         written["card"] = str(given.card)
-        options.remember(f"Written: {given.card}")
     shopping = season_shopping(garden, mixed) if given.shopping else None
     if given.form == "json":
         answer = programme_answer(garden, facts, programme, mixed)

@@ -10,7 +10,7 @@ import click
 import numpy as np
 
 from frostgate.cli import options
-from frostgate.cli.options import progress_bar
+from frostgate.cli.options import progress_bar, shared
 from frostgate.errors import InputError
 from frostgate.model.gate import Policy
 from frostgate.seasons import Floats
@@ -33,7 +33,10 @@ class ReplayOptions(options.ReplayedOptions):
         "Curve: empirical, normal, student, skewed, smooth or pooled.", default="pooled", metavar="NAME"
     )
     forecast_log: Path | None = option("Forecasts kept in a log or a garden's journal, for their springs.")
-    chart: Path | None = option("Draw stated risk against what came true into a .png or .svg file.")
+    chart: options.NewFile | None = option(
+        "Draw stated risk against what came true into a .png or .svg file."
+    )
+    replace: bool = shared(options.replace_option)
 
 
 @click.command()

@@ -39,9 +39,10 @@ class SitingOptions(options.FileOptions):
     nearby: tuple[Path, ...] = option(
         "Another station near the garden, to fill missing days; may be repeated."
     )
-    combined: Path | None = option(
+    combined: options.NewFile | None = option(
         "Write the record made of all stations into this table, for today --record."
     )
+    replace: bool = shared(options.replace_option)
 
 
 @click.command()
@@ -52,11 +53,11 @@ def siting(given: SitingOptions) -> None:
     Learned from mornings on which both were read; without any, a wide default from elevation and exposure.
     Several stations become one record: that of the best-known one, its missing days filled from the others.
     """
-    from frostgate.show.stations import siting_answer, siting_lines, write_minima
+    from frostgate.show.stations import minima_table, siting_answer, siting_lines
 
     found = _find(given)
     if given.combined is not None and found.combined is not None:
-        write_minima(given.combined, found.combined.minima)
+        options.save_file(given.combined, minima_table(found.combined.minima))
         click.echo(f"Record written to {given.combined}", err=True)
     unit = given.unit_shown(None)
     options.answer(given.form, lambda: siting_answer(found), lambda: siting_lines(found, unit))

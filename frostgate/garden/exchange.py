@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from frostgate.errors import InputError
-from frostgate.files import csv_text, write_whole
+from frostgate.files import csv_text
 from frostgate.garden.entries import AS_EXPORTED, body_text, check_entry
 from frostgate.garden.journal import Journal
 from frostgate.model.garden import Entry
@@ -145,13 +145,6 @@ def form_of(path: Path) -> str:
         what, remedy = "a journal is exported as .csv or .json", "Name the file accordingly."
         raise InputError(what, file=path, remedy=remedy)
     return form
-
-
-def write_export(path: Path, entries: Iterable[Entry]) -> None:
-    """Write entries to a file, whole or not at all."""
-    remedy = "Check the folder, that it may be written, and the space left; nothing was changed."
-    text = WRITERS[form_of(path)](entries)
-    write_whole(path, text, what="the export cannot be written", remedy=remedy)
 
 
 def read_export(text: str, path: Path) -> tuple[Placed, ...]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 import math
 import os
@@ -12,6 +11,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from frostgate.errors import InputError
+from frostgate.files import save
 from frostgate.model.gate import LARGEST_TOLERANCE
 from frostgate.seasons import find_zone
 from frostgate.units import (
@@ -213,15 +213,7 @@ def _toml(value: object) -> str:
 def save_new(path: Path, text: str) -> None:
     """Save a new file, whole or not at all; one that is there is left as it is."""
     refuse_existing(path)
-    try:
-        with path.open("x", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
-    except OSError as fault:
-        if not isinstance(fault, FileExistsError):  # made by another a moment ago
-            with contextlib.suppress(OSError):
-                path.unlink(missing_ok=True)
-        remedy = "Make room for it, or name a file in a folder that can be written to."
-        raise InputError("cannot be written", file=path, value=fault.strerror, remedy=remedy) from None
+    save(path, text)
 
 
 def refuse_existing(path: Path) -> None:

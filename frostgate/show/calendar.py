@@ -16,7 +16,6 @@ from icalendar import STATUS, TRANSP, Alarm, Calendar, Component, Event
 from frostgate.errors import InputError
 from frostgate.feeding.mix import MixedFeeding
 from frostgate.feeding.season import say_window
-from frostgate.files import write_whole
 from frostgate.model.feedings import Feeding, NoFeeding, Programme
 from frostgate.model.garden import Garden
 from frostgate.seasons import NORTH, SOUTH, season_day_of
@@ -150,23 +149,27 @@ def calendar_bytes(
     return bytes(calendar.to_ical())
 
 
-def write_calendar(
+def season_calendar(
     path: Path,
     programme: Programme,
     garden: Garden,
     made_at: dt.datetime,
     mixed: Iterable[MixedFeeding] = (),
-) -> None:
-    """Write the season's calendar, or renew the one that stands there; it is whole or unchanged."""
+    *,
+    replace: bool = False,
+) -> bytes:
+    """Return the season's calendar: the one that stands there renewed, or a new one to replace any other."""
     doses = {
         one.feeding: say_mix(one.mix, garden.group(one.feeding.group), garden.units)
         for one in mixed
         if one.mix is not None
     }
-    before = _read(path)
-    content = calendar_bytes(programme, garden, made_at, before, doses=doses, file=path)
-    if content != before:
-        write_whole(path, content)
+    try:
+        return calendar_bytes(programme, garden, made_at, _read(path), doses=doses, file=path)
+    except InputError:
+        if not replace:
+            raise
+        return calendar_bytes(programme, garden, made_at, doses=doses)
 
 
 def _read(path: Path) -> bytes | None:

@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import partial
-from pathlib import Path
 from typing import NamedTuple
 
 from frostgate.errors import InputError
 from frostgate.feeding.mix import GroupMix, MixedFeeding
-from frostgate.files import write_whole
 from frostgate.model.feedings import Dose, Element, Feeding, Mix
 from frostgate.model.garden import Garden, PotGroup
 from frostgate.show.answers import DIGITS, Plain, named, plain
@@ -214,19 +212,13 @@ def noun_of(group: PotGroup | None) -> str:
     return "pot" if group is None or group.in_pots else "tree"
 
 
-def write_card(path: Path, garden: Garden, mixed: Sequence[MixedFeeding]) -> None:
-    """Write a card for the next day on which something is mixed; it is whole or unchanged."""
-    coming = next_feedings(mixed)
-    if not coming:
-        raise InputError("no day of feeding is dated, so there is no card to write", file=path)
-    write_whole(path, card_html(garden, coming))
-
-
 def card_html(garden: Garden, coming: Sequence[MixedFeeding]) -> str:
     """Write a card to print for one day: one page of A4 or US letter for four groups, in black on white.
 
     The page holds no script and asks for nothing from elsewhere; every name is escaped.
     """
+    if not coming:
+        raise InputError("no day of feeding is dated, so there is no card to write")
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     pages = Environment(

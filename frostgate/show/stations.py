@@ -5,13 +5,12 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
 from frostgate.climate.siting import CombinedStations, GardenOffset, Pairs
 from frostgate.errors import FrostgateError
-from frostgate.files import csv_text, write_whole
+from frostgate.files import csv_text
 from frostgate.model.records import DailyMinima, Station
 from frostgate.model.stations import NearStation, RecordFetched, StationsFound
 from frostgate.show.answers import DIGITS, Plain, named, plain
@@ -141,8 +140,8 @@ class Siting:
         return (*self.offset.notes, *([shifted] if self.shift_days else ()), *combined)
 
 
-def write_minima(path: Path, minima: DailyMinima) -> None:
-    """Write minima as a table of station, date and minimum: whole °F where such were observed, else °C."""
+def minima_table(minima: DailyMinima) -> str:
+    """Return minima as a table of station, date and minimum: whole °F where such were observed, else °C."""
     in_f = minima.step_c == WHOLE_F_STEP_C
     degrees = whole_f(minima.tmin_c)[0] if in_f else minima.tmin_c
     form = ".0f" if in_f else ".1f"
@@ -150,7 +149,7 @@ def write_minima(path: Path, minima: DailyMinima) -> None:
         (minima.station.id, date, "" if np.isnan(value) else format(value, form))
         for date, value in zip(minima.dates, degrees, strict=True)
     )
-    write_whole(path, csv_text([("station", "date", "tmin_f" if in_f else "tmin_c"), *rows]))
+    return csv_text([("station", "date", "tmin_f" if in_f else "tmin_c"), *rows])
 
 
 def siting_answer(siting: Siting) -> Plain:

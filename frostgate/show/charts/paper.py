@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+import struct
+import zlib
 from collections.abc import Iterable, Sequence
 from itertools import cycle, islice, product
 from pathlib import Path
@@ -18,7 +20,6 @@ import altair as alt
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.files import write_whole
 from frostgate.model.records import Station
 from frostgate.seasons import SLOTS, Dates, Floats, SeasonStart, date_of
 from frostgate.show.say import say_month_day
@@ -29,6 +30,7 @@ COLORS = BLUE, VERMILLION, BLACK, PURPLE, GREEN = ("#0072B2", "#D55E00", "#00000
 DASHES = ((1, 0), (8, 3), (2, 2), (8, 3, 2, 3), (14, 4))
 LOOKS = tuple((color, dash) for dash, color in product(DASHES, COLORS))
 INK, GREY, PALE = "#222222", "#666666", "#DDDDDD"
+PNG_HEAD = 33  # bytes: the signature and IHDR, behind which a chunk of text may stand (PNG, W3C 2003, 5.3)
 WIDTH, HEIGHT = 760, 370  # of the plot alone [px]
 LINE = 16  # height of a line of text [px]
 THEME: dict[str, Any] = {
@@ -166,8 +168,8 @@ def say_range(numbers: Sequence[int]) -> str:
     return f"{most}" if least == most else f"{least} to {most}"
 
 
-def save_chart(chart: alt.TopLevelMixin, path: Path) -> None:
-    """Write a chart as PNG, twice as fine as on the screen, or as SVG; a file is whole or not there."""
+def chart_bytes(chart: alt.TopLevelMixin, path: Path) -> bytes:
+    """Draw a chart as the file's name asks, SVG or PNG twice as fine as on the screen, with our mark."""
     form = path.suffix.lower()
     if form not in {".png", ".svg"}:
         remedy = "End its name in .png or .svg."
@@ -175,4 +177,9 @@ def save_chart(chart: alt.TopLevelMixin, path: Path) -> None:
     is_png = form == ".png"
     picture = io.BytesIO() if is_png else io.StringIO()
     chart.save(picture, format="png" if is_png else "svg", scale_factor=2)
-    write_whole(path, picture.getvalue(), remedy="Name a folder that can be written to.")
+    drawn = picture.getvalue()
+    if isinstance(drawn, str):
+        return drawn.replace(">", "><!-- Generator: frostgate -->", 1).encode()
+    mark = b"tEXtSoftware\0frostgate"
+    chunk = struct.pack(">I", len(mark) - 4) + mark + struct.pack(">I", zlib.crc32(mark))
+    return drawn[:PNG_HEAD] + chunk + drawn[PNG_HEAD:]
