@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterable
 from typing import Any
 
@@ -29,11 +30,11 @@ class FrostgateError(Exception):
         value: object = None,
         remedy: str | None = None,
     ) -> None:
-        self.what = what
-        self.file = None if file is None else os.fspath(file)
+        self.what = without_secrets(what)
+        self.file = None if file is None else without_secrets(os.fspath(file))
         self.line = line
-        self.value = None if value is None else str(value)
-        self.remedy = remedy
+        self.value = None if value is None else without_secrets(str(value))
+        self.remedy = None if remedy is None else without_secrets(remedy)
         super().__init__(str(self))
 
     def __str__(self) -> str:
@@ -92,6 +93,24 @@ class TooFewSeasonsError(FrostgateError):
 
 class UnsafeMixError(FrostgateError):
     """A mix that would harm roots or break a label, and so is not made."""
+
+
+_SECRETS = (
+    (r"\S*@", ""),  # a name and a password
+    (r"[?#&][^\s'\"]*", "?…"),  # a query, which may hold a key
+    (r"(?<=/)(?=[^\s/]*[0-9])[\w-]{16,}", "…"),  # a long word of letters and figures in the path
+)
+
+
+def without_secrets(text: str) -> str:
+    """Hide what may be secret from the first address in a text on: passwords, queries, keys."""
+    address = re.search(r"[a-z][a-z0-9+.-]+:/+", text, re.IGNORECASE)
+    if address is None:
+        return text
+    told = text[address.end() :]
+    for secret, shown in _SECRETS:
+        told = re.sub(secret, shown, told)
+    return text[: address.end()] + told
 
 
 def _shorten(text: str, most: int = 60) -> str:

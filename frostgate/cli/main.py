@@ -9,7 +9,7 @@ import itertools
 import json
 import os
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, TextIO
 
@@ -17,7 +17,7 @@ import click
 
 from frostgate import __version__
 from frostgate.cli import WRITTEN
-from frostgate.errors import FrostgateError, InputError
+from frostgate.errors import FrostgateError, InputError, without_secrets
 
 COMMANDS = (
     *("today", "init", "garden", "mix", "plan", "log"),
@@ -123,7 +123,8 @@ def main(arguments: Sequence[str]) -> int:
     except OutputClosedError:
         raise
     except click.ClickException as error:
-        return _refuse(arguments, InputError(error.format_message()), error.show)
+        error.show(shown := io.StringIO())
+        return _refuse(arguments, InputError(error.format_message()), shown.getvalue())
     except FrostgateError as error:
         return _refuse(arguments, error)
     except OSError as fault:  # of a place that the command was not told of, such as the current folder
@@ -178,12 +179,10 @@ def _give_up(stream: TextIO | None) -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
-def _refuse(arguments: Sequence[str], error: FrostgateError, say: Callable[[], None] | None = None) -> int:
+def _refuse(arguments: Sequence[str], error: FrostgateError, shown: str | None = None) -> int:
     """Write an error as JSON where the bare arguments ask for it: it may come before they are parsed."""
     if "--format=json" in arguments or ("--format", "json") in itertools.pairwise(arguments):
         click.echo(json.dumps({"error": error.as_dict()}, ensure_ascii=False))
-    elif say is not None:
-        say()
     else:
-        click.echo(f"Error: {error}", err=True)
+        click.echo(without_secrets(shown.rstrip()) if shown else f"Error: {error}", err=True)
     return ERROR

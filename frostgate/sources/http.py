@@ -32,7 +32,7 @@ from urllib3.response import HTTPResponse
 from urllib3.util import Retry, parse_url
 
 from frostgate import __version__
-from frostgate.errors import FrostgateError, InputError
+from frostgate.errors import FrostgateError, InputError, without_secrets
 from frostgate.files import gunzip
 from frostgate.model.garden import Network
 
@@ -54,8 +54,16 @@ POLL_S = 0.1  # how often a deadline is looked at
 
 Given = TypeVar("Given")
 
-# requests-cache warns, with a traceback, whenever an earlier reply has to serve: the caller says so itself.
-logging.getLogger("requests_cache").addHandler(logging.NullHandler())
+
+def _hide_secrets(record: logging.LogRecord) -> bool:
+    record.msg, record.args = without_secrets(record.getMessage()), None
+    return True
+
+
+# What both of them log has whole addresses. requests-cache also warns, with a traceback, whenever an earlier
+# reply has to serve: the caller says so itself.
+logging.getLogger("urllib3.connectionpool").addFilter(_hide_secrets)
+logging.getLogger("requests_cache").setLevel(logging.CRITICAL)
 
 
 class Fault(FrostgateError):  # noqa: N818  # said so to tell it from the errors of the libraries

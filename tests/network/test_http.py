@@ -6,6 +6,7 @@ import contextlib
 import datetime as dt
 import io
 import json
+import logging
 import re
 import socket
 import threading
@@ -165,6 +166,24 @@ def test_a_fault_without_a_kept_copy_is_a_clear_error(server, failing, network, 
     assert caught.value.remedy.endswith(".")
     assert contents(tmp_path) == {}
     assert answers_stored(tmp_path) == 0
+
+
+@pytest.mark.parametrize(
+    "fault", ["not found", "cut", "web page", "redirect to another site", "no HTTP at all"]
+)
+def test_no_fault_and_no_log_tells_a_password_or_a_key(server, network, tmp_path, caplog, fault):
+    caplog.set_level(logging.DEBUG)
+    logging.getLogger("requests_cache.session").warning("as it logs %s", "http://h/f?key=s3cret")
+    address = f"http://me:s3cret@{server.address[7:]}/s3cret0123456789?key=s3cret"
+    server.ways["/s3cret0123456789?key=s3cret"] = FAULTS[fault][0]
+
+    with pytest.raises(FrostgateError) as caught:
+        fetch_forecast(address, network, tmp_path, now=NOW)
+
+    assert len(server.asked) == 1
+    assert "s3cret" not in str(caught.value) + str(caught.value.as_dict())
+    assert "s3cret" not in caplog.text
+    assert "127.0.0.1" in caplog.text
 
 
 def test_a_server_that_is_not_there_is_said(network, tmp_path):
