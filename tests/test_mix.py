@@ -58,6 +58,12 @@ def test_a_pot_is_not_split_between_buckets_that_hold_one(pots, per_pot_l, vesse
     assert sum(filling.volume_l for filling in fillings) == pytest.approx(pots * per_pot_l)
 
 
+def test_more_buckets_than_anyone_fills_are_refused_and_not_computed():
+    with pytest.raises(InputError, match="take more than 10,000 buckets of"):
+        mix_for_group(make_garden(bucket="1 ml"), make_group(100_000, "3 qt"), full("First feed"))
+    assert len(mix_for_group(make_garden(), make_group(4000, "3 qt"), full("First feed")).buckets) == 1000
+
+
 def test_a_pot_that_needs_more_than_the_bucket_is_told_of():
     mix = mix_for_group(make_garden(bucket="2 gal"), make_group(1, "5.5 gal"), full("First feed"))
 

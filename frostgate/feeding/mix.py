@@ -17,6 +17,7 @@ from frostgate.model.garden import Garden, PotGroup
 from frostgate.units import Units, say_volume
 
 _EXACT = 1e-6
+MOST_BUCKETS = 10_000  # for one feeding: at a minute each they take a week without sleep
 SHOPPING_MARGIN = 0.1  # for spilling and for scoops heaped too high: common practice, no source
 
 
@@ -67,12 +68,16 @@ def mix_for_group(
         raise InputError(
             f"how much solution {group.name!r} gets is not stated", remedy='Add per_pot = "3 qt".'
         )
-    buckets = split_into_buckets(group.count, group.per_pot_l, garden.vessel_l)
+    per_pot_l, vessel_l = group.per_pot_l, math.inf if garden.vessel_l is None else garden.vessel_l
+    share, vessel = (say_volume(litres, garden.units) for litres in (per_pot_l, vessel_l))
+    if group.count * per_pot_l > MOST_BUCKETS * vessel_l:
+        what = f"{group.count:,} pots at {share} take more than {MOST_BUCKETS:,} buckets of {vessel}"
+        raise InputError(what, remedy="Check the bucket and what each pot gets, or take a larger tank.")
+    buckets = split_into_buckets(group.count, per_pot_l, garden.vessel_l)
     notes = []
     if garden.vessel_l is None:
         notes.append("No bucket or tank is stated: all is mixed at once.")
     elif not buckets[0].pots:
-        share, vessel = (say_volume(litres, garden.units) for litres in (group.per_pot_l, garden.vessel_l))
         fillings = f"{len(buckets) // group.count} fillings for each pot"
         notes.append(f"One pot needs {share}, more than the bucket of {vessel} holds: {fillings}.")
     notes += safety.warn_of_young(group, parts)
