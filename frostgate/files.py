@@ -9,7 +9,7 @@ import json
 import math
 import os
 import threading
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import MISSING, Field, fields, is_dataclass
 from importlib.util import source_hash
 from pathlib import Path
@@ -255,6 +255,8 @@ def _plain(value: Any) -> object:  # noqa: ANN401  # any value of a noun
         return {"noun": type(value).__name__} | stated
     if isinstance(value, np.ndarray):
         return [None if math.isnan(number) else number for number in np.round(value, _DIGITS).tolist()]
+    if isinstance(value, Mapping):
+        return {"facts": dict(value)}
     return {"date": value.isoformat()} if isinstance(value, dt.date) else {"path": os.fspath(value)}
 
 
@@ -265,6 +267,8 @@ def _stated(field: Field[Any], noun: object) -> bool:
 
 def _made(kept: dict[str, Any], nouns: dict[str, type[Any]]) -> object:
     """Return what was laid out as such an object of JSON."""
+    if "facts" in kept:
+        return kept["facts"]
     if "noun" in kept:
         noun = nouns[kept.pop("noun")]
         return noun(**{name: _tupled(value) for name, value in kept.items()})

@@ -120,10 +120,13 @@ def test_members_give_mean_and_sample_sd(read):
 
 def test_a_single_run_beside_members_is_not_read_and_named(read):
     document = _ensemble()
-    document["daily"]["temperature_2m_min"] = [20.0, 20.0, 20.0]
+    document["daily"]["temperature_2m_min"] = [2.5, 2.5, 2.5]
     forecast = read(document)
     assert forecast.tmin_c[0] == 2.0
     assert "Not read: daily.temperature_2m_min" in forecast.notes[0]
+    document["daily"]["temperature_2m_min"] = [20.0, 2.5, 2.5]
+    with pytest.raises(InputError, match="contradicts its own members"):
+        read(document)
 
 
 def test_days_of_another_zone_are_dated_by_the_growers_mornings(read):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from frostgate.gate.forecast_errors import (
     frost_chance,
     link_errors,
     part_tails,
+    stated_chances,
 )
 from frostgate.gate.outlook import look_ahead
 from frostgate.model.gate import Policy
@@ -24,6 +26,7 @@ from tests.gate_cases import NOW, make_curve, make_forecast, mixture_chance
 GAUSSIAN = Policy(wide_share=0.0)
 GRID = 2e-4  # the chain is summed over cells of 0.1 standard deviations
 SD_3_F = 3 / 1.8
+SURE = ((0.5, 0.01), (10.0, 0.01))  # a forecast that hardly misses, save by what it states itself
 
 
 @pytest.mark.parametrize(
@@ -34,7 +37,7 @@ SD_3_F = 3 / 1.8
 def test_a_frost_is_whatever_would_be_observed_as_one(step_c, chance):
     curve = make_curve(step_c=step_c)
     forecast = make_forecast([celsius(36.0)], sd_c=SD_3_F)
-    policy = Policy(wide_share=0.0, spread_floor_c=0.0)
+    policy = Policy(wide_share=0.0, spread_floor_c=0.0, error_sd_c=SURE)
     (night,) = look_ahead(curve, forecast, policy, NOW).nights
     assert night.margin_c == pytest.approx(4 / 1.8 - step_c / 2)
     assert night.sd_c == pytest.approx(SD_3_F)
@@ -90,15 +93,33 @@ def test_the_shipped_spreads_grow_from_the_digests_to_the_hourly_forecasts():
 
 
 def test_a_stated_spread_is_joined_with_the_floor_and_holds_at_any_lead():
-    assert error_spread(1.0, 2.4, Policy()) == error_spread(9.0, 2.4, Policy()) == pytest.approx(2.6)
-    assert error_spread(1.0, 0.0, Policy(spread_floor_c=0.7)) == pytest.approx(0.7)
+    assert error_spread(1.0, 2.4, Policy()) == error_spread(4.0, 2.4, Policy()) == pytest.approx(2.6)
+    assert error_spread(1.0, 0.0, Policy(spread_floor_c=0.7, error_sd_c=SURE)) == pytest.approx(0.7)
+
+
+@pytest.mark.parametrize("stated_sd_c", [0.0, 0.3, 1.0])
+@pytest.mark.parametrize("lead_days", [0.5, 3.0, 8.0])
+def test_a_stated_spread_is_never_believed_narrower_than_errors_were_measured(stated_sd_c, lead_days):
+    measured_c = error_spread(lead_days, math.nan, Policy())
+    assert error_spread(lead_days, stated_sd_c, Policy()) == pytest.approx(measured_c)
 
 
 def test_a_variance_linear_in_the_stated_one_gives_the_published_chance():
     # Gneiting et al. (2005): c = 1, d = .8, S^2 = 2.25, mean 2.4 °C: variance 2.8, P(T <= 0) = .07575
-    sd_c = error_spread(1.0, math.sqrt(0.8 * 2.25), GAUSSIAN)
+    policy = replace(GAUSSIAN, error_sd_c=SURE)
+    sd_c = error_spread(1.0, math.sqrt(0.8 * 2.25), policy)
     assert sd_c**2 == pytest.approx(2.8)
-    assert frost_chance(2.4, sd_c, GAUSSIAN) == pytest.approx(0.07575, abs=1e-5)
+    assert frost_chance(2.4, sd_c, policy) == pytest.approx(0.07575, abs=1e-5)
+
+
+def test_what_a_forecast_states_of_a_frost_by_its_members_its_quantiles_or_its_spread():
+    """Two of four members; by tables a normal of 5.6 ± 6.7 °C (42 ± 12 °F): P(T <= 0) = .2023."""
+    nan = math.nan
+    members_c = [[-2.0, -2.0, 11.0, 11.0], [nan] * 4, [nan] * 4]
+    forecast = make_forecast([4.5, celsius(42.0), 1.0], sd_c=[7.5, 12 / 1.8, nan], members_c=members_c)
+    assert stated_chances(forecast, 0.0) == pytest.approx([0.5, 0.2023, 0.0], abs=1e-4)
+    assert stated_chances(forecast, -2.0)[0] == 0.5
+    assert stated_chances(forecast, -2.1)[0] == 0.0
 
 
 @pytest.mark.parametrize(("margin_c", "sd_c"), [(0.0, 1.8), (2.0, 1.8), (7.5, 1.8), (-3.0, 2.6), (9.0, 4.75)])

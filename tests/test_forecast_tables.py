@@ -96,7 +96,7 @@ def test_members_give_mean_and_sample_sd(read):
 
 
 def test_columns_that_are_not_read_are_named(read):
-    forecast = read("date,tmax_c,tmin_c,m1,m2,m3\n2026-04-11,20,9,1,2,3\n")
+    forecast = read("date,tmax_c,tmin_c,m1,m2,m3\n2026-04-11,20,3.5,1,2,3\n")
     assert forecast.tmin_c == pytest.approx([2.0])
     assert "Not read: tmax_c, tmin_c." in forecast.notes
 
@@ -311,3 +311,27 @@ def test_the_lowest_quantile_speaks_for_the_cold_side():
 )
 def test_without_median_or_cold_side_there_is_no_sd(levels, quantiles):
     assert math.isnan(sd_from_quantiles(dict(zip(levels, quantiles, strict=True))))
+
+
+@pytest.mark.parametrize(
+    ("columns", "row"),
+    [
+        ("tmin_f,q50", "50,30"),
+        ("tmin_f,q10,q50,q90", "50,25,30,40"),
+        ("tmin_f,q10,q90", "20,25,40"),
+        ("tmin_f,m1,m2,m3", "50,28,30,31"),
+        ("tmin_f,m1,m2,m3", "20,28,30,31"),
+    ],
+)
+def test_a_minimum_that_its_own_quantiles_or_members_contradict_is_refused(read, columns, row):
+    with pytest.raises(InputError, match="contradicts its own") as refused:
+        read(f"date,{columns}\n2026-05-02,{row}\n")
+    assert refused.value.line == 2
+
+
+@pytest.mark.parametrize(
+    ("columns", "row"),
+    [("tmin_f,q10", "40,33"), ("tmin_f,q10,q50,q90", "31,25,30,40"), ("tmin_f,m1,m2,m3", "32,28,30,31")],
+)
+def test_a_minimum_within_what_its_forecast_says_beside_it_is_read(read, columns, row):
+    assert read(f"date,{columns}\n2026-05-02,{row}\n").dates.size == 1

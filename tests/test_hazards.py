@@ -390,9 +390,9 @@ def test_behind_the_forecast_the_curve_is_tilted_night_by_night():
 def test_at_the_windows_end_there_is_no_seam(nights, told_c, recent_c):
     """A last night without skill leaves the risk as it was, whatever it says and whatever came before."""
     weather = make_weather(recent_c=recent_c)
-    without_skill = [NAN] * (nights - 1) + [9.0]  # wider than the weather: no more than the time of the year
+    without_skill = [NAN] * (nights - 1) + [4.0]  # as wide as the weather: no more than the time of the year
     told = [told_c] * (nights - 1)
-    outlook = look(CURVE, make_forecast([*told, 9.0], sd_c=without_skill), weather=weather)
+    outlook = look(CURVE, make_forecast([*told, 20.0], sd_c=without_skill), weather=weather)
     shorter = make_forecast(told) if told else None
     before = look(CURVE, shorter, climate_only=shorter is None, weather=weather)
     assert outlook.nights[-1].sd_c == 4.0

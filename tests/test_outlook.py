@@ -118,11 +118,13 @@ def test_the_candidates_run_from_today_to_the_seasons_last_day(start, today, las
     assert np.all(np.diff(dates).astype(int) == 1)
 
 
-def test_in_high_summer_the_next_seasons_frosts_are_no_risk_of_this_one():
-    now = dt.datetime(2026, 7, 29, 6)
-    outlook = look(make_curve(0.0), make_forecast([SUMMER] * 2 + [ARCTIC] * 5, issued=now), now=now)
-    assert [night.morning.day for night in outlook.nights] == [30, 31]
-    assert outlook.risk == pytest.approx(0.0, abs=EXACT)
+@pytest.mark.parametrize("day", [29, 30, 31])
+def test_a_frost_forecast_past_the_seasons_last_day_counts(day):
+    """The table of a northern season ends on 31 July; a frost of 3 August hurts what was fed in July."""
+    now = dt.datetime(2026, 7, day, 6)
+    outlook = look(make_curve(0.0), make_forecast([SUMMER] * (33 - day) + [ARCTIC], issued=now), now=now)
+    assert outlook.nights[-1].morning == dt.date(2026, 8, 3)
+    assert outlook.risk == pytest.approx(1.0, abs=0.02)
 
 
 @pytest.mark.parametrize("today", [29, 30, 31])

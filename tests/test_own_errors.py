@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from frostgate.errors import InputError
@@ -17,6 +17,7 @@ from frostgate.gate.own_errors import (
     BIAS_N0,
     FEWEST_MORNINGS,
     HALF_LIFE_DAYS,
+    MILDEST_BIAS_C,
     OwnErrors,
     learn_site,
     near_frost,
@@ -66,20 +67,37 @@ def test_without_enough_closed_mornings_the_policy_is_unchanged_and_that_is_said
 @settings(deadline=None)
 @given(
     n=st.integers(FEWEST_MORNINGS, 90),
-    bias_c=st.floats(-6.0, 6.0),
+    bias_c=st.floats(-1.0, 6.0),
     sd_c=st.floats(0.2, 5.0),
-    policy_bias_c=st.floats(-2.0, 2.0),
+    policy_bias_c=st.floats(-0.5, 2.0),
 )
 def test_bias_and_spread_lie_between_the_policys_and_the_sites_own(n, bias_c, sd_c, policy_bias_c):
     errors_c = drawn(n, bias_c, sd_c)
     policy = replace(POLICY, error_bias_c=policy_bias_c)
     own = learn_site(policy, log_of(errors_c), ON)
+    assume(not own.doubted_c)
     between = sorted((policy_bias_c, own.mean_error_c))
     assert between[0] - 1e-9 <= own.policy.error_bias_c <= between[1] + 1e-9
     assert 0.0 < own.bias_weight < 1.0
     middle = np.median(errors_c)
     widest = np.max(np.abs(errors_c - policy_bias_c)) + abs(middle) + abs(policy_bias_c)
     assert math.sqrt(1 - own.spread_weight) <= own.spread_factor <= max(1.0, widest / 1.8 + 1)
+
+
+@pytest.mark.parametrize("errors_c", [[-8.0] * 40, [-3.1] * 12, [0.0] * 30 + [-8.0] * 10])
+def test_a_thermometer_that_reads_warm_teaches_nothing_and_is_named(errors_c):
+    """40 mornings 8 °C too warm would talk a forecast frost away; so would the latest ten."""
+    own = learn_site(POLICY, log_of(errors_c), ON)
+    assert own.policy == POLICY
+    assert own.reason.code == "own-minima-too-warm"
+    assert own.reason.facts["warmer_c"] == pytest.approx(-errors_c[-1], abs=0.1)
+
+
+@pytest.mark.parametrize("error_c", [-2.9, -1.0, 0.0, 2.0, 8.0])
+def test_no_site_makes_its_forecast_much_milder(error_c):
+    own = learn_site(POLICY, log_of([error_c] * 60), ON)
+    assert own.policy.error_bias_c >= -MILDEST_BIAS_C
+    assert (own.policy.error_bias_c > 1.5) == (error_c > 2.0)
 
 
 @settings(deadline=None)

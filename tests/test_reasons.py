@@ -60,7 +60,7 @@ def test_the_reasons_of_an_open_gate_in_celsius():
 def test_the_reasons_of_a_shut_gate_in_fahrenheit():
     curve = make_curve(0.02, step_c=5 / 9)
     forecast = make_forecast(celsius(np.array([48.0, 34.0, 48.0])), sd_c=1.5)  # 1.8 °C with the floor
-    policy = Policy(risk_tolerance=0.05, wide_share=0.0)
+    policy = Policy(risk_tolerance=0.05, wide_share=0.0, error_sd_c=((0.5, 0.1),))
     assert "\n".join(told(curve, forecast, policy, unit="F")) == (
         "If you feed today, the chance of a damaging frost still to come is 34 %; your limit is 5 %, "
         "reached on Tue 12 May as things stand.\n"
@@ -280,8 +280,11 @@ def test_an_outlook_made_by_hand_has_no_night_to_take_away():
          "It is not known when feeding must end, for no date of the first autumn frost is known."),
         (Reason("frost-forecast", {"morning": TODAY}),
          "A damaging frost is forecast for the morning of Sun 10 May."),
-        (Reason("season-goes-on", {"stop": TODAY}),
-         "Feeding goes on until Sun 10 May; no damaging frost is forecast."),
+        (Reason("season-goes-on", {"stop": TODAY, "risk": 0.02, "limit": 0.1}),
+         ("Feeding goes on until Sun 10 May: the chance of a damaging frost on the nights of the forecast is "
+          "2 %, your limit 10 %.")),
+        (Reason("frost-ahead", {"risk": 0.43, "limit": 0.1}),
+         "The chance of a damaging frost on the nights of the forecast is 43 %; your limit is 10 %."),
         (Reason("no-climate", {"problem": "Only 4 {known} seasons."}), "Only 4 {known} seasons."),
     ],
 )  # fmt: skip

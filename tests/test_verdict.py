@@ -172,7 +172,8 @@ def test_the_likely_range_has_no_end_where_the_upper_bound_never_falls():
 @pytest.mark.parametrize("nights", [1, 7, 10])
 def test_a_window_longer_than_what_is_left_of_the_season_does_no_harm(nights):
     now = dt.datetime(2026, 7, 27, 6)
-    verdict = decide(make_curve(0.0), make_forecast([HALF] * nights, issued=now), now=now)
+    told_c = [HALF] * min(nights, 3) + [SUMMER] * (nights - 3)
+    verdict = decide(make_curve(0.0), make_forecast(told_c, issued=now), now=now)
     assert verdict.state == "shut"
     assert now.date() < verdict.likely_from <= verdict.earliest_date <= dt.date(2026, 7, 31)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import warnings
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +12,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 
 from frostgate.climate.frosts import NEARBY_DAYS
 from frostgate.errors import InputError
+from frostgate.model.gate import Reason
 from frostgate.model.records import DailyMinima
 from frostgate.seasons import NORTH, SLOTS, SOUTH, Dates, Floats, Ints, SeasonStart, season_grid, split_dates
 
@@ -20,6 +22,14 @@ NEIGHBOURS = 2  # days on each side
 FEWEST_VALUES = 100  # within the nearby days of all seasons, to know what is usual
 _TO_SD = 1.4826
 _SMALLEST_SD_C = 0.5
+# What no real record does. Over 15 records of 28 to 150 years: the same minimum at most 10 days running, the
+# lowest one and what lies within 1 °C of it on 0.1 % of days at most, the median of 8 years at most 2.3 °C
+# from that of the 8 before.
+LONGEST_RUN = 30  # days
+MOST_AT_LOWEST, FEWEST_CLIPPED, NEAR_LOWEST_C = 0.005, 10, 1.0
+LARGEST_JUMP_C = 4.0
+YEARS_COMPARED, DAYS_OF_A_YEAR = 8, 200
+MOST_ABOVE_MAXIMA = 0.02  # of the days with both
 NORTHERN_MIDWINTER = 172  # season day of 20 January, about the coldest of the northern year
 FEWEST_DAYS = 60  # to tell the hemisphere from the minima
 CLEAR_LEANING = 0.3  # correlation of the minima with the northern winter
@@ -71,6 +81,39 @@ def find_suspects(minima: DailyMinima) -> Suspects:
     return Suspects(
         dates=dates[hit], tmin_c=tmin_c[hit], climatology_c=climatology_c[hit], around_c=around_c[hit]
     )
+
+
+def find_record_doubts(minima: DailyMinima) -> Iterator[Reason]:
+    """Tell what in a record cannot be believed: no weather stands still, ends at one minimum, or jumps."""
+    known = np.isfinite(minima.tmin_c)
+    tmin_c, days = minima.tmin_c[known], minima.dates[known]
+    if minima.above_maxima > MOST_ABOVE_MAXIMA:
+        yield Reason("doubt-record-maxima", {"share": minima.above_maxima})
+    changes = np.flatnonzero(np.append(True, (np.diff(tmin_c) != 0.0) | (np.diff(days).astype(int) != 1)))
+    longest = int(np.diff(np.append(changes, tmin_c.size)).max(initial=0))
+    lowest = int((tmin_c < tmin_c.min(initial=np.inf) + NEAR_LOWEST_C).sum())
+    if longest >= LONGEST_RUN:
+        yield Reason("doubt-record-stuck", {"days": longest})
+    elif lowest > max(FEWEST_CLIPPED, MOST_AT_LOWEST * tmin_c.size):
+        yield Reason("doubt-record-clipped", {"days": lowest, "tmin_c": float(tmin_c.min())})
+    jump_c = _largest_jump(days, tmin_c)
+    if jump_c > LARGEST_JUMP_C:
+        yield Reason("doubt-record-jumps", {"jump_c": jump_c})
+
+
+def _largest_jump(days: Dates, tmin_c: Floats) -> float:
+    """Return by how much the median of eight years' anomalies differs at most from the eight before [°C]."""
+    off_c = tmin_c - _usual(days, tmin_c)
+    first, year = np.unique(days.astype("datetime64[Y]"), return_inverse=True)
+    there = np.isfinite(off_c)
+    count = np.bincount(year[there], minlength=first.size)
+    mean_c = np.bincount(year[there], off_c[there], minlength=first.size) / np.maximum(count, 1)
+    whole_c = mean_c[count >= DAYS_OF_A_YEAR]
+    largest_c = 0.0
+    for end in range(YEARS_COMPARED, whole_c.size - YEARS_COMPARED + 1):
+        before_c, after_c = whole_c[end - YEARS_COMPARED : end], whole_c[end : end + YEARS_COMPARED]
+        largest_c = max(largest_c, abs(float(np.median(after_c) - np.median(before_c))))
+    return largest_c
 
 
 def leave_out_suspects(minima: DailyMinima, *, keep_suspects: bool = False) -> DailyMinima:

@@ -12,7 +12,7 @@ import numpy as np
 
 from frostgate.climate.fits import FEW_SEASONS, POOLED, fit_curve, put_bounds
 from frostgate.climate.frosts import find_frosts, first_frosts, last_frosts, sum_nearby
-from frostgate.climate.quality import find_suspects
+from frostgate.climate.quality import find_record_doubts, find_suspects
 from frostgate.climate.years import CHOSEN_AT_C, choose_years, frosts_on
 from frostgate.errors import TooFewSeasonsError
 from frostgate.model.curves import RECENT_DAYS, Basis, BasisOption, FrostCurve, SiteClimate, Weather
@@ -56,12 +56,17 @@ def know_site(
     freezes = last_frosts(record, CHOSEN_AT_C, start, completeness=completeness)
     choice = choose_years(freezes, kind, years)
 
-    def fit(threshold_c: float) -> FrostCurve:
-        return fit_held_curve(
-            record, threshold_c, start, choice.basis, kind=kind, completeness=completeness, bounds=bounds
-        )
+    def curve_of(record: DailyMinima, *, bounds: bool) -> FrostCurve:
+        def fit(threshold_c: float) -> FrostCurve:
+            return fit_held_curve(
+                record, threshold_c, start, choice.basis, kind=kind, completeness=completeness, bounds=bounds
+            )
 
-    curve = blur_curve(fit, threshold_c, threshold_sd_c)
+        return blur_curve(fit, threshold_c, threshold_sd_c)
+
+    curve, with_suspects = curve_of(record, bounds=bounds), None
+    if not keep_suspects and bool(np.any(suspects.tmin_c < suspects.climatology_c)):
+        with_suspects = curve_of(minima, bounds=False)
     weather, climate_sd_c = know_weather(_of_its_years(record, freezes, choice.basis), start)
     autumn_curve = None
     if autumn:  # which the end of feeding wants, and which may be unknown
@@ -82,6 +87,8 @@ def know_site(
         years=choice,
         weather=weather,
         autumn=autumn_curve,
+        doubts=tuple(find_record_doubts(record)),
+        with_suspects=None if with_suspects is None else replace(with_suspects, spread_c=climate_sd_c),
     )
 
 

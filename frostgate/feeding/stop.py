@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from frostgate.model.curves import FrostCurve
 from frostgate.model.feedings import NoFeeding, Programme, SeasonFacts, Status
 from frostgate.model.garden import Garden
-from frostgate.model.gate import Reason, State, Verdict
+from frostgate.model.gate import Reason, State, Verdict, is_within
 from frostgate.seasons import SeasonStart, date_of, say_date, say_day, season_day_of
 
 MIDWINTER = 153  # season day: 1 January in the north, 3 July in the south
@@ -136,10 +136,12 @@ def judge_season(verdict: Verdict, programme: Programme, facts: SeasonFacts, sta
     """Turn the gate's answer, which is about the first feeding, into the answer for a season under way.
 
     Past the stop nothing is fed, whatever the gate says. Once fed, and once the frost season of the gate is
-    over, the gate already speaks of next spring; then feeding goes on until the stop, save for a frost in the
-    forecast. Until then the gate's answer stands, and an unknown answer always stands.
+    over, the gate already speaks of next spring; then feeding goes on until the stop while the risk of the
+    forecast's nights is within the grower's limit. Until then the gate's answer stands, and an unknown answer
+    always stands.
     """
     state: State
+    weighed = {"risk": facts.frost_risk, "limit": verdict.risk_tolerance}
     stop, season = programme.stop, season_day_of(facts.today, start)[0]
     if verdict.state == "unknown" or facts.gate is None or not facts.gate_open:
         return verdict
@@ -151,8 +153,10 @@ def judge_season(verdict: Verdict, programme: Programme, facts: SeasonFacts, sta
         state, reason = "unknown", Reason("stop-unknown")
     elif facts.frost_on:
         state, reason = "shut", Reason("frost-forecast", {"morning": max(facts.frost_on)})
+    elif not is_within(facts.frost_risk, verdict.risk_tolerance):
+        state, reason = "shut", Reason("frost-ahead", weighed)
     else:
-        state, reason = "open", Reason("season-goes-on", {"stop": stop})
+        state, reason = "open", Reason("season-goes-on", {"stop": stop, **weighed})
     return Verdict(  # the gate's dates and risk are of next spring, and go
         on=verdict.on,
         state=state,

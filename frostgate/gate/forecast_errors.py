@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from frostgate.model.gate import Policy
+from frostgate.model.gate import Forecast, Policy
 from frostgate.seasons import Floats
 
 # Anomalies of minima keep about this much from one night to the next: the mean over lags of 1 to 5 days and
@@ -44,21 +44,39 @@ def error_spread(
 
         sd(lead)^2 = local^2 + (table(lead)^2 - local^2) * (scatter / reference)^2,
 
-    and no forecast is worse than knowing the time of the year. A spread that the forecast states itself is
-    joined in quadrature with the policy's floor instead, as in non-homogeneous regression (variance =
-    c + d S^2 with d = 1; Gneiting et al. 2005, doi:10.1175/MWR2904.1).
+    and no forecast is worse than knowing the time of the year. A spread that the forecast states itself,
+    joined in quadrature with the policy's floor as in non-homogeneous regression (variance = c + d S^2 with
+    d = 1; Gneiting et al. 2005, doi:10.1175/MWR2904.1), may be wider than that, never narrower: what it is
+    worth has not been measured.
     """
-    if math.isfinite(stated_sd_c):
-        own = max(math.hypot(policy.spread_floor_c, stated_sd_c), SMALLEST_SD_C)
-        return np.asarray(np.minimum(own, climate_sd_c), dtype=np.float64)
     leads, spreads = zip(*policy.error_sd_c, strict=True)
     table = np.interp(lead_days, leads, spreads) ** 2
     weather = (
         np.where(np.isinf(climate_sd_c), 1.0, np.asarray(climate_sd_c) / policy.reference_scatter_c) ** 2
     )
     local = np.minimum(policy.error_local_c**2, table)
-    sd_c: Floats = np.minimum(np.sqrt(local + (table - local) * weather), climate_sd_c)
-    return sd_c
+    sd_c = np.sqrt(local + (table - local) * weather)
+    if math.isfinite(stated_sd_c):
+        sd_c = np.maximum(sd_c, math.hypot(policy.spread_floor_c, stated_sd_c))
+    return np.asarray(np.minimum(sd_c, climate_sd_c), dtype=np.float64)
+
+
+def stated_chances(forecast: Forecast, frost_c: float, sd_c: float = 0.0) -> Floats:
+    """Return the chance of a minimum at or below ``frost_c`` that a forecast itself states, for each night.
+
+    It is the share of its members, else that of its normal distribution, made wider by ``sd_c`` [°C]; 0 where
+    it states no spread. What the climate knows better of does not make it smaller: a frost that some members
+    bring must not be lost because their spread is wide.
+    """
+    spread_c = np.hypot(forecast.sd_c, sd_c)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        stated = np.nan_to_num(normal_cdf((frost_c - forecast.tmin_c) / spread_c))
+    if forecast.members_c is not None:
+        there = np.isfinite(forecast.members_c)
+        count = there.sum(axis=-1)
+        cold = (there & (forecast.members_c <= frost_c)).sum(axis=-1)
+        stated = np.where(count > 0, cold / np.maximum(count, 1), stated)
+    return stated
 
 
 def part_tails(

@@ -6,7 +6,7 @@ import datetime as dt
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from typing import TypeAlias
+from typing import TypeAlias, TypeVar
 
 import numpy as np
 
@@ -19,17 +19,20 @@ from frostgate.gate.forecast_errors import (
     link_errors,
     normal_cdf,
     part_tails,
+    stated_chances,
 )
 from frostgate.model.curves import RECENT_DAYS, FrostCurve, Weather, risk_by_day
 from frostgate.model.gate import MORNING, Forecast, Night, Outlook, Policy, Reason, Seen
 from frostgate.seasons import SLOTS, Dates, Floats, date_of, date_range, season_day_of, split_dates
 
 Cdf: TypeAlias = Callable[[Floats], Floats]
+Degrees = TypeVar("Degrees", float, Floats)
 
 ANOTHER_TIME = dt.timedelta(days=14)  # so far off the day, a forecast is not meant for it
 FEWEST_RECENT = 30  # known minima in the past 60 days, below which they are not used
 MOST_TOLD = 2.0  # a forecast that knows little cannot promise much: in units of its own spread
 FARTHEST = -2.5  # from here on the curve's own tail is surer than that of a Gaussian
+AGE_STEP_HOURS = 12
 _SMALLEST = 1e-9
 _ADJUSTMENTS = (-8.0, 4.0)
 
@@ -45,18 +48,27 @@ def look_ahead(
 ) -> Outlook:
     """Join a forecast and a curve into the risk of each date from today to the season's end.
 
-    Where the forecast cannot be trusted the risk is the curve's alone, and ``forecast_checks`` say why.
+    Where the forecast cannot be trusted the risk is the curve's alone, and ``forecast_checks`` say why. It is
+    never below the chance that the forecast itself states for a night, and an older forecast is never safer
+    than the same one made later: of all ages up to its own the one of the largest risk today counts.
     """
     today = now.date()
     season, _ = season_day_of(today, curve.start)
     dates = date_range(today, date_of(season + 1, 0, curve.start) - dt.timedelta(days=1))
     checks = () if climate_only else check_forecast(forecast, policy, now)
     nights: tuple[Night, ...] = ()
+    newer: list[tuple[Night, ...]] = []
     if forecast is not None and not climate_only and not checks:
-        nights = tuple(_weigh_nights(curve, forecast, policy, dates))
-    bounded = _see(curve, nights, dates[0] + policy.first_exposed_days, weather, today)
-    seen = replace(bounded, hazard=bounded.hazard[0], end=float(np.asarray(bounded.end)[0]))
-    (window_risk, *_), (climate_risk, climate_low, climate_high) = _risks(bounded, policy, dates.size)
+        nights = tuple(_weigh_nights(curve, forecast, policy, today))
+        for hours in range(0, math.ceil(age_hours(forecast, now)), AGE_STEP_HOURS):
+            as_if_made = now - dt.timedelta(hours=hours)
+            newer.append(tuple(_weigh_nights(curve, replace(forecast, issued_at=as_if_made), policy, today)))
+    first = dates[0] + policy.first_exposed_days
+    bounded = [_see(curve, those, first, weather, today) for those in (nights, *newer)]
+    parts = [_risks(seen, policy, dates.size) for seen in bounded]
+    (window_risk, *_), (climate_risk, climate_low, climate_high) = max(parts, key=_risk_today)
+    window_risk = np.maximum(window_risk, _stated_risk(nights, dates + policy.first_exposed_days))
+    seen = replace(bounded[0], hazard=bounded[0].hazard[0], end=float(np.asarray(bounded[0].end)[0]))
     return Outlook(
         today=today,
         dates=dates,
@@ -70,6 +82,35 @@ def look_ahead(
         seen=seen,
         forecast_checks=checks,
     )
+
+
+def _risk_today(parts: tuple[Floats, Floats]) -> float:
+    (window, *_), (climate, *_) = parts
+    return float(window[0] + (1 - window[0]) * climate[0])
+
+
+def _stated_risk(nights: Sequence[Night], exposed: Dates) -> Floats:
+    """Return the largest chance that the forecast itself states for a night from each date on."""
+    stated = np.array([night.stated for night in nights])
+    mornings = np.array([night.morning for night in nights], dtype="datetime64[D]")
+    told = np.where(mornings >= exposed[:, np.newaxis], stated, 0.0)
+    return np.asarray(np.max(told, axis=-1, initial=0.0), dtype=np.float64)
+
+
+def frost_ahead(outlook: Outlook, policy: Policy) -> float:
+    """Return the chance of a damaging frost on the nights that the forecast tells of, in any season.
+
+    Where the season of the gate is over, its curve knows of no frost; a night's climate is then what is usual
+    on it.
+    """
+    seen = outlook.seen
+    if seen is None or not outlook.nights:
+        return 0.0
+    window = _forecast_hazards(seen, policy, normal_cdf)
+    if seen.frost is not None:
+        usual = -np.log(np.maximum(1 - normal_cdf(seen.frost[: window.size]), _SMALLEST))
+        window = _join(window, usual, _skill(seen))
+    return max(1.0 - math.exp(-float(window.sum())), *(night.stated for night in outlook.nights))
 
 
 def beyond_by_curve(outlook: Outlook) -> float:
@@ -88,13 +129,16 @@ def past_nights_c(outlook: Outlook) -> float:
     return float(seen.recent) * float(seen.climate_sd_c[0])
 
 
-def _weigh_nights(curve: FrostCurve, forecast: Forecast, policy: Policy, dates: Dates) -> Iterator[Night]:
-    """Weigh each exposed morning of the window that lies in this season."""
-    last = np.datetime64(last_morning(forecast, policy, dates[0].astype(object)), "D")
-    first = dates[0] + policy.first_exposed_days
-    exposed = (forecast.dates >= first) & (forecast.dates <= min(last, dates[-1]))
-    tables = (forecast.dates.astype(object), _in_garden(forecast.tmin_c, policy), forecast.sd_c)
-    for morning, low_c, stated_sd_c in zip(*(table[exposed].tolist() for table in tables), strict=True):
+def _weigh_nights(curve: FrostCurve, forecast: Forecast, policy: Policy, today: dt.date) -> Iterator[Night]:
+    """Weigh each exposed morning of the window, whatever season it falls in."""
+    first = np.datetime64(today, "D") + policy.first_exposed_days
+    exposed = (forecast.dates >= first) & (
+        forecast.dates <= np.datetime64(last_morning(forecast, policy, today))
+    )
+    frost_c = policy.damage_temp_c + curve.step_c / 2 - _in_garden(0.0, policy)
+    stated = stated_chances(forecast, frost_c, policy.garden_less_forecast_sd_c)
+    tables = (forecast.dates.astype(object), _in_garden(forecast.tmin_c, policy), forecast.sd_c, stated)
+    for morning, low_c, stated_sd_c, own in zip(*(table[exposed].tolist() for table in tables), strict=True):
         lead_days = (dt.datetime.combine(morning, MORNING) - forecast.issued_at).total_seconds() / 86400
         _, slot = season_day_of(morning, curve.start)
         climate_sd_c = math.inf if curve.spread_c is None else float(curve.spread_c[slot])
@@ -108,7 +152,8 @@ def _weigh_nights(curve: FrostCurve, forecast: Forecast, policy: Policy, dates: 
             sd_c=sd_c,
             climate_sd_c=climate_sd_c,
             lead_days=lead_days,
-            chance=float(frost_chance(margin_c, sd_c, policy, climate_sd_c)),
+            chance=max(float(frost_chance(margin_c, sd_c, policy, climate_sd_c)), own),
+            stated=own,
         )
 
 
@@ -123,13 +168,17 @@ def _see(
     tables = [curve.risk if table is None else table for table in (curve.risk, curve.low, curve.high)]
     hazards, end = curve_hazards(np.array(tables))
     season, slot = season_day_of(exposed_from.astype(object), curve.start)
-    coming = slice(slot if season == season_day_of(today, curve.start)[0] else SLOTS, SLOTS)
+    first = slot if season == season_day_of(today, curve.start)[0] else SLOTS
+    coming = np.arange(first, max(SLOTS, first + len(nights)))  # a night past the season's end counts too
+    hazard, slots = np.pad(hazards, [(0, 0), (0, SLOTS)])[:, coming], coming % SLOTS
     frost = None
     if weather is not None and curve.spread_c is not None:
         warmest_c = curve.threshold_c + curve.step_c / 2
-        frost = (warmest_c - weather.climatology_c[coming]) / curve.spread_c[coming]
+        frost = (warmest_c - weather.climatology_c[slots]) / curve.spread_c[slots]
+        usual = -np.log(np.maximum(1 - normal_cdf(frost), _SMALLEST))
+        hazard = np.where(coming < SLOTS, hazard, usual)  # of such nights the curve says nothing
     return Seen(
-        hazard=hazards[:, coming],
+        hazard=hazard,
         end=end,
         margin_c=np.array([night.margin_c for night in nights], dtype=np.float64),
         sd_c=np.array([night.sd_c for night in nights], dtype=np.float64),
@@ -227,7 +276,7 @@ def last_morning(forecast: Forecast, policy: Policy, today: dt.date) -> dt.date:
     return morning
 
 
-def _in_garden(forecast_c: Floats, policy: Policy) -> Floats:
+def _in_garden(forecast_c: Degrees, policy: Policy) -> Degrees:
     """Return what a forecast's minima come to in the garden, its bias taken off."""
     return forecast_c - policy.error_bias_c + policy.garden_less_forecast_c
 

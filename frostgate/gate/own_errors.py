@@ -23,6 +23,10 @@ is changed changes the errors of past mornings with it, and what is left over is
 How unsure the offset is (``Policy.offset_sd_c``) is in those errors too: it is part of the spread that they
 are held against, and changes by the same factor.
 
+Whatever is learned must not talk a frost away: a site's own mornings make its forecast milder by no more than
+``MILDEST_BIAS_C``; where they say more than ``ANOTHER_THERMOMETER_C``, or have come to say so of late, the
+thermometer is doubted and nothing is learned. What makes the forecast colder is learned as it is.
+
 A spread that a forecast states itself is left alone, only its bias is learned: the log does not keep it.
 
 The numbers are those of the US National Weather Service city digests (166 cities, 2021-01-30 to 2022-02-01,
@@ -55,6 +59,10 @@ HALF_LIFE_DAYS = 60.0  # of 30, 45, 60, 90, 180 days and none the one of least m
 FEWEST_MORNINGS = 5
 NEAR_FROST_C = 10.0  # found by trying: with it chances near 32 °F are better, by little
 ANOTHER_PLACE_C = 15.0  # no garden's minima differ so much from its forecast's
+# Biases of the 166 cities scatter by 0.5 °C; two places of one provider are off by 1.3 and 0.8.
+MILDEST_BIAS_C = 1.5
+ANOTHER_THERMOMETER_C = 3.0
+LATEST = 10  # mornings
 FARTHEST = 4.0  # spreads from the middle of the errors, beyond which an error is drawn in to that
 
 
@@ -69,12 +77,15 @@ class OwnErrors:
     bias_weight: float = 0.0  # share of the bias that is the site's own
     spread_weight: float = 0.0  # and of the spread, as variance
     spread_factor: float = 1.0  # the policy's spread was multiplied by this
+    doubted_c: float = 0.0  # the observed minima are so much too warm to be believed: nothing is learned
 
     @property
     def reason(self) -> Reason:
         """What was learned, for the grower."""
         if self.mornings == 0:
             return Reason("no-own-mornings")
+        if self.doubted_c:
+            return Reason("own-minima-too-warm", {"mornings": self.mornings, "warmer_c": self.doubted_c})
         if self.bias_weight == 0.0:
             return Reason("few-own-mornings", {"mornings": self.mornings, "fewest": FEWEST_MORNINGS})
         names = ("mornings", "mean_error_c", "bias_weight", "spread_factor", "far_off")
@@ -102,6 +113,8 @@ def learn_site(
             value=f"{abs(apart_c):.0f} °C apart on most mornings",
             remedy="Check the log: both columns are in °C, and the minima are the garden's own.",
         )
+    if (doubted_c := _too_warm(raw_c, at)) > 0.0:
+        return OwnErrors(policy=policy, mornings=mornings.size, doubted_c=doubted_c)
     scaled, middle = raw_c / sd_c, _median(raw_c / sd_c)
     drawn_in = np.clip(scaled, middle - FARTHEST, middle + FARTHEST)
     error_c = drawn_in * sd_c
@@ -122,7 +135,7 @@ def learn_site(
         policy=replace(  # the spread's parts, local, of the weather and of the offset, all by one factor
             policy,
             offset_sd_c=policy.offset_sd_c * factor,
-            error_bias_c=policy.error_bias_c + bias_weight * own_c,
+            error_bias_c=policy.error_bias_c + max(bias_weight * own_c, -MILDEST_BIAS_C),
             error_local_c=policy.error_local_c * factor,
             error_sd_c=tuple((lead, table_c * factor) for lead, table_c in policy.error_sd_c),
         ),
@@ -154,3 +167,13 @@ def _median(values: Floats) -> float:
     """Return the middle value; numpy's own median loads the masked arrays, a tenth of a morning."""
     ordered = np.sort(values)
     return float(ordered[(ordered.size - 1) // 2] + ordered[ordered.size // 2]) / 2
+
+
+def _too_warm(raw_c: Floats, at: npt.NDArray[np.intp]) -> float:
+    """Return how much all minima, or the latest, are too warm to be believed [°C]; or 0."""
+    each_c = np.bincount(at, raw_c) / np.bincount(at)
+    warmer_c = -_median(each_c)
+    if each_c.size >= 2 * LATEST:
+        jump_c = _median(each_c[:-LATEST]) - _median(each_c[-LATEST:])
+        warmer_c = max(warmer_c, jump_c)
+    return warmer_c if warmer_c > ANOTHER_THERMOMETER_C else 0.0

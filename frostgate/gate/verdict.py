@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from frostgate.gate.outlook import beyond_by_curve, look_ahead, past_nights_c, weigh
+from frostgate.gate.plausibility import find_doubts
 from frostgate.model.curves import SiteClimate
 from frostgate.model.gate import (
     LARGEST_TOLERANCE,
@@ -93,6 +94,13 @@ def ask(
             site.curve, forecast, policy, now, weather=site.weather, climate_only=climate_only
         )
         verdict = judge(outlook, policy, climate_only=climate_only)
+        doubts = find_doubts(site, None if climate_only else forecast, policy, now.date())
+        if verdict.state == "shut":  # a forecast too cold to be believed is no reason to shut less
+            doubts = tuple(doubt for doubt in doubts if doubt.facts.get("off_c", 0.0) >= 0.0)
+        elif not doubts and verdict.state == "open":
+            doubts = _suspects_decide(site, forecast, policy, now, climate_only=climate_only)
+        if doubts:
+            verdict = cannot_know(now.date(), doubts, policy, outlook, climate_only=climate_only)
     return Morning(
         verdict=verdict,
         policy=policy,
@@ -101,6 +109,22 @@ def ask(
         outlook=outlook,
         forecast=None if climate_only else forecast,
         cautions=(*_special_cautions(policy, site, climate_only=climate_only), *STANDING),
+    )
+
+
+def _suspects_decide(
+    site: SiteClimate, forecast: Forecast | None, policy: Policy, now: dt.datetime, *, climate_only: bool
+) -> tuple[Reason, ...]:
+    """Tell where the gate would be shut had the cold minima that look like errors been true."""
+    curve, doubt = site.with_suspects, Reason("doubt-suspects", {"suspects": site.suspects})
+    if curve is None or doubt.name in policy.believed:
+        return ()
+    kept = look_ahead(curve, forecast, policy, now, weather=site.weather, climate_only=climate_only)
+    risk = float(kept.risk[0])
+    return (
+        ()
+        if is_within(risk, policy.risk_tolerance)
+        else (replace(doubt, facts={**doubt.facts, "risk": risk}),)
     )
 
 

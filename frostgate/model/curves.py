@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from frostgate.errors import InputError
-from frostgate.model.gate import Policy
+from frostgate.model.gate import Policy, Reason
 from frostgate.model.records import Side, Station
 from frostgate.seasons import SLOTS, Floats, SeasonStart, freeze, month_day_text, slot_of
 from frostgate.units import STORED_STEP_C
@@ -293,6 +293,8 @@ class SiteClimate:
     weather : what the minima tell beside their last frosts; None where that was never asked
     autumn : first autumn frosts at the same minimum; None where that was never asked, or too few are known
     policy : the numbers it was made for; None where they are kept elsewhere
+    doubts : what in the record cannot be believed
+    with_suspects : the curve had the cold minima that look like plain errors been used; None without any
     """
 
     station: Station
@@ -306,6 +308,8 @@ class SiteClimate:
     weather: Weather | None = None
     autumn: FrostCurve | None = None
     policy: Policy | None = None
+    doubts: tuple[Reason, ...] = ()
+    with_suspects: FrostCurve | None = None
 
     def __repr__(self) -> str:
         curve = self.curve

@@ -34,6 +34,9 @@ class Forecast:
     tmin_c : forecast minimum [°C], shape (n,); NaN where the forecast has none
     sd_c : the forecast's own spread [°C], shape (n,); NaN where it states none
     notes : what the reader took for granted, in words
+    latitude : of its place, degrees north, where the file tells
+    members_c : the equally likely minima of each night that it states, as the members of an ensemble or read
+        from its quantiles [°C], shape (n, k), or None; NaN where a night has fewer
 
     Raises
     ------
@@ -57,11 +60,15 @@ class Forecast:
     issued_stated: bool = True
     time_zone: str | None = None
     notes: tuple[str, ...] = ()
+    latitude: float | None = None
+    members_c: Floats | None = None
 
     def __post_init__(self) -> None:
-        freeze(self, dates="M8[D]", tmin_c=float, sd_c=float)
+        freeze(self, dates="M8[D]", tmin_c=float, sd_c=float, members_c=float)
         if not self.dates.shape == self.tmin_c.shape == self.sd_c.shape or self.dates.size == 0:
             raise InputError("a forecast needs a minimum for each of its nights", file=self.source)
+        if self.members_c is not None and self.members_c.shape[:-1] != self.dates.shape:
+            raise InputError("a forecast's members are those of each of its nights", file=self.source)
         if not bool(np.all(np.diff(self.dates).astype(int) > 0)):
             raise InputError("the dates of a forecast must rise, each day once", file=self.source)
 
@@ -226,6 +233,9 @@ class Policy:
     spread_floor_c
         Added in quadrature to a spread that the forecast states itself [°C]; the error at lead 0 of the
         hourly forecasts.
+    believed
+        The names of doubts that the grower has looked into and overrules, such as ``forecast``: see
+        `frostgate.gate.plausibility`.
 
     Raises
     ------
@@ -255,6 +265,7 @@ class Policy:
     wide_share: float = 0.17
     wide_factor: float = 1.7
     spread_floor_c: float = 1.0
+    believed: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if not 0.0 < self.risk_tolerance <= LARGEST_TOLERANCE:
@@ -312,6 +323,7 @@ class Night:
     sd_c: float  # spread of its error [°C]
     lead_days: float  # from the forecast's issue to that morning [d]
     chance: float  # of a damaging frost that night
+    stated: float = 0.0  # such a chance as the forecast itself states it; 0 where it states no spread
     climate_sd_c: float = math.inf  # of the station's minima then [°C]; infinite where unknown
 
 
@@ -353,6 +365,11 @@ class Reason:
     code: str  # such as night-to-watch
     # numbers and dates by name, the unit in the name; a risk, chance or limit is a share of 1
     facts: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def name(self) -> str:
+        """Of a doubt, the name by which the grower overrules it."""
+        return self.code.removeprefix("doubt-")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

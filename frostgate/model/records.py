@@ -63,6 +63,7 @@ class DailyMinima:
     flagged : days whose value was dropped for its quality flag, shape (k,)
     suspect : days whose value was left out as a plain error, shape (m,)
     notes : what the reader put right, in words
+    above_maxima : share of the days with both on which the file's own maximum lies below the minimum
 
     Raises
     ------
@@ -84,6 +85,7 @@ class DailyMinima:
     flagged: Dates = field(default_factory=lambda: np.empty(0, "datetime64[D]"))
     suspect: Dates = field(default_factory=lambda: np.empty(0, "datetime64[D]"))
     notes: tuple[str, ...] = ()
+    above_maxima: float = 0.0
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "tmin_c", as_stored(np.asarray(self.tmin_c, float)))

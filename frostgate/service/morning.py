@@ -15,7 +15,7 @@ from frostgate.files import kept_or_made, key_of
 from frostgate.gate.outlook import refuse_another_time
 from frostgate.gate.verdict import Morning, ask
 from frostgate.model.curves import BasisScore, FrostCurve, SiteClimate, Trend, Weather, YearsChoice
-from frostgate.model.gate import Forecast, ForecastLog
+from frostgate.model.gate import Forecast, ForecastLog, Reason
 from frostgate.model.records import Station
 from frostgate.seasons import SeasonStart
 from frostgate.service.request import Request, UnitHint, local_time, read_hinted
@@ -24,8 +24,8 @@ from frostgate.sources.forecasts import read_forecast
 if TYPE_CHECKING:
     from frostgate.gate.own_errors import OwnErrors
 
-FORM = 8  # of a kept climate; raise it when one would come out differently
-_KEPT = (SiteClimate, Station, FrostCurve, SeasonStart, YearsChoice, BasisScore, Trend, Weather)
+FORM = 9  # of a kept climate; raise it when one would come out differently
+_KEPT = (SiteClimate, Reason, Station, FrostCurve, SeasonStart, YearsChoice, BasisScore, Trend, Weather)
 
 # A log of forecasts here, brought up to date with the coming one as of today; None where it has no night.
 ReadLog: TypeAlias = "Callable[[Forecast | None, dt.date], ForecastLog | None]"

@@ -17,6 +17,7 @@ from frostgate.feeding.season import plan_season
 from frostgate.feeding.stop import autumn_date, growing_year, hold, judge_season
 from frostgate.garden.entries import done_feedings, forecast_log, latest
 from frostgate.garden.journal import Journal, journal_file, new_entry
+from frostgate.gate.outlook import frost_ahead
 from frostgate.gate.verdict import Morning
 from frostgate.model.curves import SiteClimate
 from frostgate.model.feedings import Programme, SeasonFacts
@@ -115,6 +116,7 @@ def season_facts(
         first_autumn_frost=autumn_date(autumn, risk, max(gate or today, since)) if autumn else None,
         frost_on=tuple(night.morning for night in _nights(morning) if night.margin_c <= 0.0),
         policy=policy,
+        frost_risk=frost_ahead(morning.outlook, morning.policy) if morning and morning.outlook else 0.0,
         bud_break=latest(entries, "bud break", since),
         fruit_set=latest(entries, "fruit set", since),
         growth=latest(entries, "growth", since),

@@ -57,10 +57,36 @@ WORDS = {
     "own-errors": "After {mornings:mornings} near frost your forecast runs {mean_error_c:error} here: "
     "{bias_weight:share} of that is taken off, the more the longer you keep the log; its errors are taken to "
     "be {spread_factor:wider}.{far_off:far_off}",
+    "own-minima-too-warm": "Over {mornings:mornings} near frost the minima logged here are {warmer_c:offset} "
+    "warmer than was forecast, too much to be believed: nothing is learned from them. Check the thermometer.",
+    "doubt-offset": "A garden {offset_c:offset} warmer than its station is hard to believe.",
+    "doubt-damage-temp": "Tender growth is killed long before {damage_temp_c:temp}.",
+    "doubt-record-years": "The record runs to {last_day:year}, a day that is still to come.",
+    "doubt-record-maxima": "On {share:share} of its days the record's minimum is above its maximum.",
+    "doubt-record-stuck": "The record has one and the same minimum on {days} days running.",
+    "doubt-record-clipped": "On {days} days the record lies at its lowest minimum, {tmin_c:temp}, as if "
+    "colder ones were cut off or had lost their sign.",
+    "doubt-record-jumps": "From eight years to the next eight the record moves by {jump_c:offset}, as if "
+    "another thermometer or unit had come.",
+    "doubt-recent-nights": "The record's last 60 nights ran {off_c:run_off} than usual there; their unit or "
+    "their column may be wrong.",
+    "doubt-forecast": "The {nights} nights of the forecast are {off_c:run_off} than usual at the station; "
+    "it may be in another unit, or for another place.",
+    "doubt-night": "The night to {morning} is forecast {off_c:run_off} than usual at the station; one of the "
+    "two may be wrong.",
+    "doubt-hemisphere": "The forecast is for a place in the {forecast}, and the station lies in the other "
+    "half of the world.",
+    "doubt-zone": "The clocks of {zone} are {hours:.0f} hours off the sun at the station: the forecast may "
+    "be for another place.",
+    "doubt-suspects": "{suspects} minima that look like plain errors were left out; were they true, the risk "
+    "would be {risk:share}.",
     "season-ended": "Feeding ended on {stop} in time for dormancy.",
     "stop-unknown": "It is not known when feeding must end, for no date of the first autumn frost is known.",
     "frost-forecast": "A damaging frost is forecast for the morning of {morning}.",
-    "season-goes-on": "Feeding goes on until {stop}; no damaging frost is forecast.",
+    "frost-ahead": "The chance of a damaging frost on the nights of the forecast is {over}; your limit is "
+    "{limit:share}.",
+    "season-goes-on": "Feeding goes on until {stop}: the chance of a damaging frost on the nights of the "
+    "forecast is {risk:share}, your limit {limit:share}.",
     "without-forecast": "This answer looks at no forecast: it knows what springs were like, not what is "
     "coming.",
     "never-froze": "No damaging frost in {seasons} seasons does not rule one out: a chance of up to "
@@ -82,7 +108,8 @@ def say_reason(reason: Reason, unit: TemperatureUnit = "C") -> str:
     if "limit" in facts and "risk" in facts:
         risk, limit = say_share(facts["risk"]), say_share(facts["limit"])
         facts["over"] = f"a little over {limit}" if risk == limit else risk
-    return WORDS[reason.code].format_map({name: _Fact(fact, unit) for name, fact in facts.items()})
+    said = WORDS[reason.code].format_map({name: _Fact(fact, unit) for name, fact in facts.items()})
+    return said if reason.name == reason.code else f"{said} If it is right, say --believe {reason.name}."
 
 
 def say_reasons(reasons: Iterable[Reason], unit: TemperatureUnit = "C") -> list[str]:
@@ -154,6 +181,8 @@ _FORMS: dict[str, Callable[[Any, TemperatureUnit], str]] = {
         f"{round(fahrenheit(low_c))} °F" if unit == "F" else say_temperature(low_c, "C")
     ),
     "shift": lambda shift, unit: f"{shift[unit == 'F']:g} °{unit}",
+    "offset": lambda degrees_c, unit: say_offset(abs(degrees_c), unit),
+    "run_off": lambda off_c, unit: f"{say_offset(abs(off_c), unit)} {'milder' if off_c > 0.0 else 'colder'}",
     "gate": lambda opens, _: "open" if opens else "still shut",
     "run": _run,
     "some": _some,

@@ -26,6 +26,7 @@ from frostgate.sources.forecasts.nights import (
     minimum_c,
     parse_date,
     parse_time,
+    refuse_contradiction,
 )
 from frostgate.sources.forecasts.strict_json import FETCH_AGAIN, JsonValue
 from frostgate.sources.text import Spot
@@ -206,17 +207,33 @@ def read_daily_arrays(opened: Opened) -> Stated:
             raise daily.at(name).spot.fault(what, len(values), FETCH_AGAIN)
     columns = [[minimum_c(v.number(), unit, v.spot) for v in values] for values in arrays.values()]
     nights = []
-    for time, its_mornings, minima_c in zip(times, dates, zip(*columns, strict=True), strict=True):
-        tmin_c, sd_c = mean_and_sd(minima_c) if len(arrays) > 1 else (minima_c[0], math.nan)
-        nights += [Night(date=date, spot=time.spot, tmin_c=tmin_c, sd_c=sd_c) for date in its_mornings]
+    members = len(arrays) > 1
+    run_c = _run_beside(daily, unit, len(times)) if members else [math.nan] * len(times)
+    for time, its_mornings, minima_c, one_c in zip(
+        times, dates, zip(*columns, strict=True), run_c, strict=True
+    ):
+        refuse_contradiction(one_c, minima_c, minima_c, time.spot)
+        tmin_c, sd_c = mean_and_sd(minima_c) if members else (minima_c[0], math.nan)
+        stated = minima_c if members else ()
+        nights += [
+            Night(date=date, spot=time.spot, tmin_c=tmin_c, sd_c=sd_c, members_c=stated)
+            for date in its_mornings
+        ]
     zone, notes = opened.zone or own, []
     if own is not None and str(own) != str(zone):
         notes = [f"The document's days are those of {own}; they are dated by the mornings of {zone}."]
-    if len(arrays) > 1:
+    if members:
         if daily.has(MINIMUM):
             notes.append(f"Not read: daily.{MINIMUM}, which is one run beside the members.")
         notes.append(f"Each minimum is the mean of {len(arrays)} members, its sd theirs.")
     return Stated(nights=nights, issued=None, zone=zone, notes=notes)
+
+
+def _run_beside(daily: JsonValue, unit: TemperatureUnit, days: int) -> list[float]:
+    """Return the one run that stands beside the members, NaN where there is none for each day."""
+    values = daily.at(MINIMUM).elements() if daily.has(MINIMUM) else []
+    run_c = [minimum_c(value.number(), unit, value.spot) for value in values]
+    return run_c if len(run_c) == days else [math.nan] * days
 
 
 def _arrays(daily: JsonValue) -> dict[str, list[JsonValue]]:

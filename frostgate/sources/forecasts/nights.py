@@ -15,6 +15,7 @@ import numpy as np
 
 from frostgate.errors import InputError, UnstatedUnitError
 from frostgate.model.gate import MORNING, Forecast
+from frostgate.seasons import Floats
 from frostgate.seasons import find_zone as zone_named
 from frostgate.sources.forecasts.strict_json import JsonValue
 from frostgate.sources.text import Spot
@@ -26,6 +27,7 @@ SAY_ZONE = "Say --time-zone, for example America/New_York."
 FIRST_YEAR, LAST_YEAR = 1900, 2199  # a forecast for another century is a slip of the pen
 MOST_DAYS = 46  # no weather service states nights further ahead
 FEWEST_MEMBERS = 3
+AGREE_C = 1.0  # by which a minimum may lie outside of its own quantiles or members; common sense, no source
 
 _DATE = r"[0-9]{4}-[0-9]{2}-[0-9]{2}"
 _TIME = _DATE + r"[T ][0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,6})?)?(Z|[+-][0-9]{2}:?[0-9]{2})?"
@@ -81,6 +83,7 @@ class Night:
     spot: Spot
     tmin_c: float = math.nan
     sd_c: float = math.nan
+    members_c: Sequence[float] = ()  # equally likely minima, as members or quantiles state them
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,6 +122,16 @@ def minimum_c(degrees: float, unit: TemperatureUnit, spot: Spot) -> float:
     return temp_c
 
 
+def refuse_contradiction(tmin_c: float, low_c: Sequence[float], high_c: Sequence[float], spot: Spot) -> None:
+    """Refuse a minimum below or above all that the same forecast says of that night in other columns."""
+    low, high = (np.array([one for one in told_c if not math.isnan(one)]) for told_c in (low_c, high_c))
+    below, above = low.size and tmin_c < low.min() - AGREE_C, high.size and tmin_c > high.max() + AGREE_C
+    if below or above:
+        told = f"{min(*low, *high):.1f} to {max(*low, *high):.1f} °C"
+        what = f"a minimum that contradicts its own members or quantiles ({told})"
+        raise spot.fault(what, f"{tmin_c:.1f} °C", "Leave out the column that is wrong.")
+
+
 def mean_and_sd(members: Sequence[float]) -> tuple[float, float]:
     """Return mean and sample standard deviation of an ensemble's members, missing ones (NaN) left out.
 
@@ -152,7 +165,15 @@ def to_forecast(stated: Stated, *, form: str, file: Path) -> Forecast:
         tmin_c=np.array([night.tmin_c for night in nights]),
         sd_c=np.array([night.sd_c for night in nights]),
         notes=tuple(notes),
+        members_c=_members(nights),
     )
+
+
+def _members(nights: Sequence[Night]) -> Floats | None:
+    """Lay out the members of all nights, those of a night that has fewer filled up with NaN."""
+    most = max(len(night.members_c) for night in nights)
+    filled = [[*night.members_c, *[math.nan] * (most - len(night.members_c))] for night in nights]
+    return np.array(filled) if most else None
 
 
 def _refuse_what_is_no_forecast(nights: Sequence[Night], file: Path) -> None:

@@ -10,6 +10,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal, get_args
 
+import numpy as np
+
 from frostgate.sources.forecasts.nights import (
     FEWEST_MEMBERS,
     SAY_ZONE,
@@ -22,6 +24,7 @@ from frostgate.sources.forecasts.nights import (
     minimum_c,
     parse_date,
     parse_time,
+    refuse_contradiction,
 )
 from frostgate.sources.text import Spot, Table, read_table, split_line, split_lines
 from frostgate.units import TemperatureUnit
@@ -123,23 +126,32 @@ def _night(table: Table, row: int, kinds: dict[Kind, list[Column]], unit: Temper
         return [minimum_c(table.number(row, index), unit, table.spot(row, index)) for index in indices]
 
     tmin_c, sd_c = next(iter(minima("minimum")), math.nan), math.nan
+    members_c: Sequence[float] = ()
     if "member" in kinds:
-        tmin_c, sd_c = mean_and_sd(minima("member"))
+        members_c = minima("member")
+        refuse_contradiction(tmin_c, members_c, members_c, table.spot(row))
+        tmin_c, sd_c = mean_and_sd(members_c)
     elif "quantile" in kinds:
         levels = [column.number for column in kinds["quantile"]]
-        at = {50.0: tmin_c, **dict(zip(levels, minima("quantile"), strict=True))}
+        quantiles = dict(zip(levels, minima("quantile"), strict=True))
+        low_c = [quantiles[level] for level in levels if level <= 50.0]
+        high_c = [quantiles[level] for level in levels if level >= 50.0]
+        refuse_contradiction(tmin_c, low_c, high_c, table.spot(row))
+        at = {50.0: tmin_c, **quantiles}
         known = [(level, at[level]) for level in sorted(at) if not math.isnan(at[level])]
         for (low, lower), (high, higher) in itertools.pairwise(known):
             if higher < lower:
                 what = f"quantile {high:g} lies below quantile {low:g}"
                 raise table.spot(row).fault(what, table.say_row(row), "Quantiles rise with their level.")
         tmin_c, sd_c = at[50.0] if math.isnan(tmin_c) else tmin_c, sd_from_quantiles(at)
+        members_c = members_from_quantiles(known, sd_c)
     elif "spread" in kinds:
         index = kinds["spread"][0].index
         sd_c = spread_c(table.number(row, index), unit, table.spot(row, index))
     date = kinds["date"][0].index
     spot = table.spot(row, date)
-    return Night(date=parse_date(table.rows[row][date].strip(), spot), spot=spot, tmin_c=tmin_c, sd_c=sd_c)
+    day = parse_date(table.rows[row][date].strip(), spot)
+    return Night(date=day, spot=spot, tmin_c=tmin_c, sd_c=sd_c, members_c=members_c)
 
 
 def spread_c(degrees: float, unit: TemperatureUnit, spot: Spot) -> float:
@@ -159,6 +171,21 @@ def sd_from_quantiles(at: dict[float, float]) -> float:
     from statistics import NormalDist  # slow to load, and few forecasts state quantiles
 
     return (at.get(50.0, math.nan) - at[lowest]) / -NormalDist().inv_cdf(lowest / 100.0)
+
+
+def members_from_quantiles(known: Sequence[tuple[float, float]], sd_c: float) -> list[float]:
+    """Return 100 equally likely minima by quantiles: straight lines between, a normal tail below them."""
+    if len(known) < 2:
+        return []
+    from statistics import NormalDist  # slow to load, and few forecasts state quantiles
+
+    levels, minima_c = zip(*known, strict=True)
+    at = np.arange(0.5, 100.0)
+    members_c = np.interp(at, levels, minima_c)
+    if not math.isnan(sd_c):
+        z = np.array([NormalDist().inv_cdf(level / 100.0) for level in (*at, levels[0])])
+        members_c = np.where(at < levels[0], minima_c[0] + sd_c * (z[:-1] - z[-1]), members_c)
+    return [float(minimum_c) for minimum_c in members_c]
 
 
 def _remarks(lines: Sequence[str]) -> list[str]:

@@ -41,6 +41,7 @@ class Readings:
     flagged: Mask  # whether the value failed a quality check
     lines: Ints  # where each row stands, from 1
     notes: Sequence[str] = ()
+    above_maxima: float = 0.0  # share of days whose maximum, in the same file, lies below the minimum
 
     def say_value(self, row: int) -> str:
         """Write one row's minimum as its file has it, with the unit and the flag."""
@@ -102,7 +103,12 @@ def merge(readings: Readings, *, drop_contradictions: bool = False) -> DailyMini
         notes += done
     flagged = np.unique(readings.dates[readings.flagged])
     return DailyMinima(
-        station=readings.station, dates=days, tmin_c=tmin_c, flagged=flagged, notes=tuple(notes)
+        station=readings.station,
+        dates=days,
+        tmin_c=tmin_c,
+        flagged=flagged,
+        notes=tuple(notes),
+        above_maxima=readings.above_maxima,
     )
 
 

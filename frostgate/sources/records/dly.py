@@ -36,6 +36,7 @@ _MONTH = np.dtype(
 _WIDTH = _MONTH.itemsize - 1  # without the line feed: 269
 _LAST_VALUE_END = _WIDTH - 3  # what stands behind it are three flags
 _LINE_FEED, _BLANK, _MINUS, _ZERO = b"\n -0"
+MONTHS_COMPARED = 120
 _FETCH = "Fetch the file again."
 
 
@@ -59,6 +60,7 @@ def parse_dly(content: bytes, path: Path, unit: UnitHint | None, station: str | 
         what = f"holds no TMIN of {name}, only {b', '.join(np.unique(months['element'][own])).decode()}"
         raise InputError(what, file=path, remedy="Take a station that measures minima.")
     plain = months.view(f"V{_MONTH.itemsize}")  # its rows are copied faster than those of named fields
+    above_maxima = _share_above_maxima(months[minima], months[own & (months["element"] == b"TMAX")])
     months, lines = plain[minima].view(_MONTH), lines[minima]
     cells = months["days"]
     tenths, valid = parse_five_characters(cells["value"])
@@ -81,7 +83,27 @@ def parse_dly(content: bytes, path: Path, unit: UnitHint | None, station: str | 
         degrees=tenths[exists].astype(np.float64),
         flagged=cells["quality"][exists] != _BLANK,
         lines=np.broadcast_to(lines[:, None], exists.shape)[exists],
+        above_maxima=above_maxima,
     )
+
+
+def _share_above_maxima(minima: Months, maxima: Months) -> float:
+    """Return on which share of days the minimum lies above the maximum, by some months over all the years."""
+    of_minima, of_maxima = (
+        {row.tobytes(): at for at, row in enumerate(one["year_month"])} for one in (minima, maxima)
+    )
+    shared = sorted(of_minima.keys() & of_maxima.keys())
+    some = shared[:: max(len(shared) // MONTHS_COMPARED, 1)]
+    if not some:
+        return 0.0
+    tenths = []
+    for months, row in ((minima, of_minima), (maxima, of_maxima)):
+        cells = months["days"][[row[month] for month in some]]
+        values, valid = parse_five_characters(cells["value"])
+        is_good = valid & (values != MISSING_TENTHS) & (cells["quality"] == _BLANK)
+        tenths.append(np.where(is_good, values, np.nan))
+    both = np.isfinite(tenths[0] + tenths[1])
+    return float((tenths[0][both] > tenths[1][both]).mean()) if both.any() else 0.0
 
 
 def parse_five_characters(cells: Bytes) -> tuple[Ints, Mask]:

@@ -29,6 +29,7 @@ _MINIMUM = re.compile(
             (?P<unit> f | c | fahrenheit | celsius ) [ ]* [)\]]? )?""",
     re.IGNORECASE | re.VERBOSE,
 )
+_MAXIMUM = re.compile(_MINIMUM.pattern.replace("min", "max"), re.IGNORECASE | re.VERBOSE)
 _STATION = {"station", "stationid"}
 _DATES = (("date",), ("yyyymmdd",), ("yearmonthday",), ("year", "month", "day"))  # any one of these will do
 _DAY = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})|(\d{4})(\d\d)(\d\d)", re.ASCII)
@@ -92,7 +93,21 @@ def parse_columns(content: bytes, path: Path, unit: UnitHint | None, station: st
         flagged=np.zeros(dates.size, dtype=bool) if attributes is None else _failed(table, attributes),
         lines=np.array(table.lines),
         notes=[*notes, *moved],
+        above_maxima=_share_above_maxima(table, column, degrees),
     )
+
+
+def _share_above_maxima(table: Table, column: int, minima: Floats) -> float:
+    """Return on which share of the days with both the minimum lies above the table's own maximum."""
+    unit = (_MINIMUM.fullmatch(table.names[column]) or {"unit": None})["unit"]
+    named = [_MAXIMUM.fullmatch(name) for name in table.names]
+    of_unit = [at for at, match in enumerate(named) if match is not None and match["unit"] == unit]
+    if not of_unit:
+        return 0.0
+    texts = [text.replace("−", "-") for text in table.text(of_unit[0])]
+    maxima = np.array([float(text) if re.fullmatch(r"-?\d+(\.\d*)?", text) else np.nan for text in texts])
+    both = np.isfinite(minima + maxima)
+    return float((minima[both] > maxima[both]).mean()) if both.any() else 0.0
 
 
 def parse_element_rows(content: bytes, path: Path, unit: UnitHint | None, station: str | None) -> Readings:

@@ -1,0 +1,217 @@
+"""Plausible, wrong or unusual input that would open a gate which a careful grower keeps shut.
+
+Each case was once answered with OPEN. The garden, its station and its forecasts are invented.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+
+import pytest
+
+GARDEN = ("--offset", "-2F")
+MILD_F = 52.0  # of a night in May or June at which nothing happens
+
+
+@pytest.fixture
+def table(tmp_path: Path) -> Callable[..., Path]:
+    """Return a function that writes a forecast of consecutive mornings."""
+
+    def _table(
+        first: str, nights: Iterable[Sequence[float] | float], columns: str = "tmin_f", made: str = ""
+    ) -> Path:
+        day = dt.date.fromisoformat(first)
+        rows = [night if isinstance(night, Sequence) else [night] for night in nights]
+        lines = [f"# issued: {made}"] if made else []
+        lines += [f"date,{columns}"]
+        lines += [
+            ",".join(map(str, (day + dt.timedelta(days=ahead), *night))) for ahead, night in enumerate(rows)
+        ]
+        path = tmp_path / "forecast.csv"
+        path.write_text("\n".join(lines) + "\n")
+        return path
+
+    return _table
+
+
+@pytest.fixture
+def ask(run, samples):
+    """Return a function that asks about a forecast on a day and returns the exit status and the answer."""
+
+    def _ask(forecast: Path, on: str, *more: object, record: Path | None = None):
+        station = record or samples / "oskelmere.dly"
+        given = ("--record", station, "--forecast", forecast, "--on", on, *GARDEN, *more)
+        ran = run("today", *given, "--format", "json")
+        return ran.status, ran.json
+
+    return _ask
+
+
+OPEN, SHUT, ERROR, UNKNOWN = 0, 1, 2, 3
+JUNE = "2026-06-10"  # by the curve alone the gate is open
+
+
+def test_a_mild_forecast_in_june_opens(ask, table):
+    """What the cases below change in one place each."""
+    assert ask(table("2026-06-11", [MILD_F] * 14), JUNE)[0] == OPEN
+
+
+@pytest.mark.parametrize("on", ["2026-07-16", "2026-07-25", "2026-07-31"])
+def test_a_frost_after_the_end_of_the_seasons_table(ask, table, on):
+    first = dt.date.fromisoformat(on) + dt.timedelta(days=1)
+    nights = [*[60.0] * (dt.date(2026, 8, 1) - first).days, 20.0]
+    status, answer = ask(table(str(first), nights), on)
+    assert status == SHUT
+    assert answer["nights"][-1] == pytest.approx(answer["nights"][-1] | {"chance": 1.0}, abs=0.01)
+
+
+MEMBERS = ",".join(f"m{number}_f" for number in range(1, 21))
+
+
+@pytest.mark.parametrize(
+    ("columns", "night", "mild", "stated"),
+    [
+        ("m1_f,m2_f,m3_f,m4_f", [28, 28, 52, 52], [50, 52, 54, 56], 0.5),
+        (MEMBERS, [29] * 2 + [52] * 18, [52] * 20, 0.1),
+        (MEMBERS, [29] * 11 + [52] * 9, [52] * 20, 0.55),
+        ("q40_f,q50_f", [31, 44], [51, 52], 0.4),
+        ("tmin_f,sd_f", [42, 12], [52, 3], 0.2),
+    ],
+    ids=["half the members", "two of twenty", "eleven of twenty", "quantiles", "spread"],
+)
+def test_a_forecast_that_states_a_wide_spread_keeps_its_own_frosts(ask, table, columns, night, mild, stated):
+    forecast = table("2026-06-11", [night, *[mild] * 9], columns, f"{JUNE}T06:00")
+    limit = f"{round(stated * 100) - 1}%"
+    status, answer = ask(forecast, JUNE, "--risk", limit if stated < 0.5 else "49%")
+    assert status == SHUT
+    assert answer["nights"][0]["chance"] >= stated
+    assert answer["risk_today"] >= stated
+
+
+@pytest.mark.parametrize(
+    ("columns", "night"), [("tmin_f,q50_f", [50, 30]), ("tmin_f,q10_f,q50_f,q90_f", [50, 25, 30, 40])]
+)
+def test_a_minimum_that_its_own_quantiles_contradict(ask, table, columns, night):
+    status, answer = ask(table("2026-06-11", [night] * 5, columns), JUNE)
+    assert status == ERROR
+    assert "contradicts its own" in answer["error"]["what"]
+    assert answer["error"]["line"] == 2
+
+
+@pytest.mark.parametrize(
+    ("columns", "night"),
+    [("tmin_f,sd_f", [36, 0]), ("tmin_f,sd_f", [36, 0.1]), ("q10_f,q50_f,q90_f", [36, 36, 36])],
+)
+def test_a_stated_spread_of_nothing_is_not_believed(ask, table, columns, night):
+    """The measured error of such a forecast is 3 to 6 °F."""
+    bare = ask(table("2026-05-27", [36.0] * 8, made="2026-05-26T06:00"), "2026-05-26")
+    sure = ask(table("2026-05-27", [night] * 8, columns, "2026-05-26T06:00"), "2026-05-26")
+    assert bare[0] == sure[0] == SHUT
+    assert [one["chance"] for one in sure[1]["nights"]] == [one["chance"] for one in bare[1]["nights"]]
+
+
+def test_a_number_of_the_grower_that_is_hard_to_believe(ask, table):
+    mild, frost = (table("2026-06-11", [degrees] * 14) for degrees in (MILD_F, 27.0))
+    for forecast, name, number in (
+        (mild, "offset", ("--offset", "36F")),
+        (frost, "damage-temp", ("--damage-temp", "0F")),
+        (frost, "damage-temp", ("--damage-temp=-40F",)),
+    ):
+        status, answer = ask(forecast, JUNE, *number)
+        assert status == UNKNOWN
+        assert any(f"--believe {name}" in reason for reason in answer["reasons"])
+
+
+def test_a_forecast_in_another_unit(ask, table):
+    """27 °F read as 27 °C: milder than any June night here."""
+    status, answer = ask(table("2026-06-11", [27.0] * 10, "tmin_c"), JUNE)
+    assert status == UNKNOWN
+    assert any("--believe forecast" in reason for reason in answer["reasons"])
+
+
+def test_a_forecast_for_the_other_half_of_the_world(ask, table):
+    forecast = table("2026-06-11", [MILD_F] * 14)
+    forecast.write_text("# time zone: Australia/Hobart\n" + forecast.read_text())
+    status, answer = ask(forecast, JUNE)
+    assert status == UNKNOWN
+    assert any("--believe hemisphere" in reason for reason in answer["reasons"])
+
+
+def rewritten(
+    source: Path, target: Path, change: Callable[[dt.date, int], tuple[dt.date, int] | None]
+) -> Path:
+    """Write a record's minima [tenths of °C] anew as a table, each changed."""
+    import numpy as np
+
+    import frostgate as fg
+
+    minima = fg.read_minima(source)
+    rows = ["date,tmin_c"]
+    for day, tmin_c in zip(minima.dates.astype(object), minima.tmin_c, strict=True):
+        if np.isfinite(tmin_c) and (changed := change(day, round(tmin_c * 10))) is not None:
+            rows.append(f"{changed[0]},{changed[1] / 10:.1f}")
+    target.write_text("\n".join(rows) + "\n")
+    return target
+
+
+def dated_later(day: dt.date, tenths: int) -> tuple[dt.date, int] | None:
+    return None if (day.month, day.day) == (2, 29) else (day.replace(year=day.year + 95), tenths)
+
+
+LIES = {
+    "record-stuck": lambda day, _: (day, 50),
+    "record-clipped": lambda day, tenths: (day, max(tenths, -40)),
+    "record-jumps": lambda day, tenths: (day, tenths + 80 * (day.year >= 1995)),
+    "record-years": dated_later,
+}
+
+
+@pytest.mark.parametrize("name", LIES)
+def test_a_record_that_cannot_be_believed(ask, table, samples, tmp_path, name):
+    record = rewritten(samples / "oskelmere.dly", tmp_path / "record.csv", LIES[name])
+    forecast = table("2026-06-11", [MILD_F] * 14)
+    status, answer = ask(forecast, JUNE, "--hemisphere", "north", record=record)
+    assert status == UNKNOWN
+    assert any(f"--believe {name}" in reason for reason in answer["reasons"])
+
+
+def test_the_last_nights_of_a_record_in_another_unit(ask, table, samples, tmp_path):
+    """Sixty nights in °F at the end of a record in °C: "58 °F milder than usual" was believed."""
+
+    last = dt.date(2025, 3, 15)
+
+    def in_f(day: dt.date, tenths: int) -> tuple[dt.date, int] | None:
+        if day > last:
+            return None
+        return day, round(tenths * 1.8 + 320) if day > last - dt.timedelta(days=60) else tenths
+
+    record = rewritten(samples / "oskelmere.dly", tmp_path / "record.csv", in_f)
+    status, answer = ask(table("2025-03-17", [30.0] * 14), "2025-03-16", record=record)
+    assert status == UNKNOWN
+    assert any("--believe recent-nights" in reason for reason in answer["reasons"])
+
+
+def test_minima_above_the_maxima_of_every_day(ask, table, samples, tmp_path):
+    record = rewritten(samples / "oskelmere.dly", tmp_path / "record.csv", lambda day, tenths: (day, tenths))
+    head, *rows = record.read_text().splitlines()
+    swapped = [f"{day},{float(low) + 9:.1f},{low}" for day, low in (row.split(",") for row in rows)]
+    record.write_text("\n".join([f"{head},tmax_c", *swapped]) + "\n")
+    status, answer = ask(table("2026-06-11", [MILD_F] * 14), JUNE, record=record)
+    assert status == UNKNOWN
+    assert any("--believe record-maxima" in reason for reason in answer["reasons"])
+
+
+def test_lone_cold_nights_left_out_as_errors_do_not_open_the_gate(ask, table, samples, tmp_path):
+    """One June frost in every other spring, far enough from its neighbours to look like an error."""
+
+    def with_frost(day: dt.date, tenths: int) -> tuple[dt.date, int]:
+        return day, -40 if day.year % 2 and (day.month, day.day) == (6, 20) else tenths
+
+    record = rewritten(samples / "oskelmere.dly", tmp_path / "record.csv", with_frost)
+    status, answer = ask(table("2026-06-08", [MILD_F] * 7), "2026-06-07", record=record)
+    assert answer["record"]["suspects"] > 20
+    assert status == UNKNOWN
+    assert any("--believe suspects" in reason for reason in answer["reasons"])
+    assert ask(table("2026-06-08", [MILD_F] * 7), "2026-06-07", "--keep-suspects", record=record)[0] == SHUT
