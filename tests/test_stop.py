@@ -163,12 +163,20 @@ GATES = Reason("within-limit", {"risk": 0.05, "limit": 0.1})
 WOKEN = Done(on=GATE, group="plums", phase="wake-up", kind="liquid")
 
 
-def answer(today, state="shut", stop=ENDS, done=(WOKEN,), gate_open=True, frost_on=()):
+def answer(today, state="shut", stop=ENDS, done=(WOKEN,), gate_open=True, frost_on=(), frost_risk=0.0):
     verdict = Verdict(on=today, state=state, reasons=(GATES,), risk_tolerance=0.1, risk_today=0.9,
                       earliest_date=dt.date(2027, 5, 13), by_risk=((0.1, dt.date(2027, 5, 13)),))  # fmt: skip
-    facts = SeasonFacts(today=today, gate=GATE, gate_open=gate_open, done=done, frost_on=frost_on)
+    facts = SeasonFacts(today=today, gate=GATE, gate_open=gate_open, done=done, frost_on=frost_on,
+                        frost_risk=frost_risk)  # fmt: skip
     programme = Programme(feedings=(), gate=GATE, stop=stop, n_per_pot_g=(), notes=())
     return judge_season(verdict, programme, facts, NORTH)
+
+
+@pytest.mark.parametrize(("risk", "state"), [(0.1, "open"), (0.11, "shut"), (0.43, "shut")])
+def test_the_growers_limit_holds_for_the_whole_season(risk, state):
+    found = answer(dt.date(2026, 8, 20), frost_risk=risk)
+    assert found.state == state
+    assert found.reasons[0].facts["risk"] == risk
 
 
 @pytest.mark.parametrize("state", ["open", "shut"])
@@ -182,7 +190,7 @@ def test_from_the_next_frost_season_on_feeding_goes_on_until_the_stop():
     """From August the gate speaks of next spring."""
     found = answer(dt.date(2026, 8, 20))
     assert found.state == "open"
-    assert found.reasons == (Reason("season-goes-on", {"stop": ENDS}),)
+    assert found.reasons == (Reason("season-goes-on", {"stop": ENDS, "risk": 0.0, "limit": 0.1}),)
     assert (found.earliest_date, found.by_risk, found.risk_today) == (None, (), None)
     assert answer(ENDS).state == "open"
 

@@ -89,16 +89,11 @@ def parse_dly(content: bytes, path: Path, unit: UnitHint | None, station: str | 
 
 def _share_above_maxima(minima: Months, maxima: Months) -> float:
     """Return on which share of days the minimum lies above the maximum, by some months over all the years."""
-    of_minima, of_maxima = (
-        {row.tobytes(): at for at, row in enumerate(one["year_month"])} for one in (minima, maxima)
-    )
-    shared = sorted(of_minima.keys() & of_maxima.keys())
-    some = shared[:: max(len(shared) // MONTHS_COMPARED, 1)]
-    if not some:
-        return 0.0
+    names = [np.ascontiguousarray(months["year_month"]).view("S6").ravel() for months in (minima, maxima)]
+    _, *rows = np.intersect1d(*names, return_indices=True)
     tenths = []
-    for months, row in ((minima, of_minima), (maxima, of_maxima)):
-        cells = months["days"][[row[month] for month in some]]
+    for months, row in zip((minima, maxima), rows, strict=True):
+        cells = months["days"][row[:: max(row.size // MONTHS_COMPARED, 1)]]
         values, valid = parse_five_characters(cells["value"])
         is_good = valid & (values != MISSING_TENTHS) & (cells["quality"] == _BLANK)
         tenths.append(np.where(is_good, values, np.nan))
