@@ -89,8 +89,10 @@ def parse_dly(content: bytes, path: Path, unit: UnitHint | None, station: str | 
 
 def _share_above_maxima(minima: Months, maxima: Months) -> float:
     """Return on which share of days the minimum lies above the maximum, by some months over all the years."""
-    names = [np.ascontiguousarray(months["year_month"]).view("S6").ravel() for months in (minima, maxima)]
-    _, *rows = np.intersect1d(*names, return_indices=True)
+    of_minima, of_maxima = (
+        np.ascontiguousarray(one["year_month"]).view("S6").ravel() for one in (minima, maxima)
+    )
+    _, *rows = np.intersect1d(of_minima, of_maxima, return_indices=True)
     tenths = []
     for months, row in zip((minima, maxima), rows, strict=True):
         cells = months["days"][row[:: max(row.size // MONTHS_COMPARED, 1)]]
