@@ -21,6 +21,7 @@ from frostgate.cli import WRITTEN
 from frostgate.errors import FrostgateError, InputError
 from frostgate.files import save
 from frostgate.model.curves import BasisOption
+from frostgate.model.gate import Doubt
 from frostgate.service.request import Degrees, Request, UnitHint, option
 from frostgate.show.say import Part, write_parts
 from frostgate.units import (
@@ -208,7 +209,7 @@ class RecordOptions(Request):
     """The options of every command that reads records: how they are read, and how the answer is written."""
 
     unit: UnitHint | None = option(
-        "Unit of a file that does not state its own; a file that states it is read by its own word."
+        "Unit of a record that does not state its own; one that states it is read by its own word."
     )
     station: str | None = option("Which station, where the file holds several.", metavar="ID")
     hemisphere: Literal["north", "south"] | None = option(
@@ -249,6 +250,10 @@ class PlaceOptions(RecordOptions):
         "A minimum at or below this in the garden kills the flush.  [default: the garden's, or 32F]"
     )
     offset: Degrees | None = shared(offset_option)
+    forecast_unit: TemperatureUnit | None = option("Unit of a forecast that does not state its own.")
+    believe: tuple[Doubt, ...] = option(
+        "Take for true what an answer doubts, by its name; may be repeated.", metavar="NAME"
+    )
     kind: str = shared(kind_option)
     basis: BasisOption = option(
         "Years of the curve: all, the recent 30, all with their trend, or the best by out-of-sample score.",

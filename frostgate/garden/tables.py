@@ -29,7 +29,7 @@ from frostgate.garden import written
 from frostgate.garden.file import Place, Statements
 from frostgate.model.feedings import Anchor, NoFeeding, Phase, Portion, Product, ProductForm, SeasonRules
 from frostgate.model.garden import Garden, Network, PotGroup, Scoop, Site, Stage, Winters
-from frostgate.model.gate import LIMITS, Policy
+from frostgate.model.gate import LIMITS, Doubt, Policy
 from frostgate.seasons import parse_month_day
 from frostgate.units import Units, say_volume
 
@@ -169,6 +169,7 @@ class _SiteTable(_Table):
     hemisphere: Literal["north", "south"] = _key()
     time_zone: Annotated[str, By(written.parse_zone)] = _key()
     unit: Literal["F", "C", "tenths-C"] = _key()
+    forecast_unit: Literal["F", "C"] = _key()
     risk_tolerance: Risk = _key("risk")
     damage_temp_c: Annotated[str, By(written.parse_damage_temp_c)] = _key("damage_temp")
     offset_c: Difference = _key("offset")
@@ -176,6 +177,7 @@ class _SiteTable(_Table):
     forecast_offset_c: Difference = _key("forecast_offset")
     first_exposed_days: int = _key("exposed_from", **_within("first_exposed_days"))
     max_age_hours: float = _key(**_within("max_age_hours"))
+    believed: Annotated[list[Doubt], By(tuple)] = _key("believe")
 
     def make(self) -> Site:
         """Return the site."""

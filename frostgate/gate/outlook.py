@@ -45,29 +45,34 @@ def look_ahead(
     *,
     weather: Weather | None = None,
     climate_only: bool = False,
+    zone_known: bool = True,
 ) -> Outlook:
     """Join a forecast and a curve into the risk of each date from today to the season's end.
 
     Where the forecast cannot be trusted the risk is the curve's alone, and ``forecast_checks`` say why. It is
     never below the chance that the forecast itself states for a night, and an older forecast is never safer
-    than the same one made later: of all ages up to its own the one of the largest risk today counts.
+    than the same one made later: of all ages up to its own the one of the largest risk today counts. Where
+    the garden's zone is not known its day may be the one before, and the night that then counts counts too.
     """
     today = now.date()
     season, _ = season_day_of(today, curve.start)
     dates = date_range(today, date_of(season + 1, 0, curve.start) - dt.timedelta(days=1))
+    first = dates[0] + policy.first_exposed_days
     checks = () if climate_only else check_forecast(forecast, policy, now)
     nights: tuple[Night, ...] = ()
     newer: list[tuple[Night, ...]] = []
     if forecast is not None and not climate_only and not checks:
-        nights = tuple(_weigh_nights(curve, forecast, policy, today))
+        if not zone_known and np.any(np.isfinite(forecast.tmin_c) & (forecast.dates == first - 1)):
+            first -= 1
+        nights = tuple(_weigh_nights(curve, forecast, policy, first, today))
         for hours in range(0, math.ceil(age_hours(forecast, now)), AGE_STEP_HOURS):
             as_if_made = now - dt.timedelta(hours=hours)
-            newer.append(tuple(_weigh_nights(curve, replace(forecast, issued_at=as_if_made), policy, today)))
-    first = dates[0] + policy.first_exposed_days
+            newer_one = replace(forecast, issued_at=as_if_made)
+            newer.append(tuple(_weigh_nights(curve, newer_one, policy, first, today)))
     bounded = [_see(curve, those, first, weather, today) for those in (nights, *newer)]
     parts = [_risks(seen, policy, dates.size) for seen in bounded]
     (window_risk, *_), (climate_risk, climate_low, climate_high) = max(parts, key=_risk_today)
-    window_risk = np.maximum(window_risk, _stated_risk(nights, dates + policy.first_exposed_days))
+    window_risk = np.maximum(window_risk, _stated_risk(nights, dates + (first - dates[0])))
     seen = replace(bounded[0], hazard=bounded[0].hazard[0], end=float(np.asarray(bounded[0].end)[0]))
     return Outlook(
         today=today,
@@ -129,9 +134,10 @@ def past_nights_c(outlook: Outlook) -> float:
     return float(seen.recent) * float(seen.climate_sd_c[0])
 
 
-def _weigh_nights(curve: FrostCurve, forecast: Forecast, policy: Policy, today: dt.date) -> Iterator[Night]:
-    """Weigh each exposed morning of the window, whatever season it falls in."""
-    first = np.datetime64(today, "D") + policy.first_exposed_days
+def _weigh_nights(
+    curve: FrostCurve, forecast: Forecast, policy: Policy, first: np.datetime64, today: dt.date
+) -> Iterator[Night]:
+    """Weigh each morning of the window from the first exposed one on, whatever season it falls in."""
     exposed = (forecast.dates >= first) & (
         forecast.dates <= np.datetime64(last_morning(forecast, policy, today))
     )

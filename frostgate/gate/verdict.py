@@ -84,21 +84,24 @@ def ask(
     *,
     climate_only: bool = False,
     problem: str | None = None,
+    zone_taken: str | None = None,
 ) -> Morning:
-    """Ask about a local moment; without a site the answer is unknown, and ``problem`` says why."""
+    """Ask about a local moment; without a site the answer is unknown, and ``problem`` says why.
+
+    ``zone_taken`` names the zone that was taken for the garden's where nobody states it.
+    """
+    ways: dict[str, Any] = {"climate_only": climate_only, "zone_known": zone_taken is None}
     if site is None:
         reason = Reason("no-climate", {"problem": problem}) if problem else Reason("no-record")
         outlook, verdict = None, cannot_know(now.date(), (reason,), policy, climate_only=climate_only)
     else:
-        outlook = look_ahead(
-            site.curve, forecast, policy, now, weather=site.weather, climate_only=climate_only
-        )
+        outlook = look_ahead(site.curve, forecast, policy, now, weather=site.weather, **ways)
         verdict = judge(outlook, policy, climate_only=climate_only)
         doubts = find_doubts(site, None if climate_only else forecast, policy, now.date())
         if verdict.state == "shut":  # a forecast too cold to be believed is no reason to shut less
             doubts = tuple(doubt for doubt in doubts if doubt.facts.get("off_c", 0.0) >= 0.0)
         elif not doubts and verdict.state == "open":
-            doubts = _suspects_decide(site, forecast, policy, now, climate_only=climate_only)
+            doubts = _suspects_decide(site, forecast, policy, now, ways)
         if doubts:
             verdict = cannot_know(now.date(), doubts, policy, outlook, climate_only=climate_only)
     return Morning(
@@ -108,24 +111,20 @@ def ask(
         site=site,
         outlook=outlook,
         forecast=None if climate_only else forecast,
-        cautions=(*_special_cautions(policy, site, climate_only=climate_only), *STANDING),
+        cautions=(*_special_cautions(policy, site, zone_taken, climate_only=climate_only), *STANDING),
     )
 
 
 def _suspects_decide(
-    site: SiteClimate, forecast: Forecast | None, policy: Policy, now: dt.datetime, *, climate_only: bool
+    site: SiteClimate, forecast: Forecast | None, policy: Policy, now: dt.datetime, ways: dict[str, Any]
 ) -> tuple[Reason, ...]:
     """Tell where the gate would be shut had the cold minima that look like errors been true."""
     curve, doubt = site.with_suspects, Reason("doubt-suspects", {"suspects": site.suspects})
     if curve is None or doubt.name in policy.believed:
         return ()
-    kept = look_ahead(curve, forecast, policy, now, weather=site.weather, climate_only=climate_only)
-    risk = float(kept.risk[0])
-    return (
-        ()
-        if is_within(risk, policy.risk_tolerance)
-        else (replace(doubt, facts={**doubt.facts, "risk": risk}),)
-    )
+    risk = float(look_ahead(curve, forecast, policy, now, weather=site.weather, **ways).risk[0])
+    told = replace(doubt, facts={**doubt.facts, "risk": risk})
+    return () if is_within(risk, policy.risk_tolerance) else (told,)
 
 
 def judge(outlook: Outlook, policy: Policy, *, climate_only: bool = False) -> Verdict:
@@ -262,8 +261,12 @@ def _likely_range(outlook: Outlook, policy: Policy) -> tuple[dt.date | None, dt.
     return min(max(clear, outlook.today + dt.timedelta(days=1)), earliest), late
 
 
-def _special_cautions(policy: Policy, site: SiteClimate | None, *, climate_only: bool) -> Iterator[Reason]:
+def _special_cautions(
+    policy: Policy, site: SiteClimate | None, zone_taken: str | None, *, climate_only: bool
+) -> Iterator[Reason]:
     """Tell what to mind with this answer more than with any other."""
+    if zone_taken is not None and not climate_only:
+        yield Reason("zone-taken", {"zone": zone_taken})
     if climate_only:
         yield Reason("without-forecast")
     if site is not None and site.curve.frost_share == 0.0:

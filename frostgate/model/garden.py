@@ -55,7 +55,8 @@ class Site:
     station: str | None = None
     hemisphere: Literal["north", "south"] | None = None
     time_zone: str | None = None
-    unit: Literal["F", "C", "tenths-C"] | None = None
+    unit: Literal["F", "C", "tenths-C"] | None = None  # of a record that does not state its own
+    forecast_unit: Literal["F", "C"] | None = None  # of a forecast that does not
     elevation_m: float | None = None  # of the garden [m]
     policy: Policy = field(default_factory=Policy)
 

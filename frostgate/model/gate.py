@@ -154,6 +154,11 @@ class ForecastLog:
 
 
 LARGEST_TOLERANCE = 0.5
+# What an answer may doubt, by the name under which the grower overrules it; `frostgate.gate.plausibility`.
+Doubt = Literal[
+    "offset", "damage-temp", "forecast", "night", "hemisphere", "zone", "suspects", "recent-nights",
+    "record-years", "record-maxima", "record-stuck", "record-clipped", "record-jumps",
+]  # fmt: skip
 
 # Spread of the error of the daily minimum [°C] by lead [d], where minima scatter by 4.5 °C. To 1.5 days: US
 # National Weather Service city digests, 166 cities, 2021-01-30 to 2022-02-01, 57 000 pairs a lead, by
@@ -265,7 +270,7 @@ class Policy:
     wide_share: float = 0.17
     wide_factor: float = 1.7
     spread_floor_c: float = 1.0
-    believed: tuple[str, ...] = ()
+    believed: tuple[Doubt, ...] = ()
 
     def __post_init__(self) -> None:
         if not 0.0 < self.risk_tolerance <= LARGEST_TOLERANCE:

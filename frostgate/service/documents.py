@@ -148,14 +148,15 @@ def check_files(garden: Garden) -> None:
 
     faults: dict[tuple[str | int, ...], FrostgateError] = {}
     for at, site in enumerate(garden.sites):
-        for key, path, read in (
-            ("record", site.record, functools.partial(read_minima, station=site.station)),
-            ("forecast", site.forecast, functools.partial(read_forecast, time_zone=site.time_zone)),
+        read_coming = functools.partial(read_forecast, time_zone=site.time_zone)
+        for key, path, unit, read in (
+            ("record", site.record, site.unit, functools.partial(read_minima, station=site.station)),
+            ("forecast", site.forecast, site.forecast_unit, read_coming),
         ):
             if path is None or not path.is_file():
                 continue
             try:
-                read_hinted(functools.partial(read, path), site.unit)
+                read_hinted(functools.partial(read, path), unit)
             except InputError as fault:
                 faults["site", at, key] = _on_a_key(fault, key, path)
     if faults:
@@ -165,7 +166,7 @@ def check_files(garden: Garden) -> None:
 def _on_a_key(fault: InputError, key: str, path: Path) -> InputError:
     """Return the fault of a file as one of the key that names it: what an option would tell, a key tells."""
     where = path.name if fault.line is None else f"{path.name}, line {fault.line}"
-    key_of_option = r"--(unit|station|time-zone) ([\w/-]+)"
+    key_of_option = r"--(unit|forecast-unit|station|time-zone) ([\w/-]+)"
     remedy = re.sub(
         key_of_option, lambda found: f'{found[1].replace("-", "_")} = "{found[2]}"', fault.remedy or ""
     )

@@ -18,7 +18,7 @@ from frostgate.model.curves import BasisScore, FrostCurve, SiteClimate, Trend, W
 from frostgate.model.gate import Forecast, ForecastLog, Reason
 from frostgate.model.records import Station
 from frostgate.seasons import SeasonStart
-from frostgate.service.request import Request, UnitHint, local_time, read_hinted
+from frostgate.service.request import Request, local_time, read_hinted
 from frostgate.sources.forecasts import read_forecast
 
 if TYPE_CHECKING:
@@ -38,8 +38,9 @@ def ask_site(
     coming = None
     if request.forecast is not None:
         read = functools.partial(read_forecast, request.forecast, time_zone=request.time_zone)
-        coming = read_hinted(read, request.unit)
-    local = local_time(now, request.time_zone or (coming.time_zone if coming else None), request.on)
+        coming = read_hinted(read, request.forecast_unit)
+    zone = request.time_zone or (coming.time_zone if coming else None)
+    local = local_time(now, zone, request.on)
     weighed = None if request.climate_only else coming
     climate, problem = None, None
     try:
@@ -62,6 +63,7 @@ def ask_site(
         local,
         climate_only=request.climate_only,
         problem=problem,
+        zone_taken=now.tzname() if zone is None and request.on is None and weighed is not None else None,
     )
     return morning, own
 
@@ -107,21 +109,19 @@ def ask_files(
     if observed is not None and log is None:
         remedy = "Name the log with --forecast-log."
         raise InputError("--observed closes the nights of a log, and none is named", remedy=remedy)
-    read = None if log is None else functools.partial(_up_to_date, log, observed, request.unit)
+    read = None if log is None else functools.partial(_up_to_date, log, observed)
     morning, own = ask_site(request, now, cache, log=read)
     return with_reason(morning, own), own
 
 
-def _up_to_date(
-    path: Path, observed: Path | None, unit: UnitHint | None, coming: Forecast | None, today: dt.date
-) -> ForecastLog:
+def _up_to_date(path: Path, observed: Path | None, coming: Forecast | None, today: dt.date) -> ForecastLog:
     """Close the nights that are past, keep the forecast, and read the log."""
     from frostgate.sources.forecast_log import close_forecasts, keep_forecast, read_own_log
 
     if observed is not None:
         from frostgate.sources.records import read_minima
 
-        minima = read_hinted(functools.partial(read_minima, observed), unit)
+        minima = read_minima(observed)
         close_forecasts(path, minima.dates, minima.tmin_c, today)
     if coming is not None:
         keep_forecast(path, coming)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeVar
 from frostgate.errors import InputError, UnstatedUnitError
 from frostgate.files import read_bytes
 from frostgate.model.curves import BasisOption
-from frostgate.model.gate import MORNING, Policy
+from frostgate.model.gate import MORNING, Doubt, Policy
 from frostgate.model.records import Completeness
 from frostgate.seasons import SeasonStart, find_zone
 from frostgate.units import WHOLE_F_STEP_C, TemperatureUnit
@@ -68,7 +68,8 @@ class Past:
 class Request:
     """What is asked about a place on a morning; None where the garden's own, or the default, holds."""
 
-    unit: UnitHint | None = None  # of a file that does not state its own
+    unit: UnitHint | None = None  # of a record that does not state its own
+    forecast_unit: TemperatureUnit | None = None  # of a forecast that does not
     station: str | None = None  # which one, where the file holds several
     hemisphere: Literal["north", "south"] | None = None
     keep_suspects: bool = False
@@ -90,6 +91,7 @@ class Request:
     kind: str = "pooled"
     basis: BasisOption = "best"
     completeness: Completeness = "chance"
+    believe: tuple[Doubt, ...] = ()  # names of doubts that the grower overrules
     # the garden's own numbers, for those that are not requested
     own_policy: Policy = field(default_factory=Policy)
 
@@ -127,7 +129,7 @@ class Request:
 
     def about(self, site: Site, unit: TemperatureUnit | None = None) -> Request:
         """Return the request for a garden's site: what is left open is as the garden file says."""
-        names = ("record", "forecast", "time_zone", "unit", "station", "hemisphere")
+        names = ("record", "forecast", "time_zone", "unit", "forecast_unit", "station", "hemisphere")
         stated = {name: getattr(self, name) or getattr(site, name) for name in names}
         return replace(self, **stated, show=self.show or self.written_unit or unit, own_policy=site.policy)
 
@@ -142,6 +144,7 @@ class Request:
             "forecast_offset_c": self.forecast_offset and self.forecast_offset[0],
             "first_exposed_days": self.exposed_from,
             "max_age_hours": self.max_age,
+            "believed": (*self.own_policy.believed, *self.believe),
         }
         return replace(
             self.own_policy, **{name: value for name, value in stated.items() if value is not None}

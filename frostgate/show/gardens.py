@@ -62,7 +62,8 @@ def _site_sentences(site: Site, garden: Garden) -> Iterator[str]:
         "station": site.station,
         "time zone": site.time_zone,
         "hemisphere": site.hemisphere,
-        "unit of files": site.unit,
+        "unit of the record": site.unit,
+        "unit of the forecast": site.forecast_unit,
     }
     yield ", ".join(f"{name} {value}" for name, value in stated.items() if value) + "."
     sides = say_side(policy.offset_c, "the station", unit)

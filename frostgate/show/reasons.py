@@ -93,6 +93,8 @@ WORDS = {
     "{chance:share} a season is consistent with that (rule of three).",
     "below-freezing": "Tender growth can be hurt at the freezing point; you chose a lower damage "
     "temperature.",
+    "zone-taken": "Nobody states the garden's time zone, so this machine's ({zone}) was taken, and the night "
+    "that ends today counts too; say --time-zone, or time_zone in the garden file.",
     "no-promise": "A chance is not a promise: watch the forecast after feeding, and be ready to cover or "
     "move the pots.",
     "cold-hollow": "A regional forecast can miss a cold hollow by many degrees; trust a minimum thermometer "

@@ -6,10 +6,12 @@ Each case was once answered with OPEN. The garden, its station and its forecasts
 from __future__ import annotations
 
 import datetime as dt
+import time
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
 import pytest
+from freezegun import freeze_time
 
 GARDEN = ("--offset", "-2F")
 MILD_F = 52.0  # of a night in May or June at which nothing happens
@@ -215,3 +217,51 @@ def test_lone_cold_nights_left_out_as_errors_do_not_open_the_gate(ask, table, sa
     assert status == UNKNOWN
     assert any("--believe suspects" in reason for reason in answer["reasons"])
     assert ask(table("2026-06-08", [MILD_F] * 7), "2026-06-07", "--keep-suspects", record=record)[0] == SHUT
+
+
+@pytest.mark.parametrize("zone", ["UTC", "Pacific/Kiritimati", "America/Los_Angeles"])
+def test_a_frost_of_tonight_is_seen_whatever_the_machines_zone(run, samples, table, zone, monkeypatch):
+    """It is the evening of 10 June in the garden and in UTC, and the next morning in Kiritimati."""
+    monkeypatch.setenv("TZ", zone)
+    time.tzset()
+    forecast = table("2026-06-11", [27.0, *[MILD_F] * 12])
+    try:
+        with freeze_time("2026-06-10 21:00:00"):
+            given = ("--record", samples / "oskelmere.dly", "--forecast", forecast, *GARDEN)
+            named = run("today", *given, "--time-zone", "America/New_York", "--format", "json")
+            bare = run("today", *given, "--format", "json")
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+    assert (named.status, bare.status) == (SHUT, SHUT)
+    assert not any("--time-zone" in caution for caution in named.json["cautions"])
+    assert any("--time-zone" in caution for caution in bare.json["cautions"])
+
+
+def test_each_document_has_a_unit_of_its_own(run, samples, tmp_path):
+    """The unit of a garden's record once turned a forecast of 27 °F into one of 27 °C."""
+    record = rewritten(samples / "oskelmere.dly", tmp_path / "record.csv", lambda day, tenths: (day, tenths))
+    record.write_text(record.read_text().replace("tmin_c", "tmin"))
+    rows = "".join(f"2026-06-{day},27\n" for day in range(11, 25))
+    (tmp_path / "forecast.csv").write_text(f"date,tmin\n{rows}")
+    site = 'record = "record.csv"\nforecast = "forecast.csv"\nunit = "C"\n'
+    garden = tmp_path / "garden.toml"
+    garden.write_text(f'units = "us"\n[[site]]\nname = "Hollin Bank"\n{site}')
+    unstated = run("today", "--garden", garden, "--on", JUNE)
+    assert unstated.status == ERROR
+    assert 'forecast_unit = "F"' in run("garden", "--garden", garden).err
+    garden.write_text(garden.read_text() + 'forecast_unit = "F"\n')
+    assert run("today", "--garden", garden, "--on", JUNE).status == SHUT
+
+
+def test_what_is_doubted_can_be_overruled_by_name(ask, table, run, samples, tmp_path):
+    mild = table("2026-06-11", [MILD_F] * 14)
+    assert ask(mild, JUNE, "--offset", "12F")[0] == UNKNOWN
+    assert ask(mild, JUNE, "--offset", "12F", "--believe", "offset")[0] == OPEN
+    assert run("today", "--record", samples / "oskelmere.dly", "--believe", "everything").status == ERROR
+    garden = tmp_path / "garden.toml"
+    site = f'record = "{samples / "oskelmere.dly"}"\nforecast = "{mild}"\noffset = "12F"\n'
+    garden.write_text(f'units = "us"\n[[site]]\nname = "Hollin Bank"\n{site}')
+    assert run("today", "--garden", garden, "--on", JUNE).status == UNKNOWN
+    garden.write_text(garden.read_text() + 'believe = ["offset"]\n')
+    assert run("today", "--garden", garden, "--on", JUNE).status == OPEN

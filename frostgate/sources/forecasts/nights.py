@@ -106,9 +106,9 @@ def agree_on_unit(
             raise second.fault(f"mixed units: {first.name} is in °{unit}", f"°{other}", remedy)
     if stated and asked not in (None, stated[0][0]):
         unit, where = stated[0]
-        raise where.fault(f"the file says °{unit}, --unit says {asked}", f"°{unit}", "Leave --unit out.")
+        raise where.fault(f"the file says °{unit}, not °{asked}", f"°{unit}", "Leave --forecast-unit out.")
     if not stated and asked is None:
-        remedy = "Say --unit F or --unit C."
+        remedy = "Say --forecast-unit F or --forecast-unit C."
         raise spot.fault("no unit is stated", remedy=remedy, kind=UnstatedUnitError)
     return stated[0][0] if stated else asked or "C"
 
