@@ -55,7 +55,7 @@ def test_a_us_grower_reads_fahrenheit_gallons_and_grams_a_teaspoon(garden):
         "3.6 °F colder than the forecast, exposed from 2 days after feeding",
         "a forecast is stale after 36 hours",
         "elevation 1020 ft, station XX000000017, time zone America/New_York, hemisphere north",
-        "unit of files F",
+        "unit of the record F",
         "old plums 9 x plum 9 gal pots, 6 ft high established 3 qt each sheltered, movable",
         "by the wall 3 x quince 6.6 ft high in the ground no solution outdoors",
         "First feed 17-5-9 Mg 2 soluble 4 tsp/gal, most 7 tsp/gal 5.1 g/tsp, measured",

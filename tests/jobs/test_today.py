@@ -203,7 +203,7 @@ def test_the_unit_is_a_hint_where_only_one_of_the_two_files_needs_it(run, sample
         table,
         "--on",
         "2026-05-15",
-        "--unit",
+        "--forecast-unit",
         "F",
     )
 

@@ -55,8 +55,8 @@ def forecast_json(tmin_c: float = 1.5) -> bytes:
 def _month(station: str, year: int, month: int, coldest_month: int) -> bytes:
     days = (dt.date(year + month // 12, month % 12 + 1, 1) - dt.date(year, month, 1)).days
     climatology_c = 7.0 - 9.0 * math.cos((month - coldest_month) / 12 * 2 * math.pi)
-    cells = [
-        f"{round(climatology_c * 10) + (day * 37 + year * 11) % 61 - 30:5d}  0" if day <= days else "-9999   "
-        for day in range(1, 32)
-    ]
+    cells = []
+    for day in range(1, 32):  # weather: two dice a day, so that the coldest nights are few
+        off = (day * 37 + year * 11) % 61 + (day * 17 + year * 29 + month * 7) % 61 - 60
+        cells.append(f"{round(climatology_c * 10) + off:5d}  0" if day <= days else "-9999   ")
     return f"{station}{year}{month:02d}TMIN{''.join(cells)}\n".encode()
