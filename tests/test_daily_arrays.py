@@ -82,7 +82,7 @@ def test_the_document_never_says_when_it_was_made(read):
 def test_a_document_without_unit_asks_for_it(read, document):
     with pytest.raises(InputError, match=r"no unit is stated \(daily_units.temperature_2m_min\)") as caught:
         read(document)
-    assert caught.value.remedy == "Say --unit F or --unit C."
+    assert caught.value.remedy == "Say --forecast-unit F or --forecast-unit C."
     assert read(document, unit="F").tmin_c[0] == pytest.approx((11.4 - 32) / 1.8)
 
 

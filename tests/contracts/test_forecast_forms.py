@@ -197,7 +197,7 @@ def test_a_unit_said_against_the_file_is_refused(tmp_path, sample, stated, asked
     path = tmp_path / "forecast.bin"
     path.write_text(SAMPLES[sample][1](DAYS, WHOLE_C, stated), encoding="utf-8")
     assert read_forecast(path, unit=stated).dates.size == 4
-    with pytest.raises(InputError, match=f"the file says °{stated}, --unit says {asked}.*Leave --unit out"):
+    with pytest.raises(InputError, match=f"the file says °{stated}, not °{asked}.*Leave --forecast-unit out"):
         read_forecast(path, unit=asked)
 
 

@@ -227,7 +227,7 @@ def test_a_record_without_a_unit_is_read_by_the_one_told(run, samples, tmp_path)
     needs, told = run("today", *asked), run("today", *asked, "--unit", "F")
 
     assert (needs.status, told.status) == (2, 0)
-    assert "--forecast-unit F" in needs.err
+    assert "--unit F" in needs.err
 
 
 def test_a_copy_elsewhere_is_answered_alike(run, samples, tmp_path: Path, ask):
