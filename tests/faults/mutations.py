@@ -23,7 +23,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from frostgate.cli.main import main
-from frostgate.garden.exchange import write_export
+from frostgate.garden.exchange import write_json, write_table
 from frostgate.garden.journal import Journal
 from tests.journal_cases import one_of_each
 
@@ -116,8 +116,8 @@ def lay_out(folder: Path) -> None:
     with Journal.open(folder / "garden.journal.sqlite") as journal:
         journal.add(*one_of_each())
         entries = journal.history()
-    for form in ("csv", "json"):
-        write_export(folder / f"export.{form}", entries)
+    (folder / "export.csv").write_text(write_table(entries))
+    (folder / "export.json").write_text(write_json(entries))
 
 
 def _short_records(folder: Path) -> None:
