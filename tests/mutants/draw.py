@@ -1,13 +1,13 @@
 """Draw small changes of the code at random and tell how many the tests notice: draw.py [COUNT] [SEED].
 
     .venv/bin/pip install mutmut
-    .venv/bin/mutmut run "frostgate.gate.verdict.*__mutmut_1"    # makes the changes, learns what each test calls
+    .venv/bin/mutmut run "frostgate.gate.verdict.*__mutmut_1"  # makes the changes, learns who calls what
     .venv/bin/python tests/mutants/draw.py 300 1
 
-A development command, not in CI: the first two steps take a quarter of an hour, each change about ten seconds.
-mutmut makes the changes and knows which tests call a function; the tests are run here by their files, since names of
-cases such as "[°F]" cannot be handed to pytest one by one. The settings stand in pyproject.toml. A change that leaves
-all values equal cannot be noticed: judge the survivors by reading them (mutmut show NAME).
+A development command, not in CI: the first two steps take a quarter of an hour, each change ten seconds.
+mutmut makes the changes and knows which tests call a function; the tests are run here by their files, since
+names of cases such as "[°F]" cannot be handed to pytest one by one. The settings stand in pyproject.toml. A
+change that leaves all values equal cannot be noticed: judge the survivors by reading them (mutmut show NAME).
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ def all_changes() -> list[str]:
 
 
 def files_for(change: str, stats: Mapping[str, Mapping[str, object]]) -> list[str]:
-    """List the test files that call the changed function: those of its own module first, then the quickest."""
+    """List the test files that call the changed function: its own module's first, then the quickest."""
     tests = stats["tests_by_mangled_function_name"].get(change.rpartition("__mutmut_")[0], [])
     seconds: Counter[str] = Counter()
     for test in tests:
