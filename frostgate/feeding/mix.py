@@ -8,10 +8,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from frostgate.errors import InputError, UnsafeMixError
-from frostgate.feeding import safety
+from frostgate.feeding import cautions
 from frostgate.feeding.labels import weigh_measured
 from frostgate.feeding.scoops import measure, weigh_out
-from frostgate.feeding.solution import Part, elements_mg, known_ec_ms_cm, part_of, parts_of
+from frostgate.feeding.strength import Part, elements_mg, known_ec_ms_cm, part_of, parts_of
 from frostgate.model.feedings import Bucket, Dose, Feeding, FeedingKind, Mix, Portion, Product
 from frostgate.model.garden import Garden, PotGroup
 from frostgate.units import Units, say_volume
@@ -80,7 +80,7 @@ def mix_for_group(
     elif not buckets[0].pots:
         fillings = f"{len(buckets) // group.count} fillings for each pot"
         notes.append(f"One pot needs {share}, more than the bucket of {vessel} holds: {fillings}.")
-    notes += safety.warn_of_young(group, parts)
+    notes += cautions.warn_of_young(group, parts)
     filled = [replace(bucket, doses=_measure(garden, parts, bucket.volume_l)) for bucket in buckets]
     return _make_mix(garden, filled, group.count, notes)
 
@@ -92,23 +92,23 @@ def mix_as_measured(
     parts, doses = [], []
     for name, text in measured.items():
         product = garden.product(name)
-        safety.refuse_form(product, "liquid")
+        cautions.refuse_form(product, "liquid")
         grams = weigh_measured(text, product.density_g_ml)
         part = replace(part_of(product, ()), asked_g=grams / volume_l, grams=grams / volume_l)
-        safety.refuse_above_label(part)
+        cautions.refuse_above_label(part)
         parts.append(part)
         doses.append(Dose(product=product, grams=grams, wanted_g=grams, spoons=text.strip()))
     bucket = Bucket(volume_l=volume_l, pots=pots, doses=tuple(doses))
-    return _make_mix(garden, [bucket], pots, safety.warn_of_young(group, parts, measured=True))
+    return _make_mix(garden, [bucket], pots, cautions.warn_of_young(group, parts, measured=True))
 
 
 def _dress(garden: Garden, group: PotGroup, parts: Sequence[Part]) -> Mix:
     """Tell what is laid on one pot, or around one tree."""
     doses = _measure(garden, parts)
     warnings = (
-        *safety.warn_of_tree(parts, garden.units),
-        *safety.warn_of_young(group, parts),
-        *safety.warn_of_doses(doses, garden.units),
+        *cautions.warn_of_tree(parts, garden.units),
+        *cautions.warn_of_young(group, parts),
+        *cautions.warn_of_doses(doses, garden.units),
     )
     return Mix(
         buckets=(),
@@ -117,7 +117,7 @@ def _dress(garden: Garden, group: PotGroup, parts: Sequence[Part]) -> Mix:
         pots=group.count,
         per_pot=doses,
         warnings=warnings,
-        cautions=(*safety.USUAL, *safety.LAID),
+        cautions=(*cautions.USUAL, *cautions.LAID),
     )
 
 
@@ -156,10 +156,10 @@ def _parts(
         what = "a mix" if kind == "liquid" else "a top-dressing"
         raise InputError(f"{what} needs a product", remedy="Name one.")
     for portion in portions:
-        safety.refuse_form(garden.product(portion.product), kind)
+        cautions.refuse_form(garden.product(portion.product), kind)
     parts = parts_of(garden, group, portions, kind)
     for part in parts:
-        safety.refuse_above_label(part)
+        cautions.refuse_above_label(part)
     return parts
 
 
@@ -168,14 +168,14 @@ def _make_mix(
 ) -> Mix:
     """Tell what filled buckets give once diluted, with warnings and cautions."""
     for bucket in dict.fromkeys(buckets):
-        safety.refuse_salty(_grams_l([bucket], dilution), garden.rules)
+        cautions.refuse_salty(_grams_l([bucket], dilution), garden.rules)
     grams_l, volume_l = _grams_l(buckets, dilution), sum(bucket.volume_l for bucket in buckets) * dilution
     ppm = elements_mg(grams_l)
     doses = list(dict.fromkeys(itertools.chain.from_iterable(bucket.doses for bucket in buckets)))
     warnings = (
         *notes,
-        *safety.warn_of_solution(grams_l, garden.rules),
-        *safety.warn_of_doses(doses, garden.units),
+        *cautions.warn_of_solution(grams_l, garden.rules),
+        *cautions.warn_of_doses(doses, garden.units),
     )
     known_ec, silent = known_ec_ms_cm(grams_l, garden.rules)
     return Mix(
@@ -185,7 +185,7 @@ def _make_mix(
         pots=pots,
         ec_ms_cm=None if silent else known_ec,
         warnings=tuple(dict.fromkeys(warnings)),
-        cautions=safety.usual_cautions(max(bucket.volume_l for bucket in buckets), garden.units),
+        cautions=cautions.usual_cautions(max(bucket.volume_l for bucket in buckets), garden.units),
     )
 
 
@@ -205,7 +205,7 @@ def make_stock(
     A litre of stock makes so many litres of feed. Powders are weighed, liquids measured in mL.
     """
     parts = _parts(garden, group, portions, "liquid")
-    safety.refuse_calcium([part.product for part in parts])
+    cautions.refuse_calcium([part.product for part in parts])
     feed_l = ratio * stock_l
     doses = tuple(
         weigh_out(part.product, part.grams * feed_l, part.limit_g * feed_l, units=garden.units)
@@ -219,8 +219,8 @@ def make_stock(
             remedy="Use a smaller ratio, such as 1:15, or a weaker feed.",
         )
     tank = Bucket(volume_l=stock_l, pots=0, doses=doses)
-    mix = _make_mix(garden, [tank], 0, safety.warn_of_young(group, parts), dilution=ratio)
-    mix = replace(mix, cautions=(*safety.USUAL, *safety.WATERED, *safety.INJECTED))
+    mix = _make_mix(garden, [tank], 0, cautions.warn_of_young(group, parts), dilution=ratio)
+    mix = replace(mix, cautions=(*cautions.USUAL, *cautions.WATERED, *cautions.INJECTED))
     if group is not None and group.per_pot_l is not None:
         per_pot_mg = {element: mg_l * group.per_pot_l for element, mg_l in mix.ppm.items()}
         mix = replace(mix, pots=group.count, per_pot_mg=per_pot_mg)

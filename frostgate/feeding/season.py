@@ -11,8 +11,8 @@ from dataclasses import dataclass, field, replace
 
 from frostgate.errors import InputError
 from frostgate.feeding.phases import IN_THE_GROUND, is_led_by_nitrogen, missing_phases, phases_of, suits
-from frostgate.feeding.solution import parts_of
 from frostgate.feeding.stop import PRACTICE, TAPER_DAYS, Days, find_stop
+from frostgate.feeding.strength import parts_of
 from frostgate.model.feedings import (
     Anchor,
     Done,

@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from frostgate.errors import FrostgateError, InputError
+from frostgate.feeding.cautions import refuse_dry, refuse_form
 from frostgate.feeding.labels import GRADE, parse_ec_ms_cm, read_product
 from frostgate.feeding.mix import GroupMix, make_stock, mix_as_measured, mix_for_group
 from frostgate.feeding.phases import phase_named, phases_of, suits
-from frostgate.feeding.safety import refuse_dry, refuse_form
 from frostgate.garden.written import parse_strength
 from frostgate.model.feedings import FeedingKind, Phase, Portion, Product
 from frostgate.model.garden import Garden, PotGroup, Scoop, Site, Stage

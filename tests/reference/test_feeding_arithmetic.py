@@ -6,7 +6,7 @@ import pytest
 
 from frostgate.feeding.labels import read_product
 from frostgate.feeding.mix import make_stock, mix_as_measured, mix_for_group
-from frostgate.feeding.solution import elements_mg, grams_l_for
+from frostgate.feeding.strength import elements_mg, grams_l_for
 from frostgate.model.feedings import K_IN_K2O, P_IN_P2O5
 from frostgate.units import GALLON_ML, OUNCE_G, POUND_G
 from tests.mixing_cases import FIRST, full, make_garden, make_group, ppm_n, spoons

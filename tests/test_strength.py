@@ -8,7 +8,7 @@ from frostgate.errors import InputError
 from frostgate.feeding.labels import read_product
 from frostgate.feeding.mix import make_stock, mix_as_measured, mix_for_group
 from frostgate.feeding.season import nitrogen_g
-from frostgate.feeding.solution import elements_mg, grams_l_for, known_ec_ms_cm, part_of, parts_of
+from frostgate.feeding.strength import elements_mg, grams_l_for, known_ec_ms_cm, part_of, parts_of
 from frostgate.model.feedings import ELEMENTS, Feeding, Portion, SeasonRules
 from tests.mixing_cases import FIRST, PELLETS, full, make_garden, make_group, ppm_n, said
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from frostgate.errors import UnsafeMixError
 from frostgate.feeding.scoops import SCALE_STEP_G
-from frostgate.feeding.solution import ROUNDING, Part, elements_mg, known_ec_ms_cm
+from frostgate.feeding.strength import ROUNDING, Part, elements_mg, known_ec_ms_cm
 from frostgate.model.feedings import Dose, Product, SeasonRules
 from frostgate.model.garden import PotGroup
 from frostgate.units import POUND_G, TEASPOON_ML, Units, say_mass, say_volume
