@@ -113,5 +113,11 @@ def without_secrets(text: str) -> str:
     return text[: address.end()] + told
 
 
+def visible(line: str) -> str:
+    """Write controls and marks of direction, which would move a terminal, as JSON escapes them."""
+    marks = r"[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]"
+    return re.sub(marks, lambda mark: f"\\u{ord(mark[0]):04x}", line)
+
+
 def _shorten(text: str, most: int = 60) -> str:
     return text if len(text) <= most else text[: most - 1] + "…"

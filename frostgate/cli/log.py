@@ -11,7 +11,7 @@ from typing import Any
 
 import click
 
-from frostgate.cli import options
+from frostgate.cli import echo, options
 from frostgate.errors import FrostgateError, InputError
 from frostgate.files import decode, read_bytes
 from frostgate.garden.entries import Fed, feeding_body, parse_fed
@@ -233,7 +233,7 @@ def list_entries(
         options.echo_json(entries_answer(shown, gone))
         return
     for line in entry_lines(shown, gone, book.garden.units):
-        click.echo(line)
+        echo(line)
     if not shown:
         click.echo("Nothing of the kind is logged." if kinds else "Nothing is logged yet.")
     elif len(shown) < len(found):

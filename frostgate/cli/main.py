@@ -16,7 +16,7 @@ from typing import Any, TextIO
 import click
 
 from frostgate import __version__
-from frostgate.cli import WRITTEN
+from frostgate.cli import WRITTEN, echo
 from frostgate.errors import FrostgateError, InputError, without_secrets
 
 COMMANDS = (
@@ -100,7 +100,7 @@ class Commands(click.Group):
             return super().invoke(ctx)
         except BaseException:
             for line in ctx.meta.get(WRITTEN, ()):
-                click.echo(line, err=True)
+                echo(line, err=True)
             raise
 
 
@@ -182,7 +182,8 @@ def _give_up(stream: TextIO | None) -> None:
 def _refuse(arguments: Sequence[str], error: FrostgateError, shown: str | None = None) -> int:
     """Write an error as JSON where the bare arguments ask for it: it may come before they are parsed."""
     if "--format=json" in arguments or ("--format", "json") in itertools.pairwise(arguments):
-        click.echo(json.dumps({"error": error.as_dict()}, ensure_ascii=False))
+        echo(json.dumps({"error": error.as_dict()}, ensure_ascii=False))
     else:
-        click.echo(without_secrets(shown.rstrip()) if shown else f"Error: {error}", err=True)
+        said = without_secrets(shown.rstrip()) if shown else f"Error: {error}"
+        echo(*said.split("\n"), err=True)
     return ERROR

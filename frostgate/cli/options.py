@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, Literal, NewType, TypeVar, Union, get_arg
 
 import click
 
-from frostgate.cli import WRITTEN
+from frostgate.cli import WRITTEN, echo
 from frostgate.errors import FrostgateError, InputError
 from frostgate.files import save
 from frostgate.model.curves import BasisOption
@@ -298,12 +298,12 @@ def remember(*lines: str) -> None:
 def say_written(*lines: str) -> None:
     """Say what was written; where the answer cannot be, it is said beside the error."""
     remember(*lines)
-    click.echo("\n".join(lines))
+    echo(*lines)
 
 
 def echo_json(answer: Mapping[str, Any]) -> None:
     """Print an answer as JSON."""
-    click.echo(json.dumps(answer, ensure_ascii=False, indent=2))
+    echo(*json.dumps(answer, ensure_ascii=False, indent=2).split("\n"))
 
 
 def answer(
@@ -321,7 +321,7 @@ def answer(
         parts = list(as_text())
         lines = [part for part in parts if isinstance(part, str)]
         if len(lines) == len(parts):
-            click.echo("\n".join(lines))
+            echo(*lines)
         else:
             write_parts(parts)
 
@@ -358,7 +358,7 @@ def echo_chart(chart: alt.TopLevelMixin, path: NewFile) -> None:
     from frostgate.show.charts.paper import chart_bytes
 
     save_file(path, chart_bytes(chart, path))
-    click.echo(f"Chart written to {path}", err=True)
+    echo(f"Chart written to {path}", err=True)
 
 
 @contextmanager

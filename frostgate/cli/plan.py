@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from frostgate.cli import options
+from frostgate.cli import echo, options
 from frostgate.cli.options import shared
 from frostgate.feeding.mix import season_shopping
 from frostgate.service.request import Request, option
@@ -60,8 +60,8 @@ def plan(given: PlanOptions) -> None:
         bought = {} if shopping is None else {"shopping": shopping_answer(shopping, garden)}
         options.echo_json(answer | bought | written)
         return
-    click.echo("\n".join(programme_lines(named, facts, programme, mixed)))
+    echo(*programme_lines(named, facts, programme, mixed))
     if shopping is not None:
-        click.echo("\n".join(("", *shopping_lines(shopping, garden))))
+        echo("", *shopping_lines(shopping, garden))
     for path in written.values():
-        click.echo(f"Written: {path}")
+        echo(f"Written: {path}")

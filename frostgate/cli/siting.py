@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 import click
 
-from frostgate.cli import options
+from frostgate.cli import echo, options
 from frostgate.cli.options import shared
 from frostgate.errors import InputError
 from frostgate.garden.written import parse_elevation_m
@@ -58,7 +58,7 @@ def siting(given: SitingOptions) -> None:
     found = _find(given)
     if given.combined is not None and found.combined is not None:
         options.save_file(given.combined, minima_table(found.combined.minima))
-        click.echo(f"Record written to {given.combined}", err=True)
+        echo(f"Record written to {given.combined}", err=True)
     unit = given.unit_shown(None)
     options.answer(given.form, lambda: siting_answer(found), lambda: siting_lines(found, unit))
 

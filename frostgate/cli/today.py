@@ -10,7 +10,7 @@ import click
 
 from frostgate.cli import options
 from frostgate.cli.options import shared
-from frostgate.errors import InputError
+from frostgate.errors import InputError, visible
 from frostgate.model.gate import State
 from frostgate.model.records import Completeness
 from frostgate.service.request import Degrees, option
@@ -97,7 +97,7 @@ def _refuse_own_log(given: TodayOptions) -> None:
 
 def _echo(lines: Iterable[str], state: State) -> None:
     """Write the screen, the verdict's word in its colour and the frost's lines bold."""
-    for line in lines:
+    for line in map(visible, lines):
         word, _, rest = line.partition(" ")
         if word == state.upper():
             click.echo(f"{click.style(word, fg=COLOUR[state], bold=True)} {rest}")

@@ -9,6 +9,7 @@ import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, TypeAlias
 
+from frostgate.errors import visible
 from frostgate.units import TemperatureUnit, say_offset
 
 if TYPE_CHECKING:
@@ -106,7 +107,7 @@ def write_parts(parts: Iterable[Part], screen: Console | None = None) -> None:
 
     screen = screen or console_of_its_width()
     for part in parts:
-        screen.print(Text(part) if isinstance(part, str) else part)
+        screen.print(Text(visible(part)) if isinstance(part, str) else part)
 
 
 def grid(
@@ -127,7 +128,7 @@ def grid(
         side: JustifyMethod = "left" if head in left else "right"
         shown.add_column(Text(head), justify=side, no_wrap=head != folds, overflow=over)
     for row in rows:
-        shown.add_row(*map(Text, row.values()))
+        shown.add_row(*(Text(visible(cell)) for cell in row.values()))
     return shown
 
 
@@ -135,4 +136,4 @@ def bold(title: object) -> Text:
     """Write a title in bold letters, such as a station's name and id."""
     from rich.text import Text
 
-    return Text(str(title), style="bold")
+    return Text(visible(str(title)), style="bold")
