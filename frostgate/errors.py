@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 
@@ -117,6 +118,17 @@ def visible(line: str) -> str:
     """Write controls and marks of direction, which would move a terminal, as JSON escapes them."""
     marks = r"[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]"
     return re.sub(marks, lambda mark: f"\\u{ord(mark[0]):04x}", line)
+
+
+@contextmanager
+def about(file: str | os.PathLike[str] | None, kind: type[FrostgateError] = FrostgateError) -> Iterator[None]:
+    """Name the file in an error about what was read from it, where it names none."""
+    try:
+        yield
+    except kind as error:
+        if error.file is None and file is not None:
+            error.file = os.fspath(file)
+        raise
 
 
 def _shorten(text: str, most: int = 60) -> str:

@@ -218,9 +218,28 @@ def test_a_file_that_cannot_be_brought_up_to_date_is_named_and_left_alone(conten
     with pytest.raises(InputError, match=what) as fault:
         write_calendar(file, plan(feeding()), GARDEN, MADE)
 
-    assert fault.value.file == str(file)
-    assert fault.value.remedy
+    assert (fault.value.file, bool(fault.value.remedy)) == (str(file), True)
+    assert (
+        fault.value.line is not None
+        or b"VERSION" not in content
+        or what != "not a calendar that frostgate made"
+    )
     assert [(path.name, path.read_bytes()) for path in tmp_path.iterdir()] == [("a.ics", content)]
+
+
+FOLDED = "BEGIN:VEVENT\r\nUID:1\r\nSUMMARY:folded\r\n  here\r\nEND:VEVENT\r\n"
+CUT_SHORT = EMPTY % FOLDED + "BEGIN:VCALENDAR\r\nVERSION:2.0\r\n"
+
+
+@pytest.mark.parametrize(
+    ("content", "line"),
+    [(EMPTY.replace("-//frostgate", "-//example") % "", 3), (CUT_SHORT, 10)],
+    ids=["another's", "what would be lost"],
+)
+def test_the_line_that_stands_in_the_way_is_named(content, line):
+    with pytest.raises(InputError, match=r"frostgate made|without loss") as fault:
+        write(feeding(), before=content.encode())
+    assert fault.value.line == line
 
 
 def test_a_file_is_written_whole_through_a_link_and_left_alone_where_nothing_changed(tmp_path):

@@ -8,6 +8,7 @@ import click
 
 from frostgate.cli import options
 from frostgate.cli.options import shared
+from frostgate.errors import TooFewSeasonsError, about
 from frostgate.model.curves import BasisOption
 from frostgate.model.records import Completeness, Side
 from frostgate.service.request import Degrees, option
@@ -50,20 +51,21 @@ def curve(given: CurveOptions) -> None:
 
     past = given.read(given.file)
     sides: tuple[Side, ...] = (given.season,) if given.season else ("spring", "autumn")
-    tables = tuple(
-        tabulate_side(
-            past.minima,
-            side,
-            tuple(dict.fromkeys(degrees for degrees, _ in given.thresholds)) or THRESHOLDS_C,
-            past.start,
-            kind=given.kind,
-            years=given.years,
-            basis=given.chosen_basis,
-            completeness=given.completeness,
-            inclusive=not given.below,
+    with about(given.file, TooFewSeasonsError):
+        tables = tuple(
+            tabulate_side(
+                past.minima,
+                side,
+                tuple(dict.fromkeys(degrees for degrees, _ in given.thresholds)) or THRESHOLDS_C,
+                past.start,
+                kind=given.kind,
+                years=given.years,
+                basis=given.chosen_basis,
+                completeness=given.completeness,
+                inclusive=not given.below,
+            )
+            for side in sides
         )
-        for side in sides
-    )
     unit = given.unit_shown(past.minima.step_c, *given.thresholds)
     if given.chart is not None:
         from frostgate.show.charts.curves import draw_curves, draw_year

@@ -9,6 +9,7 @@ import click
 
 from frostgate.cli import options
 from frostgate.cli.options import argument, shared
+from frostgate.errors import about
 from frostgate.service.request import Degrees, option
 from frostgate.units import TemperatureUnit
 
@@ -38,7 +39,8 @@ def errors(given: ErrorsOptions) -> None:
     from frostgate.sources.forecast_log import read_log
 
     log, (damage_temp_c, unit) = read_log(given.file), given.damage_temp
-    fitted, trial = fit_errors(log), try_fit(log, damage_temp_c)
+    with about(given.file):
+        fitted, trial = fit_errors(log), try_fit(log, damage_temp_c)
     options.answer(
         given.form,
         lambda: errors_answer(fitted, trial, damage_temp_c),

@@ -15,7 +15,7 @@ from frostgate.cli import echo, options
 from frostgate.errors import FrostgateError, InputError
 from frostgate.files import decode, read_bytes
 from frostgate.garden.entries import Fed, feeding_body, parse_fed
-from frostgate.garden.exchange import WRITERS, form_of, import_entries, is_kept, read_export
+from frostgate.garden.exchange import WRITERS, Placed, first_lost, form_of, import_entries, read_export
 from frostgate.garden.journal import Journal, journal_file, new_entry
 from frostgate.model.garden import ENTRY_KINDS, Entry, EntryKind, Garden, PotGroup
 from frostgate.service.request import Degrees, Request, local_time
@@ -268,19 +268,26 @@ def export_journal(book: LogBook, file: options.NewFile, replace: bool) -> None:
     """
     write = WRITERS[form_of(file)]
     with book.open(anew=False) as journal:
-        try:
-            kept = not file.exists() or is_kept(journal, read_export(decode(read_bytes(file), file), file))
-        except InputError:
-            kept = False
-        if not (kept or replace):
-            raise InputError(
-                "the file is there, and holds what the journal does not",
-                file=file,
-                remedy="Name another file; or, if it is an export, read it in first: frostgate log import.",
-            )
+        if file.exists() and not replace:
+            _refuse_to_lose(journal, file)
         entries = journal.history()
-    options.save_file(file, write(entries), garden=book.garden.file, checked=kept)
+    options.save_file(file, write(entries), garden=book.garden.file, checked=True)
     options.say_written(f"Exported {_entries(len(entries))} to {file}.")
+
+
+def _refuse_to_lose(journal: Journal, file: Path) -> None:
+    """Refuse to replace a file that holds what the journal does not: an entry, or anything but an export."""
+    try:
+        lost: Placed | InputError | None = first_lost(
+            journal, read_export(decode(read_bytes(file), file), file)
+        )
+    except InputError as fault:
+        lost = fault
+    if lost is None:
+        return
+    what = "the file is there, and holds what the journal does not"
+    remedy = "Name another file; or, if it is an export, read it in first: frostgate log import."
+    raise InputError(what, file=file, line=lost.line, remedy=remedy)
 
 
 @log.command("import")

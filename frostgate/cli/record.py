@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from frostgate.cli import options
+from frostgate.errors import about
 
 
 @click.command()
@@ -15,7 +16,9 @@ def record(given: options.FileOptions) -> None:
     from frostgate.show.curves import record_answer, record_parts
 
     past = given.read(given.file)
-    summary, minima = summarise(past.minima, past.start), past.minima
+    minima = past.minima
+    with about(given.file):
+        summary = summarise(minima, past.start)
     options.answer(
         given.form,
         lambda: record_answer(minima, summary, past.suspects),

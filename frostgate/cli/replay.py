@@ -11,7 +11,7 @@ import numpy as np
 
 from frostgate.cli import options
 from frostgate.cli.options import progress_bar, shared
-from frostgate.errors import InputError
+from frostgate.errors import InputError, TooFewSeasonsError, about
 from frostgate.model.gate import Policy
 from frostgate.seasons import Floats
 from frostgate.service.request import option
@@ -54,9 +54,10 @@ def replay(given: ReplayOptions) -> None:
 
     policy, past = given.policy, given.read(given.file)
     station = past.minima.station
-    springs = lay_out_springs(
-        past.minima, policy.station_threshold_c, past.start, kind=given.kind, years=given.years
-    )
+    with about(given.file, TooFewSeasonsError):
+        springs = lay_out_springs(
+            past.minima, policy.station_threshold_c, past.start, kind=given.kind, years=given.years
+        )
     kept_c = None
     if given.forecast_log is not None:
         kept_c = _kept_c(given.forecast_log, springs, policy, given.horizon)
@@ -88,7 +89,8 @@ def _kept_c(path: Path, springs: Springs, policy: Policy, horizon: int | None) -
     from frostgate.service.morning import read_any_log
 
     nights = max(horizon or policy.window_days, HABIT_NIGHTS)
-    kept_c = lay_out_kept(read_any_log(path), springs, policy, nights)
+    with about(path):
+        kept_c = lay_out_kept(read_any_log(path), springs, policy, nights)
     if not np.isfinite(kept_c).any():
         raise InputError(
             "no forecast in the log is of a spring that is replayed",

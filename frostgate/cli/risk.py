@@ -9,7 +9,7 @@ import click
 
 from frostgate.cli import options
 from frostgate.cli.options import progress_bar
-from frostgate.errors import InputError, TooFewSeasonsError
+from frostgate.errors import InputError, TooFewSeasonsError, about
 from frostgate.model.gate import Policy
 from frostgate.proof.limits import Stakes
 from frostgate.service.request import option
@@ -69,9 +69,10 @@ def _lay_out(given: RiskOptions, stakes: Stakes | None) -> Choice:
 
     limits_wanted = [Policy(risk_tolerance=risk).risk_tolerance for risk in given.risks]
     policy, past = given.policy, given.read(given.file)
-    site = know_site(
-        past.minima, policy.station_threshold_c, past.start, kind=given.kind, keep_suspects=True
-    )  # the suspects that are not kept are left out by now
+    with about(given.file, TooFewSeasonsError):
+        site = know_site(
+            past.minima, policy.station_threshold_c, past.start, kind=given.kind, keep_suspects=True
+        )  # the suspects that are not kept are left out by now
     risks = tuple(sorted({*TOLERANCES, *limits_wanted}))
     kind = "pooled" if given.kind == "best" else site.curve.kind  # best has seen the springs it would judge
     done, missing = None, None

@@ -167,10 +167,10 @@ def import_entries(journal: Journal, placed: Sequence[Placed], path: Path) -> Im
     return Imported(added=len(new), there=len(placed) - len(new))
 
 
-def is_kept(journal: Journal, placed: Sequence[Placed]) -> bool:
-    """Return whether a journal holds every one of some entries."""
+def first_lost(journal: Journal, placed: Sequence[Placed]) -> Placed | None:
+    """Return the first of some entries that a journal does not hold as it stands there."""
     there = {entry.id: entry for entry in journal.history()}
-    return all(there.get(each.entry.id) == each.entry for each in placed)
+    return next((each for each in placed if there.get(each.entry.id) != each.entry), None)
 
 
 def _new_ones(placed: Sequence[Placed], there: Mapping[str, Entry]) -> list[Placed]:

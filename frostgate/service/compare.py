@@ -45,10 +45,11 @@ class Lookout:
                 here, _ = freshen(site, own.network, self.cache, now=self.now)
                 unit = own.temperature_unit
             request = asked.about(here, unit)
-            minima = request.parse(*request.read_record())
+            content, file = request.read_record()
+            minima = request.parse(content, file)
             if self.zones:
                 sound = leave_out_suspects(minima, keep_suspects=request.keep_suspects)
-                zone = mean_extreme(sound, request.season_start(minima)).zone
+                zone = mean_extreme(sound, request.season_start(minima, file)).zone
                 if zone not in self.zones:
                     return zone
             climate = compare_record(

@@ -10,7 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
-from frostgate.errors import InputError, TooFewSeasonsError
+from frostgate.errors import InputError, TooFewSeasonsError, about
 from frostgate.files import kept_or_made, key_of
 from frostgate.gate.outlook import refuse_another_time
 from frostgate.gate.verdict import Morning, ask
@@ -32,7 +32,13 @@ ReadLog: TypeAlias = "Callable[[Forecast | None, dt.date], ForecastLog | None]"
 
 
 def ask_site(
-    request: Request, now: dt.datetime, cache: Path, *, autumn: bool = False, log: ReadLog | None = None
+    request: Request,
+    now: dt.datetime,
+    cache: Path,
+    *,
+    autumn: bool = False,
+    log: ReadLog | None = None,
+    log_file: Path | None = None,
 ) -> tuple[Morning, OwnErrors | None]:
     """Return the gate's answer, and what the log has taught of how forecasts err in this garden."""
     coming = None
@@ -55,7 +61,8 @@ def ask_site(
         from frostgate.gate.own_errors import learn_site, scatter_on
 
         scatter_c = math.inf if climate is None else scatter_on(climate.curve, kept.mornings)
-        own = learn_site(request.policy, kept, local.date(), scatter_c)
+        with about(log_file):
+            own = learn_site(request.policy, kept, local.date(), scatter_c)
     morning = ask(
         climate,
         weighed,
@@ -85,7 +92,7 @@ def know_climate(request: Request, cache: Path, *, autumn: bool = False) -> Site
         from frostgate.climate.site import know_site
 
         minima = request.parse(content, record)
-        return know_site(minima, start=request.season_start(minima), **settings)
+        return know_site(minima, start=request.season_start(minima, record), **settings)
 
     read = ("unit", "station", "hemisphere", "drop_contradictions")
     reading = {name: getattr(request, name) for name in read}
@@ -110,7 +117,7 @@ def ask_files(
         remedy = "Name the log with --forecast-log."
         raise InputError("--observed closes the nights of a log, and none is named", remedy=remedy)
     read = None if log is None else functools.partial(_up_to_date, log, observed)
-    morning, own = ask_site(request, now, cache, log=read)
+    morning, own = ask_site(request, now, cache, log=read, log_file=log)
     return with_reason(morning, own), own
 
 

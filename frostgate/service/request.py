@@ -9,7 +9,7 @@ from dataclasses import MISSING, dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
-from frostgate.errors import InputError, UnstatedUnitError
+from frostgate.errors import InputError, UnstatedUnitError, about
 from frostgate.files import read_bytes
 from frostgate.model.curves import BasisOption
 from frostgate.model.gate import MORNING, Doubt, Policy
@@ -105,7 +105,7 @@ class Request:
         minima = self.parse(read_bytes(file), file)
         suspects = find_suspects(minima)
         kept = minima if self.keep_suspects else minima.leave_out(suspects.dates)
-        return Past(minima=kept, suspects=suspects, start=self.season_start(minima))
+        return Past(minima=kept, suspects=suspects, start=self.season_start(minima, file))
 
     def read_record(self) -> tuple[bytes, Path]:
         """Return the content of the record that is named, and its file."""
@@ -121,11 +121,12 @@ class Request:
         read = functools.partial(parse_minima, content, file, drop_contradictions=self.drop_contradictions)
         return read_hinted(functools.partial(read, station=self.station), self.unit)
 
-    def season_start(self, minima: DailyMinima) -> SeasonStart:
+    def season_start(self, minima: DailyMinima, file: Path) -> SeasonStart:
         """Return where seasons begin: in the stated hemisphere, or in that of the record."""
         from frostgate.climate.quality import find_hemisphere
 
-        return find_hemisphere(minima, self.hemisphere)
+        with about(file):
+            return find_hemisphere(minima, self.hemisphere)
 
     def about(self, site: Site, unit: TemperatureUnit | None = None) -> Request:
         """Return the request for a garden's site: what is left open is as the garden file says."""

@@ -72,7 +72,7 @@ def know_season(garden: Garden, request: Request, now: dt.datetime, cache: Path)
         if asked.record is None:
             local, notes = local_time(now, asked.time_zone, asked.on), (NO_RECORD,)
         else:
-            morning, own = ask_site(asked, now, cache, autumn=True, log=kept_log)
+            morning, own = ask_site(asked, now, cache, autumn=True, log=kept_log, log_file=path)
             local = morning.now
         facts = season_facts(garden, journal, morning, local.date())
     climate = morning.site if morning else None

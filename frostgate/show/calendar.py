@@ -200,19 +200,39 @@ def _parse(before: bytes, file: Path | None) -> Calendar:
         again = calendar.to_ical()
     except Exception:  # whatever a parser of foreign text may raise
         raise InputError("not a calendar", file=file, remedy=ANOTHER_FILE) from None
-    maker = calendar.get("PRODID")
+    maker, lines = calendar.get("PRODID"), _numbered(before)
     if str(maker) != PRODID:
-        raise InputError("not a calendar that frostgate made", file=file, value=maker, remedy=ANOTHER_FILE)
+        line = next((number for number, text in lines if text.startswith("PRODID")), None)
+        what = "not a calendar that frostgate made"
+        raise InputError(what, file=file, line=line, value=maker, remedy=ANOTHER_FILE)
     own = [part for part in calendar.subcomponents if str(part.get("UID")).endswith(OURS)]
     if _lines(again) != _lines(before) or not all(isinstance(one.get("SEQUENCE", 0), int) for one in own):
         what = "a calendar that was edited and cannot be written anew without loss"
-        raise InputError(what, file=file, remedy=ANOTHER_FILE)
+        raise InputError(what, file=file, line=_first_lost(lines, again), remedy=ANOTHER_FILE)
     return calendar
 
 
 def _lines(content: bytes) -> list[str]:
-    unfolded = re.sub(r"\r?\n[ \t]", "", content.decode("utf-8-sig"))
-    return sorted(line for line in re.split(r"\r?\n", unfolded) if line)
+    return sorted(text for _, text in _numbered(content))
+
+
+def _first_lost(lines: Iterable[tuple[int, str]], again: bytes) -> int | None:
+    """Return the number of the first line that a calendar lacks once it is written anew."""
+    left = Counter(_lines(again))
+    for number, text in lines:
+        left[text] -= 1
+        if left[text] < 0:
+            return number
+    return None
+
+
+def _numbered(content: bytes) -> list[tuple[int, str]]:
+    """Return a calendar's lines, unfolded, each with its number in the file; empty ones are left out."""
+    found, number = list[tuple[int, str]](), 1
+    for text in re.split(r"\r?\n(?![ \t])", content.decode("utf-8-sig")):
+        found.append((number, re.sub(r"\r?\n[ \t]", "", text)))
+        number += text.count("\n") + 1
+    return [one for one in found if one[1]]
 
 
 def _merge(calendar: Calendar, events: dict[str, Event], mark: str, stamp: dt.datetime) -> None:

@@ -94,6 +94,33 @@ def test_a_forecast_for_another_month_is_refused_and_a_stale_one_unknown(run, sa
         assert done.json["error"]["value"] == "2026-04-23 to 2026-04-29"
 
 
+TABLE = "date,tmin_c\n2026-04-01,1.0\n2026-04-02,2.0\n"
+LOG = "issued_at,morning,forecast_c,observed_c,place\n"
+
+
+@pytest.mark.parametrize(
+    ("command", "content"),
+    [
+        *((command, TABLE) for command in ("record", "curve", "replay", "risk", "siting")),
+        *(
+            (f"{command} --hemisphere north", TABLE)
+            for command in ("curve", "curve --season spring", "replay", "risk")
+        ),
+        ("errors", LOG + "2026-04-10T18:00,2026-04-11,2.5,1.1,A\n"),
+        (
+            "replay {samples}/oskelmere.dly --years 2000-2012 --forecast-log",
+            LOG + "2026-04-10T18:00,2026-04-11,2.5,,A\n2026-04-10T18:00,2026-04-11,2.5,,B\n",
+        ),
+    ],
+)
+def test_what_is_wrong_with_a_file_as_a_whole_names_it(run, tmp_path, samples, command, content):
+    file = tmp_path / "file.csv"
+    file.write_text(content)
+    first, *options = command.format(samples=samples).split()
+    asked = [*options, file] if options[-1:] == ["--forecast-log"] else [file, *options]
+    refused(run(first, *asked, "--format", "json"), file, None)
+
+
 @pytest.mark.parametrize("option", ["--record", "--forecast"])
 def test_a_directory_and_a_missing_file(run, samples, tmp_path, option):
     given = {"--record": samples / "oskelmere.dly", "--forecast": samples / "forecast_clear.csv"}

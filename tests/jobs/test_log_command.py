@@ -330,6 +330,7 @@ def test_an_export_that_holds_more_than_the_journal_is_not_written_over(log_ther
     log_there("minimum", "29F", "--on", "2026-01-01")
     refused = log_there("export", "out.json")
     assert (refused.status, "frostgate log import" in refused.err) == (2, True)
+    assert f"{filled / 'out.json'}, line 2: " in refused.err or "out.json, line 2: " in refused.err
     assert (filled / "out.json").read_bytes() == before
     assert log_there("import", "out.json").status == 0
     assert log_there("export", "out.json").out == "Exported 10 entries to out.json.\n"
