@@ -79,6 +79,20 @@ def stated_chances(forecast: Forecast, frost_c: float, sd_c: float = 0.0) -> Flo
     return stated
 
 
+def stated_from(stated: Floats, members_c: Floats | None, frost_c: float) -> Floats:
+    """Return the chance of a frost on each night or a later one of the same forecast, as it states it itself.
+
+    It is at least that of the likeliest night, and the share of members with a frost on any of them: each of
+    ten members may bring its frost on another night.
+    """
+    nightly = stated
+    if members_c is not None:
+        there, cold = np.isfinite(members_c), members_c <= frost_c
+        told, froze = (np.logical_or.accumulate(one[::-1])[::-1].sum(axis=-1) for one in (there, cold))
+        nightly = np.maximum(stated, froze / np.maximum(told, 1))
+    return np.asarray(np.maximum.accumulate(nightly[::-1])[::-1], dtype=np.float64)
+
+
 def part_tails(
     sd_c: float | Floats, policy: Policy, climate_sd_c: float | Floats = math.inf
 ) -> tuple[Floats, Floats]:

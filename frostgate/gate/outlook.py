@@ -20,6 +20,7 @@ from frostgate.gate.forecast_errors import (
     normal_cdf,
     part_tails,
     stated_chances,
+    stated_from,
 )
 from frostgate.model.curves import RECENT_DAYS, FrostCurve, Weather, risk_by_day
 from frostgate.model.gate import MORNING, Forecast, Night, Outlook, Policy, Reason, Seen
@@ -95,7 +96,7 @@ def _risk_today(parts: tuple[Floats, Floats]) -> float:
 
 
 def _stated_risk(nights: Sequence[Night], exposed: Dates) -> Floats:
-    """Return the largest chance that the forecast itself states for a night from each date on."""
+    """Return the chance of a frost that the forecast itself states for the nights from each date on."""
     stated = np.array([night.stated for night in nights])
     mornings = np.array([night.morning for night in nights], dtype="datetime64[D]")
     told = np.where(mornings >= exposed[:, np.newaxis], stated, 0.0)
@@ -142,9 +143,12 @@ def _weigh_nights(
         forecast.dates <= np.datetime64(last_morning(forecast, policy, today))
     )
     frost_c = policy.damage_temp_c + curve.step_c / 2 - _in_garden(0.0, policy)
-    stated = stated_chances(forecast, frost_c, policy.garden_less_forecast_sd_c)
-    tables = (forecast.dates.astype(object), _in_garden(forecast.tmin_c, policy), forecast.sd_c, stated)
-    for morning, low_c, stated_sd_c, own in zip(*(table[exposed].tolist() for table in tables), strict=True):
+    own = stated_chances(forecast, frost_c, policy.garden_less_forecast_sd_c)[exposed]
+    members_c = None if forecast.members_c is None else forecast.members_c[exposed]
+    tables = (forecast.dates.astype(object), _in_garden(forecast.tmin_c, policy), forecast.sd_c)
+    stated = (own.tolist(), stated_from(own, members_c, frost_c).tolist())
+    rows = zip(*(table[exposed].tolist() for table in tables), *stated, strict=True)
+    for morning, low_c, stated_sd_c, own_chance, own_from in rows:
         lead_days = (dt.datetime.combine(morning, MORNING) - forecast.issued_at).total_seconds() / 86400
         _, slot = season_day_of(morning, curve.start)
         climate_sd_c = math.inf if curve.spread_c is None else float(curve.spread_c[slot])
@@ -158,8 +162,8 @@ def _weigh_nights(
             sd_c=sd_c,
             climate_sd_c=climate_sd_c,
             lead_days=lead_days,
-            chance=max(float(frost_chance(margin_c, sd_c, policy, climate_sd_c)), own),
-            stated=own,
+            chance=max(float(frost_chance(margin_c, sd_c, policy, climate_sd_c)), own_chance),
+            stated=own_from,
         )
 
 
@@ -270,13 +274,16 @@ def age_hours(forecast: Forecast, now: dt.datetime) -> float:
 def last_morning(forecast: Forecast, policy: Policy, today: dt.date) -> dt.date:
     """Find the last morning the forecast weighs: within the window, yet never short of a frost it foretells.
 
+    A frost is foretold by the minimum, or by a stated chance of it beyond the grower's limit.
     The window is counted from today and not from the forecast's issue, so that the nights of an older
     forecast are the same ones, only less sure.
     """
     known = np.isfinite(forecast.tmin_c)
     if not known.any():
         return dt.date.min
-    frosts = forecast.dates[known & (_in_garden(forecast.tmin_c, policy) <= policy.damage_temp_c)]
+    frost_c = policy.damage_temp_c - _in_garden(0.0, policy)
+    likely = stated_chances(forecast, frost_c, policy.garden_less_forecast_sd_c) > policy.risk_tolerance
+    frosts = forecast.dates[known & (likely | (forecast.tmin_c <= frost_c))]
     last = min(forecast.dates[known][-1], np.datetime64(today, "D") + policy.window_days)
     morning: dt.date = (max(last, frosts[-1]) if frosts.size else last).astype(object)
     return morning

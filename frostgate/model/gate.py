@@ -328,7 +328,7 @@ class Night:
     sd_c: float  # spread of its error [°C]
     lead_days: float  # from the forecast's issue to that morning [d]
     chance: float  # of a damaging frost that night
-    stated: float = 0.0  # such a chance as the forecast itself states it; 0 where it states no spread
+    stated: float = 0.0  # of one then or later, as the forecast itself states it; 0 where it states no spread
     climate_sd_c: float = math.inf  # of the station's minima then [°C]; infinite where unknown
 
 

@@ -267,3 +267,19 @@ def test_what_is_doubted_can_be_overruled_by_name(ask, table, run, samples, tmp_
     assert run("today", "--garden", garden, "--on", JUNE).status == UNKNOWN
     garden.write_text(garden.read_text() + 'believe = ["offset"]\n')
     assert run("today", "--garden", garden, "--on", JUNE).status == OPEN
+
+
+def test_members_that_freeze_each_on_another_night(ask, table):
+    """Seven in ten of the members bring a frost, none of the nights more than one of them."""
+    members, columns = range(20), ",".join(f"m{number}_f" for number in range(20))
+    nights = [[28 if member == night else MILD_F for member in members] for night in range(14)]
+    status, answer = ask(table("2026-06-11", nights, columns, f"{JUNE}T06:00"), JUNE, "--risk", "50%")
+    assert status == SHUT
+    assert answer["risk_today"] >= 0.7
+
+
+def test_a_frost_that_members_state_beyond_the_window(ask, table):
+    nights = [*[[MILD_F] * 4] * 16, [28, 28, 52, 52]]
+    status, answer = ask(table("2026-06-11", nights, "m1_f,m2_f,m3_f,m4_f", f"{JUNE}T06:00"), JUNE)
+    assert status == SHUT
+    assert answer["nights"][-1]["chance"] >= 0.5
