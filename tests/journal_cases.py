@@ -8,7 +8,8 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from frostgate.garden.journal import ADD, APPLICATION_ID, MIGRATIONS, Journal, new_entry, row_of
+from frostgate.garden.journal import Journal, new_entry
+from frostgate.garden.store import APPLICATION_ID, COLUMNS, MIGRATIONS, row_of
 from frostgate.model.feedings import Analysis, Product
 from frostgate.model.garden import Entry, Garden, PotGroup, Site
 from frostgate.units import TABLESPOON_ML
@@ -102,7 +103,10 @@ def version_1(path: Path, *entries: Entry) -> Path:
         db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         db.execute("PRAGMA user_version = 1")
         db.execute("BEGIN")
-        db.executemany(ADD, [row_of(entry) for entry in entries])
+        db.executemany(
+            f"INSERT INTO entries ({COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?)",  # noqa: S608
+            [row_of(0, entry)[1:-1] for entry in entries],
+        )
         db.execute("COMMIT")
     return path
 

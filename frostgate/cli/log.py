@@ -16,10 +16,18 @@ from frostgate.errors import FrostgateError, InputError
 from frostgate.files import decode, read_bytes
 from frostgate.garden.entries import Fed, feeding_body, parse_fed
 from frostgate.garden.exchange import WRITERS, Placed, first_lost, form_of, import_entries, read_export
-from frostgate.garden.journal import Journal, journal_file, new_entry
-from frostgate.model.garden import ENTRY_KINDS, Entry, EntryKind, Garden, PotGroup
+from frostgate.garden.journal import Journal, journal_file, new_entry, rescue
+from frostgate.garden.store import RESCUE, copies_of
+from frostgate.model.garden import ENTRY_KINDS, Damaged, Entry, EntryKind, Garden, PotGroup
 from frostgate.service.request import Degrees, Request, local_time
-from frostgate.show.gardens import entries_answer, entry_lines, say_entry, short_id
+from frostgate.show.gardens import (
+    checked_lines,
+    damaged_lines,
+    entries_answer,
+    entry_lines,
+    say_entry,
+    short_id,
+)
 
 ALL = "all"
 LISTED = 20
@@ -34,12 +42,17 @@ class LogBook:
     garden: Garden
     now: dt.datetime  # local time of the garden
 
-    def open(self, *, anew: bool = True) -> Journal:
-        """Open the journal, nothing in it being corrupt; where there is none, make it or refuse."""
+    @property
+    def journal(self) -> Path:
+        """The journal's file, which is there."""
         path = journal_file(self.garden.file)
-        if not anew and not path.exists():
+        if not path.exists():
             raise FrostgateError("nothing is logged yet", file=path, remedy="See: frostgate log --help.")
-        return Journal.open(path, thorough=True)
+        return path
+
+    def open(self) -> Journal:
+        """Open the journal to write into it; make it where there is none."""
+        return Journal.open(journal_file(self.garden.file))
 
     def group(self, name: str | None) -> PotGroup:
         """Return the one group that is meant: the one that is named, or the only one there is."""
@@ -66,7 +79,7 @@ class LogBook:
         """Write entries down, all or none, and say so."""
         with self.open() as journal:
             journal.add(*entries)
-        self.tell(*entries)
+        self.tell(*entries, more=journal.notes())
 
     def tell(self, *entries: Entry, more: Iterable[str] = ()) -> None:
         """Say what was written, and how to take it back."""
@@ -130,7 +143,7 @@ def feed(
                     remedy="If there were two, add --again; if it was wrong, undo it first.",
                 )
         journal.add(entry)
-    book.tell(entry)
+    book.tell(entry, more=journal.notes())
 
 
 @log.command()
@@ -202,7 +215,8 @@ def minimum(book: LogBook, temperature: Degrees, on: dt.date | None) -> None:
         before = [seen for seen in journal.entries(kinds=("minimum",), since=entry.on) if seen.on == entry.on]
         journal.add(entry)
     said = [say_entry(seen, book.garden.units) for seen in before]
-    book.tell(entry, more=[f"It counts instead of the {seen} logged before." for seen in said[-1:]])
+    instead = (f"It counts instead of the {seen} logged before." for seen in said[-1:])
+    book.tell(entry, more=(*instead, *journal.notes()))
 
 
 @log.command("list")
@@ -223,14 +237,17 @@ def list_entries(
     By default the last 20 entries that stand, without the forecasts and verdicts of each morning.
     """
     wanted = tuple(KINDS[kind] for kind in kinds) or (ENTRY_KINDS if everything else OWN_KINDS)
-    found: tuple[Entry, ...] = ()
+    found: list[Entry] = []
     gone: frozenset[str] = frozenset()
+    damaged: tuple[Damaged, ...] = ()
+    notes: tuple[str, ...] = ()
     if journal_file(book.garden.file).exists():
-        with book.open() as journal:
-            found, gone = journal.entries(kinds=wanted, undone=everything), journal.undone()
+        with Journal.open(book.journal, to_read=True) as journal:
+            found = sorted(journal.entries(kinds=wanted, undone=everything), key=lambda entry: entry.on)
+            gone, damaged, notes = journal.undone(), journal.damaged, journal.notes()
     shown = found if everything and last is None else found[-(last or LISTED) :]
     if form == "json":
-        options.echo_json(entries_answer(shown, gone))
+        options.echo_json(entries_answer(shown, gone, damaged))
         return
     for line in entry_lines(shown, gone, book.garden.units):
         echo(line)
@@ -238,6 +255,8 @@ def list_entries(
         click.echo("Nothing of the kind is logged." if kinds else "Nothing is logged yet.")
     elif len(shown) < len(found):
         click.echo(f"{len(found) - len(shown)} earlier: --last N shows more, --all everything.")
+    for note in notes:
+        echo(note)
 
 
 @log.command()
@@ -248,12 +267,12 @@ def undo(book: LogBook, entry: str) -> None:
 
     ID is its id, or enough of its beginning.
     """
-    with book.open(anew=False) as journal:
+    with Journal.open(book.journal) as journal:
         target = journal.find(entry)
         done = journal.undo(target.id, book.now)
     undone = f"Undone: {say_entry(target, book.garden.units)}, logged for {target.on}."
     back = f"Nothing is erased. To bring it back: {book.command('undo', short_id(done.id))}"
-    options.say_written(undone, back)
+    options.say_written(undone, back, *journal.notes())
 
 
 @log.command("export")
@@ -267,12 +286,12 @@ def export_journal(book: LogBook, file: options.NewFile, replace: bool) -> None:
     export that is there already is replaced only where the journal holds all of it, or where that is told.
     """
     write = WRITERS[form_of(file)]
-    with book.open(anew=False) as journal:
+    with Journal.open(book.journal, to_read=True) as journal:
         if file.exists() and not replace:
             _refuse_to_lose(journal, file)
         entries = journal.history()
     options.save_file(file, write(entries), garden=book.garden.file, checked=True)
-    options.say_written(f"Exported {_entries(len(entries))} to {file}.")
+    options.say_written(f"Exported {_entries(len(entries))} to {file}.", *journal.notes())
 
 
 def _refuse_to_lose(journal: Journal, file: Path) -> None:
@@ -303,7 +322,43 @@ def import_journal(book: LogBook, file: Path) -> None:
     with book.open() as journal:
         done = import_entries(journal, placed, file)
     there = f"; {done.there} {'was' if done.there == 1 else 'were'} there already" if done.there else ""
-    options.say_written(f"Imported {_entries(done.added)} from {file}{there}.")
+    options.say_written(f"Imported {_entries(done.added)} from {file}{there}.", *journal.notes())
+
+
+@log.command()
+@with_book
+def check(book: LogBook) -> None:
+    """Look through the whole journal, and tell what is damaged and which copies are kept.
+
+    The journal is copied once a week, before something is written down, and the last four copies stay; one
+    made before a newer frostgate changes the journal's form stays for good. They are in the folder beside
+    the journal whose name ends in .copies.
+    """
+    with Journal.open(book.journal, to_read=True) as journal:
+        sound, damaged, faults = len(journal.history()), journal.damaged, journal.faults()
+    for line in checked_lines(sound, damaged, faults, copies_of(book.journal)):
+        echo(line)
+    if damaged or faults:
+        raise FrostgateError("the journal is damaged", file=book.journal, remedy=RESCUE)
+
+
+@log.command("rescue")
+@click.argument("file", type=options.FILE)
+@with_book
+def rescue_journal(book: LogBook, file: Path) -> None:
+    """Write all that can be read of the journal into a new journal FILE.
+
+    What the journal has lost is taken from the copies kept of it. Nothing there is changed, and no file is
+    written over.
+    """
+    done = rescue(book.journal, file)
+    by_copies = f", {done.by_copies} of them from the copies kept" if done.by_copies else ""
+    options.say_written(
+        f"Rescued {_entries(done.saved)} into {file}{by_copies}.",
+        *damaged_lines(done.lost),
+        f"To go on with it, move {book.journal}, and what is beside it with its name and -wal or -shm",
+        f"at the end, to another folder, and give {file} the name {book.journal.name}.",
+    )
 
 
 def _entries(number: int) -> str:

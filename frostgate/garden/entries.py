@@ -218,7 +218,7 @@ def feeding_body(
 
 
 def done_feedings(entries: Iterable[Entry]) -> tuple[Done, ...]:
-    """Return the feedings that were done, in order."""
+    """Return the feedings that were done, by their days."""
     fed = [entry for entry in entries if entry.kind == "feeding"]
     return tuple(
         Done(
@@ -228,15 +228,18 @@ def done_feedings(entries: Iterable[Entry]) -> tuple[Done, ...]:
             kind=entry.body["feeding_kind"],
             n_per_pot_g=None if n_mg is None else n_mg / 1000.0,
         )
-        for entry in sorted(fed, key=lambda entry: (entry.on, entry.made_at))
+        for entry in sorted(fed, key=lambda entry: entry.on)
         for n_mg in [entry.body.get("n_per_pot_mg")]
     )
 
 
 def latest(entries: Iterable[Entry], kind: EntryKind, since: dt.date) -> tuple[tuple[str, dt.date], ...]:
-    """Return the day of one kind of event for each group, as it was last written."""
+    """Return the day of one kind of event for each group, as it was last written.
+
+    Here and below entries come in the order of the journal: a clock may be set back, the journal is not.
+    """
     told = [entry for entry in entries if entry.kind == kind and entry.on >= since]
-    by_group = {entry.group: entry.on for entry in sorted(told, key=lambda entry: entry.made_at)}
+    by_group = {entry.group: entry.on for entry in told}
     return tuple(sorted((group, on) for group, on in by_group.items() if group is not None))
 
 
@@ -248,7 +251,7 @@ def forecast_log(entries: Iterable[Entry]) -> ForecastLog | None:
     """
     told: dict[tuple[str, str], float] = {}
     came: dict[str, float] = {}
-    for entry in sorted(entries, key=lambda entry: entry.made_at):
+    for entry in entries:
         if entry.kind == "minimum":
             came[entry.on.isoformat()] = float(entry.body["tmin_c"])
         elif entry.kind == "forecast":

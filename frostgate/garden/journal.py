@@ -5,67 +5,42 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 import json
-import time
-from collections.abc import Collection, Iterator
-from contextlib import closing, contextmanager, nullcontext
+import shutil
+import tempfile
+from collections.abc import Collection, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from frostgate.errors import FrostgateError, InputError
 from frostgate.files import AnyPath
-from frostgate.garden.entries import body_text, check_entry
-from frostgate.model.garden import ENTRY_KINDS, Entry, EntryKind
+from frostgate.garden import store
+from frostgate.garden.entries import check_entry
+from frostgate.garden.store import COLUMNS, PATIENCE_S, RESCUE, UnopenedError, in_words
+from frostgate.model.garden import ENTRY_KINDS, Damaged, Entry, EntryKind
 from frostgate.model.gate import State
 
 if TYPE_CHECKING:
-    import sqlite3  # at run time loaded by what opens a journal: a morning without a garden has none
+    import sqlite3
 
-UNCHANGED = "Nothing of this was written; what stood there is safe."
-START_AGAIN = (
-    "Nothing in it was changed. Move it, and the files beside it whose names begin alike, to another folder; "
-    "then read your last export into a new journal: frostgate log import FILE."
-)
-_CORRUPT = "the journal is corrupt, or not a journal"
-_FAULTS = {
-    "BUSY LOCKED": (
-        "the journal is held by another program",
-        f"Close that, or try again in a moment. {UNCHANGED}",
-    ),
-    "FULL": (
-        "no space is left for the journal",
-        f"Free some space on the disk and give the command again. {UNCHANGED}",
-    ),
-    "IOERR READONLY CANTOPEN PERM": (
-        "the journal cannot be opened or written here",
-        f"Check that you may write the file and its folder, and that the disk is not full. {UNCHANGED}",
-    ),
-    "NOTADB CORRUPT": (_CORRUPT, START_AGAIN),
-    "CONSTRAINT": ("an entry that does not fit the journal", UNCHANGED),
-}  # what is wrong and what to do, by SQLite's result codes
-APPLICATION_ID = 0x46524F53  # "FROS", by which a journal is told from any other SQLite file
-_SELECT = "SELECT id, made_at, on_day, kind, pot_group, body, undoes FROM entries"
+_SELECT = f"SELECT {COLUMNS} FROM entries"  # noqa: S608  # of constants
 BY_KIND = f"""
 {_SELECT}
 WHERE kind IN (SELECT value FROM json_each(:kinds)) AND on_day >= :since
       AND (:group IS NULL OR pot_group IS NULL OR pot_group = :group)
       AND (:verdicts IS NULL OR kind <> 'verdict' OR json_extract(body, '$.state') = :verdicts)
-ORDER BY on_day, made_at, number
+ORDER BY number
 """  # noqa: S608  # of constants
-ADD = "INSERT INTO entries (id, made_at, on_day, kind, pot_group, body, undoes) VALUES (?, ?, ?, ?, ?, ?, ?)"
-
-
-@contextmanager
-def _in_words(path: Path) -> Iterator[None]:
-    """Let no error of SQLite through but in words."""
-    import sqlite3
-
-    try:
-        yield
-    except sqlite3.Error as fault:
-        code = getattr(fault, "sqlite_errorname", "SQLITE_UNKNOWN").split("_")[1]
-        told = (said for codes, said in _FAULTS.items() if code in codes.split())
-        what, remedy = next(told, ("the journal cannot be used", UNCHANGED))
-        raise FrostgateError(what, file=path, value=fault, remedy=remedy) from None
+SHORTEST_ID = 4
+START_AGAIN = (
+    "Move it, and the files beside it whose names begin alike, to another folder; "
+    "then read your last export into a new journal: frostgate log import FILE."
+)
+NAMED = 3  # damaged entries, in a note
+_READ_TOO = """
+CREATE TEMP TRIGGER read_too AFTER INSERT ON main.entries BEGIN INSERT INTO entries
+VALUES (new.number, new.id, new.made_at, new.on_day, new.kind, new.pot_group, new.body, new.undoes); END
+"""
 
 
 def new_entry(kind: EntryKind, *, made_at: dt.datetime, on: dt.date | None = None, **told: Any) -> Entry:  # noqa: ANN401  # as Entry takes it
@@ -73,125 +48,6 @@ def new_entry(kind: EntryKind, *, made_at: dt.datetime, on: dt.date | None = Non
     import uuid  # a morning that writes nothing down need not load it
 
     return Entry(id=str(uuid.uuid4()), kind=kind, made_at=made_at, on=on or made_at.date(), **told)
-
-
-def row_of(entry: Entry) -> tuple[str | None, ...]:
-    """Lay an entry out as a row of the journal."""
-    told = (entry.made_at.isoformat(), entry.on.isoformat(), entry.kind, entry.group)
-    return entry.id, *told, body_text(entry.body), entry.undoes
-
-
-_ENTRIES = """
-CREATE TABLE entries (
-    number    INTEGER PRIMARY KEY,
-    id        TEXT NOT NULL UNIQUE,
-    made_at   TEXT NOT NULL,
-    on_day    TEXT NOT NULL,
-    kind      TEXT NOT NULL CHECK (kind IN ('feeding', 'bud break', 'fruit set', 'growth', 'damage',
-                                            'minimum', 'forecast', 'verdict', 'undo')),
-    pot_group TEXT,
-    body      TEXT NOT NULL CHECK (json_valid(body)),
-    undoes    TEXT REFERENCES entries (id),
-    CHECK ((kind = 'undo') = (undoes IS NOT NULL) AND undoes IS NOT id)
-) STRICT
-"""
-_NO_UPDATE = """
-CREATE TRIGGER nothing_is_changed BEFORE UPDATE ON entries
-BEGIN SELECT RAISE(ABORT, 'an entry is never changed; undo it'); END
-"""
-_NO_DELETE = """
-CREATE TRIGGER nothing_is_deleted BEFORE DELETE ON entries
-BEGIN SELECT RAISE(ABORT, 'an entry is never deleted; undo it'); END
-"""
-# SQLite fires no DELETE trigger for what INSERT OR REPLACE replaces
-_NO_REPLACE = """
-CREATE TRIGGER nothing_is_replaced BEFORE INSERT ON entries
-WHEN EXISTS (SELECT 1 FROM entries WHERE id = new.id OR number = new.number)
-BEGIN SELECT RAISE(ABORT, 'an entry of this id is there already'); END
-"""
-_BY_KIND = "CREATE INDEX entries_by_kind ON entries (kind, on_day, made_at)"
-
-MIGRATIONS: tuple[tuple[str, ...], ...] = (
-    (_ENTRIES, _NO_UPDATE, _NO_DELETE),
-    (_NO_REPLACE, _BY_KIND),
-)  # the statements that lead to version 1, to version 2, and so on
-
-
-def _bring_up_to_date(db: sqlite3.Connection, path: Path) -> None:
-    """Make the tables of a new journal, or migrate an older one, where no other process did so meanwhile."""
-    if version_of(db, path) == len(MIGRATIONS):
-        return
-    if version_of(db, path) > 0:
-        _require_sound(db, path)
-    with db:  # commits, or rolls back whatever goes wrong
-        db.execute("BEGIN IMMEDIATE")
-        version = version_of(db, path)
-        if 0 < version < len(MIGRATIONS):
-            _back_up(path, version)
-        for number in range(version, len(MIGRATIONS)):
-            for statement in MIGRATIONS[number]:
-                db.execute(statement)
-            db.execute(f"PRAGMA user_version = {number + 1}")
-        db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-
-
-def version_of(db: sqlite3.Connection, path: Path) -> int:
-    """Return a journal's version; 0 is a file without anything in it yet."""
-    owner, version, tables = (
-        db.execute(query).fetchone()[0]
-        for query in ("PRAGMA application_id", "PRAGMA user_version", "SELECT count(*) FROM sqlite_master")
-    )
-    if owner != APPLICATION_ID and (owner or version or tables):
-        raise FrostgateError(
-            "a file of another program, not a journal",
-            file=path,
-            remedy="Move it out of the garden's folder; frostgate has not changed it.",
-        )
-    if version > len(MIGRATIONS):
-        raise FrostgateError(
-            f"a journal of version {version}; this frostgate knows versions up to {len(MIGRATIONS)}",
-            file=path,
-            remedy=f"Install the newer frostgate that wrote it. {UNCHANGED}",
-        )
-    return int(version)
-
-
-def _require_sound(db: sqlite3.Connection, path: Path) -> None:
-    """Read the whole file and make sure that nothing in it is corrupt."""
-    (found,) = db.execute("PRAGMA quick_check(1)").fetchone()
-    if found != "ok":
-        raise FrostgateError(_CORRUPT, file=path, value=" ".join(found.split()), remedy=START_AGAIN)
-
-
-def backup_name(path: Path, version: int) -> Path:
-    """Return the first name that is still free for the copy of an older journal."""
-    again = itertools.chain([""], (f"-{count}" for count in itertools.count(2)))
-    names = (path.with_name(f"{path.stem}.version-{version}{one}{path.suffix}") for one in again)
-    return next(name for name in names if not name.exists())
-
-
-def _back_up(path: Path, version: int) -> None:
-    """Copy a journal; the copy appears under its name once it is whole."""
-    import sqlite3
-
-    place = backup_name(path, version)
-    part = place.with_name(f"{place.name}.part")
-    part.unlink(missing_ok=True)
-    try:
-        with closing(sqlite3.connect(path)) as old, closing(sqlite3.connect(part)) as copy:
-            old.backup(copy)
-        part.replace(place)
-    finally:
-        part.unlink(missing_ok=True)
-
-
-PATIENCE_S = 5.0
-OLDEST_SQLITE = (3, 37)  # knows STRICT tables
-SHORTEST_FILE = 512  # bytes, SQLite's smallest page
-SHORTEST_ID = 4
-
-_PAUSE_S = 0.02
-_DURABLE = ("synchronous = FULL", "fullfsync = ON", "checkpoint_fullfsync = ON", "foreign_keys = ON")
 
 
 def journal_file(garden_file: Path) -> Path:
@@ -216,22 +72,36 @@ class Journal:
     (0, 2)
     """
 
-    def __init__(self, db: sqlite3.Connection, path: Path) -> None:
+    def __init__(
+        self, db: sqlite3.Connection, path: Path, in_stead: tuple[FrostgateError, Path] | None = None
+    ) -> None:
         self._db = db
         self.path = path
+        self.damaged: tuple[Damaged, ...] = ()  # entries that are left out of all that is read
+        self.unkept = ""  # why a copy that was due could not be kept
+        self._refusal = in_stead[0] if in_stead else None  # why nothing can be written
+        self._folder = in_stead[1] if in_stead else None  # of the copy that is read
+        self._is_whole = False  # its pages, as far as was looked
+        try:
+            self._look_through()
+        except BaseException:
+            self.close()
+            raise
 
     @classmethod
-    def open(cls, path: AnyPath, *, patience_s: float = PATIENCE_S, thorough: bool = False) -> Journal:
+    def open(cls, path: AnyPath, *, patience_s: float = PATIENCE_S, to_read: bool = False) -> Journal:
         """Open a journal, make it where there is none, or migrate it where it is older.
+
+        Every entry is held against its checksum: one that is damaged is named in ``damaged`` and left out.
 
         Parameters
         ----------
         path
-            The file. A journal of an older version is copied beside it before it is migrated.
+            The file. A journal of an older version is copied before it is migrated.
         patience_s
             How long to wait for another process that writes [s].
-        thorough
-            Whether to read the whole file first and make sure that nothing in it is corrupt.
+        to_read
+            Whether it need only be read: without a right to write where it stands, a copy of it is read.
 
         Returns
         -------
@@ -242,38 +112,39 @@ class Journal:
         ------
         FrostgateError
             Where the file is corrupt, not a journal, that of a newer version, held by another process, or
-            cannot be opened or written. Nothing in it is changed then.
+            cannot be opened. Nothing in it is changed then.
         """
-        import sqlite3
-
         path = Path(path)
-        if sqlite3.sqlite_version_info < OLDEST_SQLITE:
-            raise FrostgateError(
-                "the SQLite of this Python is too old for a journal",
-                value=sqlite3.sqlite_version,
-                remedy="SQLite 3.37 or newer is needed: install a newer Python.",
-            )
-        size = path.stat().st_size if path.is_file() else 0
-        if 0 < size < SHORTEST_FILE:  # SQLite would take it for a new one and write over it
-            raise FrostgateError(_CORRUPT, file=path, value=f"{size} bytes", remedy=START_AGAIN)
-        with _in_words(path):
-            db = sqlite3.connect(path, timeout=patience_s, isolation_level=None)
-            try:
-                _bring_up_to_date(db, path)
-                if thorough:
-                    _require_sound(db, path)
-                _use_write_ahead_log(db, patience_s)
-                for setting in _DURABLE:
-                    db.execute(f"PRAGMA {setting}")
-            except BaseException:
-                db.close()
+        try:
+            return cls(store.connect(path, patience_s), path)
+        except UnopenedError as fault:
+            if not to_read or not path.is_file():
                 raise
-        return cls(db, path)
+            folder = Path(tempfile.mkdtemp())
+            try:
+                return cls(store.connect(store.copy_to_read(path, folder)), path, (fault, folder))
+            except (OSError, FrostgateError):
+                shutil.rmtree(folder, ignore_errors=True)
+                raise fault from None
+
+    def _look_through(self) -> None:
+        """Put the sound entries of a damaged journal into a table that is read in its stead."""
+        with in_words(self.path):
+            if store.is_all_sound(self._db):
+                return
+            sound, self.damaged, is_straight = store.look_through(self._db)
+            if not is_straight:
+                self._db.execute(f"CREATE TEMP TABLE entries (number INTEGER PRIMARY KEY, {COLUMNS})")
+                rows = ((number, *(cell and cell.decode() for cell in row)) for number, row in sound.items())
+                self._db.executemany("INSERT INTO temp.entries VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
+                self._db.execute(_READ_TOO)
 
     def close(self) -> None:
         """Close the file."""
-        with _in_words(self.path):
+        with in_words(self.path):
             self._db.close()
+        if self._folder is not None:
+            shutil.rmtree(self._folder, ignore_errors=True)
 
     def __enter__(self) -> Journal:
         return self
@@ -284,10 +155,24 @@ class Journal:
     @contextmanager
     def together(self) -> Iterator[None]:
         """Read and write with no other process between; what is added becomes durable whole or not at all."""
-        with _in_words(self.path), nullcontext() if self._db.in_transaction else self._db:
-            if not self._db.in_transaction:
+        with in_words(self.path):
+            if self._db.in_transaction:
+                yield
+                return
+            self._require_writable()
+            with self._db:
                 self._db.execute("BEGIN IMMEDIATE")
-            yield
+                yield
+
+    def _require_writable(self) -> None:
+        if self._refusal is None and not self._is_whole:
+            broken = store.broken_pages(self._db)
+            if broken:
+                what = "the journal is damaged, and nothing more can be written into it"
+                self._refusal = FrostgateError(what, file=self.path, value=broken[0], remedy=RESCUE)
+            self._is_whole = not broken
+        if self._refusal is not None:
+            raise self._refusal
 
     def add(self, *entries: Entry) -> None:
         """Add entries, all or none.
@@ -313,7 +198,23 @@ class Journal:
         for entry in entries:
             check_entry(entry)
         with self.together():
-            self._db.executemany(ADD, [row_of(entry) for entry in entries])
+            self._keep_copy(entries)
+            (last,) = self._db.execute("SELECT coalesce(max(number), 0) FROM main.entries").fetchone()
+            self._db.executemany(store.ADD, itertools.starmap(store.row_of, enumerate(entries, last + 1)))
+
+    def _keep_copy(self, coming: Sequence[Entry]) -> None:
+        """Keep a copy, once a week, before more is written; of a damaged journal none."""
+        if coming and not self.damaged and self._db.execute("SELECT 1 FROM main.entries LIMIT 1").fetchone():
+            try:
+                with in_words(self.path):
+                    store.keep_weekly(self.path, coming[0].made_at.date())
+            except FrostgateError as fault:
+                self.unkept = f"This week's copy of the journal could not be kept: {fault}"
+
+    def take_over(self, entries: Sequence[Entry]) -> None:
+        """Add the entries of another journal, undos of what is lost among them."""
+        self._db.execute("PRAGMA foreign_keys = OFF")
+        self.add(*entries)
 
     def entries(
         self,
@@ -323,7 +224,7 @@ class Journal:
         undone: bool = False,
         verdicts: State | None = None,
     ) -> tuple[Entry, ...]:
-        """Return entries by the day they tell of, those of one day as they were written.
+        """Return entries in the order in which they were written.
 
         Parameters
         ----------
@@ -368,7 +269,7 @@ class Journal:
         """Return the ids of what is undone; an undo that was itself undone takes nothing back."""
         query = "SELECT id, undoes FROM entries WHERE kind = 'undo' ORDER BY number DESC"
         gone: set[str] = set()
-        with _in_words(self.path):
+        with in_words(self.path):
             for undo, undoes in self._db.execute(query):  # newest first: what undoes an undo came after it
                 if undo not in gone:
                     gone.add(undoes)
@@ -378,7 +279,8 @@ class Journal:
         """Return the one entry whose id is, or begins with, a text."""
         wanted = beginning.strip()
         found = self._read(
-            f"{_SELECT} WHERE substr(id, 1, length(?1)) = ?1 ORDER BY length(id), id", (wanted,)
+            f"{_SELECT} WHERE substr(id, 1, length(?1)) = ?1 ORDER BY length(id), id",
+            (wanted,),
         )
         if found and (found[0].id == wanted or (len(found) == 1 and len(wanted) >= SHORTEST_ID)):
             return found[0]
@@ -407,28 +309,80 @@ class Journal:
         return undo
 
     def _read(self, query: str, wanted: dict[str, Any] | tuple[str, ...]) -> tuple[Entry, ...]:
-        with _in_words(self.path):
+        with in_words(self.path):
             rows = self._db.execute(query, wanted).fetchall()
         try:
-            return tuple(
-                Entry(id=entry_id, made_at=dt.datetime.fromisoformat(made_at), on=dt.date.fromisoformat(on),
-                      kind=kind, group=group, body=json.loads(body), undoes=undoes)
-                for entry_id, made_at, on, kind, group, body, undoes in rows
-            )  # fmt: skip
+            return tuple(map(store.entry_of, rows))
         except (ValueError, TypeError) as fault:
-            raise FrostgateError(_CORRUPT, file=self.path, value=fault, remedy=START_AGAIN) from None
+            raise FrostgateError(store.CORRUPT, file=self.path, value=fault, remedy=RESCUE) from None
+
+    def notes(self) -> tuple[str, ...]:
+        """Return what the grower must know: damaged entries by name, a copy that could not be kept."""
+        told = [
+            f"Entry {one.number} of the journal ({one.name}) is damaged and left out." for one in self.damaged
+        ]
+        if len(told) > NAMED:
+            told = [
+                *told[:NAMED],
+                f"{len(told) - NAMED} more entries of the journal are damaged and left out.",
+            ]
+        if self.damaged:
+            told.append("What can be done: frostgate log check.")
+        if self.unkept:
+            told.append(self.unkept)
+        return tuple(told)
+
+    def faults(self) -> tuple[str, ...]:
+        """Return what SQLite itself finds wrong with the file."""
+        with in_words(self.path):
+            return tuple(store.faults_of(self._db, "main.integrity_check"))
 
 
-def _use_write_ahead_log(db: sqlite3.Connection, patience_s: float) -> None:
-    """Change to it, which SQLite refuses without waiting while another process is in a new journal."""
-    import sqlite3
+class Rescued(NamedTuple):
+    """How many entries were saved, of them by a copy, and which are lost."""
 
-    for left in range(int(patience_s / _PAUSE_S), -1, -1):
+    saved: int
+    by_copies: int
+    lost: tuple[Damaged, ...]
+
+
+def rescue(path: Path, file: Path) -> Rescued:
+    """Write all that can be read, in a journal or else in the copies kept of it, into a new journal.
+
+    A copy that tells of any entry otherwise than the journal is that of another, and is not read.
+    """
+    rows: dict[int, store.Row] = {}
+    lost: dict[int, Damaged] = {}
+    fault, by_copies = None, 0
+    for source in (path, *store.copies_of(path)):
         try:
-            db.execute("PRAGMA journal_mode = WAL")
-        except sqlite3.OperationalError as fault:
-            if fault.sqlite_errorcode != sqlite3.SQLITE_BUSY or not left:
-                raise
-            time.sleep(_PAUSE_S)
-        else:
-            return
+            sound, damaged, _ = store.read_apart(source)
+        except FrostgateError as unreadable:
+            fault = fault or unreadable
+            continue
+        if not rows:
+            rows, lost = sound, {one.number: one for one in damaged}
+            by_copies = 0 if source == path else len(rows)
+        elif all(rows.get(number, row) == row for number, row in sound.items()):
+            found = {number: sound[number] for number in lost.keys() & sound.keys()}
+            rows, by_copies = rows | found, by_copies + len(found)
+            lost = {number: one for number, one in lost.items() if number not in found}
+    if not rows and fault:
+        raise fault.but(remedy=f"Neither can a copy be. {START_AGAIN}")
+    _write_anew(file, [store.entry_of(row) for _, row in sorted(rows.items())])
+    return Rescued(len(rows), by_copies, tuple(lost.values()))
+
+
+def _write_anew(file: Path, entries: Sequence[Entry]) -> None:
+    """Write entries into a journal that is made by this; an undo may be among them whose entry is lost."""
+    try:
+        file.open("x").close()
+    except OSError as fault:
+        what, remedy = "the new journal cannot be made", "Name a file that is not there yet."
+        raise InputError(what, file=file, value=fault.strerror, remedy=remedy) from None
+    try:
+        with Journal.open(file) as journal:
+            journal.take_over(entries)
+    except BaseException:
+        file.unlink()
+        raise

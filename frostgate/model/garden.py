@@ -208,3 +208,12 @@ class Entry:
     group: str | None = None
     body: Mapping[str, Any] = field(default_factory=dict)
     undoes: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Damaged:
+    """An entry of the journal that is not as it was written, or cannot be read."""
+
+    number: int  # its place in the journal, from 1
+    name: str  # its kind, day and id, as far as they can be read
+    text: str  # what still stands in it

@@ -144,7 +144,7 @@ def read_any_log(path: Path) -> ForecastLog:
     from frostgate.garden.entries import forecast_log
     from frostgate.garden.journal import Journal
 
-    with Journal.open(path) as journal:
+    with Journal.open(path, to_read=True) as journal:
         log = forecast_log(journal.entries(kinds=("forecast", "minimum")))
     if log is None:
         raise InputError(

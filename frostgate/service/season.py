@@ -61,7 +61,7 @@ def know_season(garden: Garden, request: Request, now: dt.datetime, cache: Path)
     network = replace(network, offline=network.offline or request.offline)
     home, notes = freshen(home, network, cache, now=now)
     asked, path = request.about(home, garden.temperature_unit), journal_file(garden.file)
-    opened = Journal.open(path) if path.exists() else contextlib.nullcontext()
+    opened = Journal.open(path, to_read=True) if path.exists() else contextlib.nullcontext()
     with opened as journal:  # once for the whole morning: each opening costs a moment of it
 
         def kept_log(_: Forecast | None, today: dt.date) -> ForecastLog | None:
@@ -75,6 +75,7 @@ def know_season(garden: Garden, request: Request, now: dt.datetime, cache: Path)
             morning, own = ask_site(asked, now, cache, autumn=True, log=kept_log, log_file=path)
             local = morning.now
         facts = season_facts(garden, journal, morning, local.date())
+        notes = (*notes, *(() if journal is None else journal.notes()))
     climate = morning.site if morning else None
     return Season(
         garden=placed(garden, climate),
@@ -252,7 +253,7 @@ def _write_down(season: Season, morning: Morning) -> tuple[str, ...]:
                 journal.add(*new)
     except FrostgateError as fault:
         return (f"This morning is not in the journal: {fault}",)
-    return ()
+    return (journal.unkept,) if journal.unkept else ()
 
 
 def _entries_of(season: Season, morning: Morning) -> Iterator[Entry]:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from pathlib import Path
 
 from frostgate.feeding.season import say_window
 from frostgate.model.feedings import Phase, Product
-from frostgate.model.garden import Entry, Garden, PotGroup, Site
+from frostgate.model.garden import Damaged, Entry, Garden, PotGroup, Site
 from frostgate.seasons import as_month_day
 from frostgate.show.answers import Plain, plain
 from frostgate.show.say import bullets, columns, counted, listed, say_side, section
@@ -24,6 +25,7 @@ from frostgate.units import (
 )
 
 SHOWN_ID = 8  # letters of an entry's id, as many as a grower types
+NAMED = 5  # faults of a file
 OF_ITSELF = {"minimum", "feeding", "forecast", "verdict"}  # kinds of entry that tell more than a note
 
 
@@ -210,9 +212,35 @@ def entry_lines(entries: Iterable[Entry], gone: Collection[str], units: Units) -
         yield f"{entry.on}  {short_id(entry.id):<{SHOWN_ID}}  {say_entry(entry, units)}{undone}"
 
 
-def entries_answer(entries: Iterable[Entry], gone: Collection[str]) -> Plain:
-    """Return entries with all their fields, and whether they were undone."""
-    return {"entries": [plain(entry, {}, None) | {"undone": entry.id in gone} for entry in entries]}
+def entries_answer(entries: Iterable[Entry], gone: Collection[str], damaged: Iterable[Damaged] = ()) -> Plain:
+    """Return entries with all their fields, whether they were undone, and what is damaged and left out."""
+    told = [plain(entry, {}, None) | {"undone": entry.id in gone} for entry in entries]
+    return {"entries": told, "damaged": [plain(one, {}, None) for one in damaged]}
+
+
+def checked_lines(
+    sound: int, damaged: Collection[Damaged], faults: Sequence[str], copies: Sequence[Path]
+) -> Iterator[str]:
+    """Tell how a journal was found: its entries, what is damaged, and the copies kept of it."""
+    yield f"{counted(sound, 'entry', 'entries')} can be read."
+    yield from damaged_lines(damaged)
+    yield from (f"The file: {fault}." for fault in faults[:NAMED])
+    if len(faults) > NAMED:
+        yield f"The file: {counted(len(faults) - NAMED, 'further fault')} of the kind."
+    if copies:
+        kept = counted(len(copies), "copy", "copies")
+        yield f"{kept} kept in {copies[0].parent}, the latest {copies[0].name}."
+    else:
+        yield "No copy is kept yet: one is made once a week, when something is written down."
+    if not damaged and not faults:
+        yield "The journal is sound."
+
+
+def damaged_lines(damaged: Iterable[Damaged]) -> Iterator[str]:
+    """Name damaged entries, and show what still stands in them."""
+    for one in damaged:
+        text = f": {one.text}" if one.text else "; nothing of it can be read"
+        yield f"Entry {one.number} ({one.name or 'of which nothing is known'}) is damaged{text}"
 
 
 def short_id(entry_id: str) -> str:

@@ -45,9 +45,9 @@ def say_side(offset_c: float, than: str, unit: TemperatureUnit) -> str:
     return f"{say_offset(abs(offset_c), unit)} {'colder' if offset_c < 0 else 'warmer'} than {than}"
 
 
-def counted(number: int, noun: str) -> str:
+def counted(number: int, noun: str, nouns: str = "") -> str:
     """Write how many there are: ``no groups``, ``1 group``, ``2 groups``."""
-    return f"{number or 'no'} {noun}{'' if number == 1 else 's'}"
+    return f"{number or 'no'} {noun if number == 1 else nouns or f'{noun}s'}"
 
 
 def listed(items: Sequence[str], word: str = "and") -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import random
 import shutil
 import sqlite3
 import subprocess
@@ -115,7 +114,7 @@ def test_a_full_disk_is_told_and_nothing_is_written_half(path):
         assert "Free some space" in refused.value.remedy
         assert journal.history() == entries
         journal.add(minimum())  # one that still finds room
-    with Journal.open(path, thorough=True) as journal:
+    with Journal.open(path) as journal:
         assert journal.history()[:-1] == entries
 
 
@@ -137,26 +136,10 @@ def test_a_disk_that_takes_no_more_is_told_and_what_was_acknowledged_is_there(pa
                           env=os.environ | {"PYTHONPATH": str(ROOT)})  # fmt: skip
     assert "the journal cannot be opened or written here" in done.stderr
     assert "the disk is not full" in done.stderr
-    with Journal.open(path, thorough=True) as journal:
+    with Journal.open(path) as journal:
         assert [entry.id for entry in journal.history()] == done.stdout.split()
         assert len(journal.history()) > 10
         journal.add(minimum())
-
-
-@pytest.mark.parametrize("seed", range(12))
-def test_a_journal_with_overwritten_pages_is_refused_untouched(path, seed):
-    with Journal.open(path) as journal:
-        journal.add(*(note(random.Random(seed).randrange(3000)) for _ in range(300)))
-    content, chance = bytearray(path.read_bytes()), random.Random(seed)
-    for _ in range(4):
-        at = chance.randrange(1, len(content) // PAGE) * PAGE
-        content[at : at + PAGE] = chance.randbytes(PAGE)
-    path.write_bytes(content)
-    with pytest.raises(FrostgateError, match="corrupt, or not a journal") as refused:
-        Journal.open(path, thorough=True)
-    assert "last export" in refused.value.remedy
-    assert "another folder" in refused.value.remedy
-    assert path.read_bytes() == content
 
 
 @pytest.mark.parametrize(
@@ -170,26 +153,6 @@ def test_a_file_that_is_no_journal_is_refused_untouched(path, content):
         Journal.open(path)
     assert path.read_bytes() == content
     assert [file.name for file in path.parent.iterdir()] == [path.name]
-
-
-def test_a_journal_that_was_cut_short_is_refused_untouched(path):
-    with Journal.open(path) as journal:
-        journal.add(*(note() for _ in range(100)))
-    short = path.read_bytes()[: 10 * PAGE]
-    path.write_bytes(short)
-    with pytest.raises(FrostgateError, match="corrupt"):
-        Journal.open(path, thorough=True)
-    assert path.read_bytes() == short
-
-
-def test_a_corrupt_page_is_met_without_the_thorough_look_too(path):
-    with Journal.open(path) as journal:
-        journal.add(*(note() for _ in range(100)))
-    content = bytearray(path.read_bytes())
-    content[5 * PAGE :] = b"\xa5" * (len(content) - 5 * PAGE)
-    path.write_bytes(content)
-    with Journal.open(path) as journal, pytest.raises(FrostgateError, match="corrupt"):
-        journal.entries()
 
 
 def test_an_error_of_sqlite_that_is_not_foreseen_is_still_in_words(path):

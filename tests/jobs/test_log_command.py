@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import shlex
+import shutil
 
 import pytest
 from freezegun import freeze_time
 
+from frostgate.garden.entries import forecast_log
 from frostgate.garden.journal import Journal
-from tests.journal_cases import NOW, minimum, one_of_each
+from tests.journal_cases import NOW, forecast, minimum, one_of_each
 
 GARDEN = """\
 units = "us"
@@ -210,6 +212,46 @@ def test_a_second_minimum_of_one_morning_says_that_it_counts_instead(log, entrie
     assert len(entries()) == 3
 
 
+def test_a_minimum_logged_by_a_clock_that_was_set_back_counts_as_it_says(run, folder):
+    for at, seen in (("2026-04-12 10:00:00", "29F"), ("2026-04-12 09:00:00", "31F")):
+        with freeze_time(at):
+            said = run("log", "minimum", seen).out
+    assert "It counts instead of the minimum 29 °F logged before." in said
+    with Journal.open(folder / "garden.journal.sqlite") as journal:
+        night = forecast("2026-04-11T06:00", {"2026-04-12": 2.0})
+        log = forecast_log([night, *journal.entries()])
+    assert log.observed_c.tolist() == [pytest.approx(-5 / 9, abs=0.01)]
+
+
+def test_a_damaged_entry_is_named_and_all_others_are_listed_exported_and_rescued(log, folder):
+    for command in (("minimum", "29F"), ("damage", "tips brown", "--group", "old plums"), ("minimum", "31F")):
+        assert log(*command).status == 0
+    shutil.rmtree(folder / "garden.journal.copies")
+    path = folder / "garden.journal.sqlite"
+    path.write_bytes(path.read_bytes().replace(b"tips brown", b"tips \xff\x1brow"))
+    listed = log("list")
+    assert (listed.status, listed.out.count("minimum")) == (0, 2)
+    assert "Entry 2 of the journal (damage, 2026-04-12, " in listed.out
+    assert [one["number"] for one in log("list", "--format", "json").json["damaged"]] == [2]
+    assert "Exported 2 entries" in (exported := log("export", "a.json").out)
+    assert "Entry 2 of the journal" in exported
+    checked = log("check")
+    assert checked.status == 2
+    assert 'is damaged: {"note": "tips \\xff\\u001brow"}' in checked.out
+    assert "frostgate log rescue FILE" in checked.err
+    assert "Entry 2 of the journal" in log("fruit-set", "--group", "old plums").out
+    assert log("rescue", "garden.journal.sqlite").status == 2
+    rescued = log("rescue", "new.sqlite")
+    assert (rescued.status, "Rescued 3 entries" in rescued.out) == (0, True)
+    path.unlink()
+    (folder / "new.sqlite").rename(path)
+    assert log("check").out == (
+        "3 entries can be read.\n"
+        "No copy is kept yet: one is made once a week, when something is written down.\n"
+        "The journal is sound.\n"
+    )
+
+
 def test_what_was_undone_can_be_brought_back_by_the_command_that_is_shown(log):
     hint = log("minimum", "29F").out.splitlines()[-1]
     undone = log(*shlex.split(hint.partition("frostgate log ")[2]))
@@ -254,7 +296,7 @@ def test_the_list_shows_the_latest_twenty_that_a_grower_wrote(log, folder):
 
 def test_a_list_before_anything_is_logged_makes_no_journal(log, folder):
     assert log("list").out == "Nothing is logged yet.\n"
-    assert log("list", "--format", "json").json == {"entries": []}
+    assert log("list", "--format", "json").json == {"entries": [], "damaged": []}
     assert not (folder / "garden.journal.sqlite").exists()
 
 
@@ -264,6 +306,9 @@ def test_a_corrupt_journal_is_told_and_left_as_it_is(log, folder):
     for command in (("minimum", "29F"), ("list",), ("undo", "abcd"), ("export", "a.csv")):
         refused = log(*command)
         assert (refused.status, "last export" in refused.err) == (2, True)
+    refused = log("rescue", "b.sqlite")
+    assert (refused.status, "Neither can a copy be" in refused.err) == (2, True)
+    assert not (folder / "b.sqlite").exists()
     assert log("list", "--format", "json").json["error"]["file"] == "garden.journal.sqlite"
     assert path.read_bytes() == b"date,tmin\n" * 100
 
