@@ -16,7 +16,7 @@ from typing import Literal
 import numpy as np
 
 from frostgate.errors import FrostgateError, InputError, UnstatedUnitError
-from frostgate.files import key_of, read_bytes, write_whole
+from frostgate.files import LARGEST, key_of, read_bytes, write_whole
 from frostgate.model.garden import Network
 
 Advance = Callable[[int, int | None], None]  # told the bytes that came, and how many there will be, if known
@@ -65,6 +65,7 @@ def fetch_record(
         url=f"{network.archive.rstrip('/')}/all/{name}.dly",
         path=record_file(name, folder),
         limit=dt.timedelta(days=network.record_days),
+        largest=LARGEST,
         read=read,
     )
     return fetch(document, network, folder, now=now, advance=advance)
@@ -74,6 +75,7 @@ def fetch_list(
     name: ListName, network: Network, folder: Path, *, now: dt.datetime, advance: Advance | None = None
 ) -> Fetched:
     """Return the archive's list of stations, or of what they measure, kept or fetched."""
+    from frostgate.sources.stations import LARGEST as LARGEST_LIST
     from frostgate.sources.stations import parse_inventory, parse_stations
 
     of_stations = name == "ghcnd-stations.txt"
@@ -86,6 +88,7 @@ def fetch_list(
         url=f"{network.archive.rstrip('/')}/{name}",
         path=folder / "lists" / name,
         limit=dt.timedelta(days=network.list_days),
+        largest=LARGEST_LIST,
         read=read,
     )
     return fetch(document, network, folder, now=now, advance=advance)
@@ -93,12 +96,10 @@ def fetch_list(
 
 def fetch_forecast(url: str, network: Network, folder: Path, *, now: dt.datetime) -> Fetched:
     """Return the forecast of an address, kept or fetched; it may yet need the grower's word for its unit."""
+    from frostgate.sources.forecasts import LARGEST as LARGEST_FORECAST
+    from frostgate.sources.forecasts import parse_forecast
 
     def read(content: bytes, path: Path) -> int:
-        from frostgate.sources.forecasts import LARGEST, parse_forecast
-
-        if len(content) > LARGEST:
-            raise InputError("too large for a forecast")
         try:
             forecast, worth = parse_forecast(content, path), 2
         except InputError:  # it may need the grower's word for its unit or time zone
@@ -116,6 +117,7 @@ def fetch_forecast(url: str, network: Network, folder: Path, *, now: dt.datetime
         url=url,
         path=folder / "forecasts" / key_of(url.encode()),
         limit=dt.timedelta(hours=network.forecast_hours),
+        largest=LARGEST_FORECAST,
         read=read,
     )
     return fetch(document, network, folder, now=now)
@@ -129,19 +131,22 @@ class Document:
     url: str
     path: Path  # where it is kept
     limit: dt.timedelta  # it is fetched anew once it is older
+    largest: int  # no larger one can be read [bytes]
     read: Callable[[bytes, Path], int]  # returns how much it tells; raises an InputError where it is none
 
     def check(self, content: bytes) -> None:
         """Raise an InputError where the content must not replace what is kept."""
         if content.lstrip()[:1] == b"<":
             raise InputError(f"a web page came, not a {self.name}")
+        if len(content) > self.largest:
+            raise InputError(f"too large for a {self.name}")
         try:
             told = self.read(content, self.path)
         except InputError as error:
             at = "" if error.line is None else f" in line {error.line}"
             raise InputError(f"what came is not a {self.name}: {error.what}{at}") from None
         with contextlib.suppress(InputError):  # what is kept is none, or none any more
-            if told < FAR_LESS * self.read(read_bytes(self.path), self.path):
+            if told < FAR_LESS * self.read(read_bytes(self.path, largest=self.largest), self.path):
                 what = f"the {self.name} that came tells far less than the one that is kept"
                 remedy = f"If that is right, remove {self.path} and fetch it again."
                 raise FrostgateError(what, remedy=remedy)

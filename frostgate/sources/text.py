@@ -18,6 +18,7 @@ from frostgate.seasons import Floats
 MISSING_WORDS = frozenset({"", "na", "n/a", "nan", "null", "none"})  # as spreadsheets and R write it
 SEPARATORS = ";\t,"
 LONGEST_LINE = 10_000  # characters; the widest header of the archive has about 3,000
+MOST_LINES = 1_000_000  # the longest station file of the archive has about 600,000
 _LINE_END = r"\r\n|\r|\n"
 _NUMBER = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)(e[-+]?\d+)?", re.ASCII | re.IGNORECASE)
 
@@ -104,15 +105,17 @@ class Table:
 
 
 def split_lines(text: str, path: Path) -> list[str]:
-    """Split a text into the lines that an editor counts; refuse one of thousands of cells before that."""
-    start = 0
+    """Split a text into the lines that an editor counts; refuse too many, or too long ones, before that."""
+    remedy, start = "Check that it is the file you mean.", 0
+    lines = max(map(text.count, "\r\n"))
+    if lines > MOST_LINES:
+        raise Spot(file=path).fault(f"{lines} lines, more than any station's file has", remedy=remedy)
     while len(text) - start > LONGEST_LINE:
         end = max(text.rfind(mark, start, start + LONGEST_LINE + 1) for mark in "\r\n")
         if end < 0:
             length = len(re.split(r"[\r\n]", text[start:], maxsplit=1)[0])
             spot = Spot(file=path, line=len(re.findall(_LINE_END, text[:start])) + 1)
-            what = f"a line of {length} characters, more than any table has"
-            raise spot.fault(what, remedy="Check that it is the file you mean.")
+            raise spot.fault(f"a line of {length} characters, more than any table has", remedy=remedy)
         start = end + 1
     return re.split(_LINE_END, text)
 

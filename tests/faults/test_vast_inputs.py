@@ -62,8 +62,12 @@ VAST = {
         "1: a line of 12011 characters, more than any table has",
     ),
     "record_that_never_closes": (
-        'date,tmin_c\n"2026-04-23,1\n' + NIGHT * 1_000_000,
+        'date,tmin_c\n"2026-04-23,1\n' + NIGHT * 900_000,
         "2: a quotation mark out of place or never closed",
+    ),
+    "record_of_lines": (
+        "date,tmin_c\n" + NIGHT * 2_000_000,
+        "None: 2000001 lines, more than any station's file has",
     ),
     "record_of_one_line": ("," * 40_000_000, "1: a line of 40000000 characters"),
 }

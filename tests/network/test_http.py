@@ -380,6 +380,18 @@ def test_a_forecast_that_needs_the_growers_word_does_not_replace_one_that_does_n
     assert fetched[-1].path.read_bytes() == forecast_json()
 
 
+def test_a_forecast_too_large_to_be_read_does_not_replace_the_kept_one(server, network, tmp_path):
+    url = f"{server.address}/f"
+    vast = forecast_json()[:-1] + b" " * 2_100_000 + b"}"
+    server.ways["/f"] = ways.in_turn(ways.whole(forecast_json()), ways.whole(vast))
+    fetch_forecast(url, network, tmp_path, now=NOW)
+
+    fetched = fetch_forecast(url, network, tmp_path, now=NOW + dt.timedelta(hours=4))
+
+    assert "too large for a forecast" in fetched.stale
+    assert fetched.path.read_bytes() == forecast_json()
+
+
 def test_a_forecast_of_nights_that_are_past_does_not_replace_the_kept_one(server, network, tmp_path):
     url = f"{server.address}/f"
     past = forecast_json().replace(b"2026-04-1", b"2026-03-1")
