@@ -68,6 +68,8 @@ def today(given: TodayOptions) -> int:
         from frostgate.show.morning import morning_lines
 
         shown, (morning, own) = None, ask_files(given, now, cache, given.forecast_log, given.observed)
+        if given.forecast_log:
+            options.remember(f"The log of forecasts is up to date: {given.forecast_log}")
         unit = given.unit_shown(morning.site.curve.step_c if morning.site else None)
         lines = morning_lines(morning, unit)
     else:
@@ -76,6 +78,8 @@ def today(given: TodayOptions) -> int:
         from frostgate.show.morning import garden_lines
 
         shown, own = ask_garden(garden, given, now, cache)
+        if shown.kept:
+            options.remember("This morning's forecast and verdict are in the journal.")
         morning, unit, lines = shown.morning, shown.unit, garden_lines(shown, full=given.full)
     if given.form == "json":
         from frostgate.show.answers import garden_answer, morning_answer, own_answer

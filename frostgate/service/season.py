@@ -220,6 +220,7 @@ def ask_garden(
         unit=season.unit,
         units=garden.units,
         fed=any(done.kind == "liquid" for done in season.facts.done),
+        kept=request.on is None and not unwritten,
     )
     return shown, season.own
 

@@ -153,6 +153,7 @@ class GardenMorning:
     unit: TemperatureUnit
     units: Units
     fed: bool = False  # whether the season's first feeding is done
+    kept: bool = False  # whether the forecast and the verdict are in the journal
 
 
 def garden_lines(shown: GardenMorning, *, full: bool = False) -> Iterator[str]:

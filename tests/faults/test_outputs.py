@@ -97,6 +97,8 @@ def test_an_error_that_nobody_can_read_is_still_one(folder, asked, to):
         (("log", "feed", "--group", "old plums", "--product", "First feed=60 g"), "To take it back: "),
         (("init", "--file", "new.toml", "--no-questions"), "Wrote new.toml"),
         (("plan", "--climate-only", "--calendar", "season.ics"), "Written: season.ics"),
+        (("today", "--climate-only"), "forecast and verdict are in the journal"),
+        ((*SHUT, "--forecast-log", "log.csv"), "The log of forecasts is up to date: log.csv"),
     ],
 )  # fmt: skip
 def test_what_was_written_is_said_although_the_answer_is_not(folder, asked, said):
