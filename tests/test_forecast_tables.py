@@ -245,6 +245,7 @@ SPOT = Spot(file=Path("f.csv"), line=3)
         ("q10", "quantile", 10, None),
         ("p2.5_f", "quantile", 2.5, "F"),
         ("q50 (°C)", "quantile", 50, "C"),
+        ("tmax_c", "maximum", 0, "C"),
         ("member_1", "member", 1, None),
         ("member01", "member", 1, None),
         ("m12_c", "member", 12, "C"),
@@ -255,7 +256,7 @@ def test_a_column_is_known_by_its_name(name, kind, number, unit):
     assert (column.kind, column.number, column.unit, column.index) == (kind, number, unit, 5)
 
 
-@pytest.mark.parametrize("name", ["rain", "tmax_c", "tmin_k", "q", "member", "lowest", "date_c", "tmin2", ""])
+@pytest.mark.parametrize("name", ["rain", "tavg_c", "tmin_k", "q", "member", "lowest", "date_c", "tmin2", ""])
 def test_other_columns_are_not_known(name):
     assert known_column(0, name) is None
 

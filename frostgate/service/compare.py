@@ -19,7 +19,7 @@ from frostgate.model.garden import Garden, Site
 from frostgate.service.documents import freshen
 from frostgate.service.morning import ask_site, know_climate
 from frostgate.service.request import Request
-from frostgate.service.season import know_season
+from frostgate.service.season import know_season, planned
 from frostgate.show.comparisons import Comparison, Place
 
 Advance = Callable[[int, int], None]
@@ -69,7 +69,8 @@ class Lookout:
             return place
         try:
             if own is not None and site == own.home:  # as `today` answers: it has learned from the journal
-                return replace(place, morning=know_season(own, asked, self.now, self.cache).morning)
+                season = know_season(own, asked, self.now, self.cache)
+                return replace(place, morning=planned(season)[1])
             return replace(place, morning=ask_site(request, self.now, self.cache, autumn=True)[0])
         except FrostgateError as error:
             return replace(place, doubt=str(error))

@@ -6,6 +6,7 @@ Each case was once answered with OPEN. The garden, its station and its forecasts
 from __future__ import annotations
 
 import datetime as dt
+import json
 import time
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
@@ -283,3 +284,44 @@ def test_a_frost_that_members_state_beyond_the_window(ask, table):
     status, answer = ask(table("2026-06-11", nights, "m1_f,m2_f,m3_f,m4_f", f"{JUNE}T06:00"), JUNE)
     assert status == SHUT
     assert answer["nights"][-1]["chance"] >= 0.5
+
+
+@pytest.mark.parametrize(
+    ("columns", "mild", "night", "expected"),
+    [
+        ("tmin_f,m1_f,m2_f,m3_f", [52] * 4, [20, "", "", ""], SHUT),
+        (f"tmin_f,{MEMBERS}", [52] * 21, [27, 26, *[52] * 19], SHUT),
+        ("q10_f,q50_f,q90_f", [48, 52, 56], [20, "", 40], ERROR),
+        ("tmin_f,q10_f", [52, 48], ["", 20], ERROR),
+    ],
+    ids=["a night without members", "one run colder than members", "no median", "no minimum"],
+)
+def test_a_frost_that_only_some_columns_of_the_last_night_state(ask, table, columns, mild, night, expected):
+    forecast = table("2026-06-11", [*[mild] * 9, night], columns, f"{JUNE}T06:00")
+    assert ask(forecast, JUNE)[0] == expected
+
+
+def test_minima_and_maxima_in_each_others_place(ask, table, tmp_path):
+    swapped = [[60.0, 45.0], [60.0, 28.0], *[[60.0, 45.0]] * 8]
+    status, answer = ask(table("2026-06-11", swapped, "tmin_f,tmax_f"), JUNE)
+    assert status == ERROR
+    assert "minima above the maxima" in answer["error"]["what"]
+    lows, highs = zip(*swapped, strict=True)
+    days = [f"2026-06-{day}" for day in range(11, 21)]
+    daily = {"time": days, "temperature_2m_min": lows, "temperature_2m_max": highs}
+    units = {"temperature_2m_min": "°F", "temperature_2m_max": "°F"}
+    forecast = tmp_path / "daily.json"
+    forecast.write_text(json.dumps({"daily": daily, "daily_units": units}))
+    assert ask(forecast, JUNE)[0] == ERROR
+    front = [[54.0, 66.0], [54.0, 50.0], *[[54.0, 66.0]] * 8]
+    assert ask(table("2026-06-11", front, "tmin_f,tmax_f"), JUNE)[0] == OPEN
+
+
+def test_a_season_that_has_ended_is_shut_in_a_comparison_too(run, samples, table, tmp_path):
+    forecast = table("2026-07-11", [60.0] * 14)
+    garden = tmp_path / "garden.toml"
+    site = f'record = "{samples / "oskelmere.dly"}"\nforecast = "{forecast}"\noffset = "-2F"\n'
+    garden.write_text(f'units = "us"\n[[site]]\nname = "Hollin Bank"\n{site}[rules]\nstop_weeks = 12\n')
+    assert run("today", "--garden", garden, "--on", "2026-07-10").status == SHUT
+    (place,) = run("compare", "--garden", garden, "--on", "2026-07-10", "--format", "json").json["places"]
+    assert place["verdict"] == "shut"

@@ -27,12 +27,13 @@ from frostgate.sources.forecasts.nights import (
     parse_date,
     parse_time,
     refuse_contradiction,
+    refuse_swapped,
 )
 from frostgate.sources.forecasts.strict_json import FETCH_AGAIN, JsonValue
 from frostgate.sources.text import Spot
 from frostgate.units import TemperatureUnit
 
-MINIMUM = "temperature_2m_min"
+MINIMUM, MAXIMUM = "temperature_2m_min", "temperature_2m_max"
 MOST_HOURS_BEHIND = 3.0  # no clock in use is so far behind the sun; common knowledge, no source
 
 _ISSUED = ("updateTime", "generatedAt", "updated")
@@ -208,30 +209,32 @@ def read_daily_arrays(opened: Opened) -> Stated:
     columns = [[minimum_c(v.number(), unit, v.spot) for v in values] for values in arrays.values()]
     nights = []
     members = len(arrays) > 1
-    run_c = _run_beside(daily, unit, len(times)) if members else [math.nan] * len(times)
+    run_c = _beside(MINIMUM, daily, unit, len(times)) if members else [math.nan] * len(times)
     for time, its_mornings, minima_c, one_c in zip(
         times, dates, zip(*columns, strict=True), run_c, strict=True
     ):
         refuse_contradiction(one_c, minima_c, minima_c, time.spot)
-        tmin_c, sd_c = mean_and_sd(minima_c) if members else (minima_c[0], math.nan)
+        tmin_c, sd_c = mean_and_sd(minima_c, one_c) if members else (minima_c[0], math.nan)
         stated = minima_c if members else ()
         nights += [
             Night(date=date, spot=time.spot, tmin_c=tmin_c, sd_c=sd_c, members_c=stated)
             for date in its_mornings
         ]
+    maxima_c = _beside(MAXIMUM, daily, unit, len(times))
+    refuse_swapped(run_c if members else columns[0], maxima_c, daily.at(MINIMUM).spot)
     zone, notes = opened.zone or own, []
     if own is not None and str(own) != str(zone):
         notes = [f"The document's days are those of {own}; they are dated by the mornings of {zone}."]
     if members:
         if daily.has(MINIMUM):
-            notes.append(f"Not read: daily.{MINIMUM}, which is one run beside the members.")
+            notes.append(f"Not read: daily.{MINIMUM}, one run beside the members, but where it is colder.")
         notes.append(f"Each minimum is the mean of {len(arrays)} members, its sd theirs.")
     return Stated(nights=nights, issued=None, zone=zone, notes=notes)
 
 
-def _run_beside(daily: JsonValue, unit: TemperatureUnit, days: int) -> list[float]:
-    """Return the one run that stands beside the members, NaN where there is none for each day."""
-    values = daily.at(MINIMUM).elements() if daily.has(MINIMUM) else []
+def _beside(name: str, daily: JsonValue, unit: TemperatureUnit, days: int) -> list[float]:
+    """Return an array that stands beside that of the minima, NaN where there is none for each day."""
+    values = daily.at(name).elements() if daily.has(name) else []
     run_c = [minimum_c(value.number(), unit, value.spot) for value in values]
     return run_c if len(run_c) == days else [math.nan] * days
 

@@ -132,13 +132,25 @@ def refuse_contradiction(tmin_c: float, low_c: Sequence[float], high_c: Sequence
         raise spot.fault(what, f"{tmin_c:.1f} °C", "Leave out the column that is wrong.")
 
 
-def mean_and_sd(members: Sequence[float]) -> tuple[float, float]:
+def refuse_swapped(minima_c: Sequence[float], maxima_c: Sequence[float], spot: Spot) -> None:
+    """Refuse minima of which most lie above the maxima of their days: the two stand in each other's place.
+
+    A single one may: the night before a front is warmer than the day behind it.
+    """
+    minima, maxima = np.array(minima_c), np.array(maxima_c)
+    both = np.isfinite(minima) & np.isfinite(maxima)
+    if both.any() and 2 * np.sum(minima[both] > maxima[both]) > both.sum():
+        raise spot.fault("minima above the maxima of most days", remedy="Bring each to its own column.")
+
+
+def mean_and_sd(members: Sequence[float], run_c: float = math.nan) -> tuple[float, float]:
     """Return mean and sample standard deviation of an ensemble's members, missing ones (NaN) left out.
 
-    The mean is NaN where all are missing, the standard deviation where fewer than 3 are there.
+    A run beside them that is colder than their mean is taken instead. The mean is NaN where all are missing,
+    the standard deviation where fewer than 3 are there.
     """
     there = [member for member in members if not math.isnan(member)]
-    mean = float(np.mean(there)) if there else math.nan
+    mean = float(np.fmin(np.mean(there), run_c)) if there else run_c
     return mean, float(np.std(there, ddof=1)) if len(there) >= FEWEST_MEMBERS else math.nan
 
 

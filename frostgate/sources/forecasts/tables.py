@@ -25,14 +25,15 @@ from frostgate.sources.forecasts.nights import (
     parse_date,
     parse_time,
     refuse_contradiction,
+    refuse_swapped,
 )
 from frostgate.sources.text import Spot, Table, read_table, split_line, split_lines
 from frostgate.units import TemperatureUnit
 
-Kind = Literal["date", "issued", "minimum", "spread", "quantile", "member"]
+Kind = Literal["date", "issued", "minimum", "maximum", "spread", "quantile", "member"]
 
 _NAME = r"""(?xi: (?P<date>date) | (?P<issued>issued)
-  | (?: (?P<minimum>tmin | low) | (?P<spread>sd | spread)
+  | (?: (?P<minimum>tmin | low) | (?P<maximum>tmax | high) | (?P<spread>sd | spread)
       | (?: (?P<quantile>q | p) | (?P<member>m | member) ) _? (?P<number>[0-9]+(\.[0-9]+)?) )
     (?: _(?P<letter>[cf]) | \s* [(\[] \s* °? \s* (?P<bracketed>[cf]) \s* [)\]] )? )"""
 MOST_SPREAD_C = 30.0  # wider than any climate's own spread; common sense, no source
@@ -68,8 +69,15 @@ def read_table_of_nights(opened: Opened) -> Stated:
     unit = agree_on_unit(stated, opened.unit, table.spot(None))
     named = _said("time", remarks, table)
     zone = opened.zone or (find_zone(*named[0]) if named else None)
+    nights = [_night(table, row, kinds, unit) for row in range(len(table.rows))]
+    for column in kinds.get("maximum", []):
+        maxima_c = [
+            minimum_c(table.number(row, column.index), unit, table.spot(row, column.index))
+            for row in range(len(nights))
+        ]
+        refuse_swapped([night.tmin_c for night in nights], maxima_c, table.spot(None, column.index))
     return Stated(
-        nights=[_night(table, row, kinds, unit) for row in range(len(table.rows))],
+        nights=nights,
         issued=_issued(remarks, table, kinds, zone),
         zone=zone,
         notes=list(_notes(table, kinds)),
@@ -130,7 +138,7 @@ def _night(table: Table, row: int, kinds: dict[Kind, list[Column]], unit: Temper
     if "member" in kinds:
         members_c = minima("member")
         refuse_contradiction(tmin_c, members_c, members_c, table.spot(row))
-        tmin_c, sd_c = mean_and_sd(members_c)
+        tmin_c, sd_c = mean_and_sd(members_c, tmin_c)
     elif "quantile" in kinds:
         levels = [column.number for column in kinds["quantile"]]
         quantiles = dict(zip(levels, minima("quantile"), strict=True))
@@ -145,6 +153,9 @@ def _night(table: Table, row: int, kinds: dict[Kind, list[Column]], unit: Temper
                 raise table.spot(row).fault(what, table.say_row(row), "Quantiles rise with their level.")
         tmin_c, sd_c = at[50.0] if math.isnan(tmin_c) else tmin_c, sd_from_quantiles(at)
         members_c = members_from_quantiles(known, sd_c)
+        if known and math.isnan(tmin_c):
+            what, remedy = "quantiles without their median", "State q50, or tmin, of that night."
+            raise table.spot(row).fault(what, table.say_row(row), remedy)
     elif "spread" in kinds:
         index = kinds["spread"][0].index
         sd_c = spread_c(table.number(row, index), unit, table.spot(row, index))
@@ -227,7 +238,7 @@ def _issued(
 
 
 def _notes(table: Table, kinds: dict[Kind, list[Column]]) -> Iterator[str]:
-    known = {column.index for columns in kinds.values() for column in columns}
+    known = {c.index for kind, columns in kinds.items() if kind != "maximum" for c in columns}
     unread = [name for index, name in enumerate(table.names) if index not in known]
     if "member" in kinds:
         unread += [column.name for column in kinds.get("minimum", [])]
