@@ -268,7 +268,7 @@ class CarefulSession(requests.Session):
     def __init__(self, allowed: Collection[str] = ()) -> None:
         super().__init__()
         self.max_redirects = MOST_REDIRECTS
-        self.allowed = allowed  # other sites, by their names
+        self.allowed = {site.lower() for site in allowed}  # other sites, by their names
 
     def get_redirect_target(self, resp: Response) -> str | None:
         """Return where the server points, or raise a `Fault` where nobody is to be asked there."""

@@ -269,7 +269,7 @@ def test_a_redirect_stays_on_its_site_and_out_of_private_networks(asked, target,
     answer.url, answer.status_code = f"http://{asked}/f", 302
     answer.headers["Location"] = target
     answer.raw = HTTPResponse(io.BytesIO(), preload_content=False)
-    allowed = ("allowed.net", "127.0.0.1") if fault in {None, PRIVATE} else ()
+    allowed = ("Allowed.net", "127.0.0.1") if fault in {None, PRIVATE} else ()
     session = http.CarefulSession(allowed)
 
     answer.request = request = requests.Request("GET", answer.url).prepare()
