@@ -164,8 +164,8 @@ def ask(key: str, stated: str | None, known: Known, *, is_asked: bool) -> Any:  
         kind = options.Written(key, _read)  # asks again what cannot be read
         asked = text if default else f"{text} (or nothing)"
         return click.prompt(asked, default=default, type=kind, show_default=bool(default))
-    except click.Abort:
-        if sys.stdin.isatty():
+    except (click.Abort, RuntimeError):  # the latter where there is no standard input at all
+        if sys.stdin is not None and sys.stdin.isatty():
             raise
         remedy = f"State {_flag(key)}, or take the defaults by --no-questions."
         raise InputError("nobody answers", value=text, remedy=remedy) from None

@@ -105,6 +105,10 @@ def test_what_was_written_is_said_although_the_answer_is_not(folder, asked, said
     assert said in told(frostgate(folder, *asked, to=">/dev/full"))
 
 
+def test_without_an_input_nobody_answers(folder):
+    assert "nobody answers" in told(frostgate(folder, "init", "--file", "new.toml", to="<&-"))
+
+
 @full
 def test_what_was_logged_before_the_output_failed_is_logged(folder):
     told(frostgate(folder, "log", "minimum", "29F", to=">/dev/full"))
