@@ -128,7 +128,7 @@ def main(arguments: Sequence[str]) -> int:
     except FrostgateError as error:
         return _refuse(arguments, error)
     except OSError as fault:  # of a place that the command was not told of, such as the current folder
-        what, remedy = "the system refuses it", "Check that the current folder is there and may be entered."
+        what, remedy = "the system refuses it", "Check that the current folder may be entered, and has room."
         refused = InputError(what, file=fault.filename, value=fault.strerror or fault, remedy=remedy)
         return _refuse(arguments, refused)
     except Exception as fault:  # a fault of the program is neither an answer nor a traceback
