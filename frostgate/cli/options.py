@@ -236,7 +236,7 @@ class ReplayedOptions(FileOptions):
 
     damage_temp: Degrees = shared(damage_temp_option)
     offset: Degrees | None = shared(offset_option)
-    seed: int = option("Of the replay's drawn forecasts.", type=click.IntRange(min=0), default=1)
+    seed: int = option("Of the replay's drawn forecasts.", default=1)
     kind: str = shared(kind_option)
 
 

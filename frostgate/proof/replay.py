@@ -186,6 +186,8 @@ def replay_springs(
             value=f"{nights} nights, exposed {policy.first_exposed_days} days after feeding",
             remedy="Replay forecasts of more nights.",
         )
+    if seed < 0:
+        raise InputError("a seed is not below 0", value=seed, remedy="Write it as 1.")
     day = worth_asking(springs, policy)
     told: Iterable[Floats] = draw_mornings(
         springs, policy, day, max(nights, HABIT_NIGHTS), np.random.default_rng(seed)

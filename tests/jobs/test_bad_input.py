@@ -204,8 +204,8 @@ def test_a_year_beyond_all_records_is_refused(run, samples, command, day):
 @pytest.mark.parametrize(
     ("asked", "said"),
     [
-        (["replay", "--seed", "-1"], "-1 is not in the range x>=0"),
-        (["risk", "--seed", "-1"], "-1 is not in the range x>=0"),
+        (["replay", "--seed", "-1"], "a seed is not below 0: '-1'"),
+        (["risk", "--seed", "-1"], "a seed is not below 0: '-1'"),
         (["risk", "--cost-per-day", "1e308", "--loss", "1e308"], "a day's delay is a number above 0"),
         (["risk", "--cost-per-day", "1e-308", "--loss", "1"], "a day's delay is a number above 0"),
         (["risk", "--cost-per-day", "1", "--loss", "1e308"], "the loss of a flush is a number above 0"),

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import shutil
 
 import pytest
 
+from frostgate.garden.journal import Journal, new_entry
+
 FILES = ("garden.toml", "oskelmere.dly", "forecast_clear.csv")
-TABLE = "date,tmin_c\n2026-04-01,1.0\n2026-04-02,2.0\n"
-LOG = "issued_at,morning,forecast_c,observed_c\n2026-04-10T18:00,2026-04-11,2.5,1.1\n"
 
 
 @pytest.fixture
@@ -85,8 +86,9 @@ ENTRUSTED = ("garden.journal.sqlite", "garden.toml", "oskelmere.dly", "forecast_
 
 @pytest.mark.parametrize("name", [*ENTRUSTED, "near.dly"])
 @pytest.mark.parametrize("writer", ["card", "calendar", "combined"])
-def test_what_the_garden_rests_on_is_never_written_over(home, write, writer, name):
-    (home / "log.csv").write_text(LOG)
+def test_what_the_garden_rests_on_is_never_written_over(home, run, write, writer, name):
+    asked = ("--record", "oskelmere.dly", "--forecast", "forecast_clear.csv")
+    run("today", *asked, "--on", "2026-05-16", "--forecast-log", "log.csv")
     if (writer, name) in {("card", "near.dly"), ("calendar", "near.dly")}:
         return
     before = (home / name).read_bytes()
@@ -111,6 +113,17 @@ def test_the_place_of_a_journal_that_is_yet_to_come_is_kept_free(home, write):
 def test_another_gardens_journal_is_not_written_over(home, write):
     shutil.copy(home / "garden.journal.sqlite", "other.html")
     assert "never written over" in write("card", "other.html", "--replace").err
+
+
+def test_what_a_journal_was_told_last_is_not_written_over(home, write):
+    with Journal.open(home / "garden.journal.sqlite") as journal:
+        journal.add(
+            new_entry("growth", made_at=dt.datetime(2026, 5, 1, 8), on=dt.date(2026, 5, 1), group="old plums")
+        )
+        before = (home / "garden.journal.sqlite-wal").read_bytes()
+        assert before
+        assert "never written over" in write("combined", "garden.journal.sqlite-wal", "--replace").err
+        assert (home / "garden.journal.sqlite-wal").read_bytes() == before
 
 
 def test_what_was_written_before_a_file_was_refused_is_said(home, run):
