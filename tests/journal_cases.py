@@ -94,14 +94,14 @@ def five_years(path: Path) -> int:
     return len(entries)
 
 
-def version_1(path: Path, *entries: Entry) -> Path:
-    """Write a journal as version 1 had it."""
+def older_journal(path: Path, *entries: Entry, version: int = 1) -> Path:
+    """Write a journal as an older version had it."""
     with closing(sqlite3.connect(path, isolation_level=None)) as db:
         db.execute("PRAGMA journal_mode = WAL")
-        for statement in itertools.chain.from_iterable(MIGRATIONS[:1]):
+        for statement in itertools.chain.from_iterable(MIGRATIONS[:version]):
             db.execute(statement)
         db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-        db.execute("PRAGMA user_version = 1")
+        db.execute(f"PRAGMA user_version = {version}")
         db.execute("BEGIN")
         db.executemany(
             f"INSERT INTO entries ({COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?)",  # noqa: S608

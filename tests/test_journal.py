@@ -22,8 +22,8 @@ from tests.journal_cases import (
     event,
     feeding,
     minimum,
+    older_journal,
     one_of_each,
-    version_1,
     version_of_file,
 )
 
@@ -274,7 +274,7 @@ def test_a_file_that_was_cut_off_before_anything_stood_in_it_is_a_new_journal(pa
 
 def test_an_older_journal_keeps_its_entries_and_leaves_a_copy(path):
     entries = one_of_each()
-    before = version_1(path, *entries).read_bytes()
+    before = older_journal(path, *entries).read_bytes()
     with Journal.open(path) as journal:
         assert journal.history() == entries
         undo = journal.undo(entries[0].id, NOW)
@@ -289,15 +289,26 @@ def test_an_older_journal_keeps_its_entries_and_leaves_a_copy(path):
         assert journal.history() == (*entries, undo)
 
 
+def test_what_was_damaged_before_there_were_checksums_does_not_get_one(path):
+    entries = [minimum(), event("growth", note="new shoots"), minimum(2.0)]
+    older_journal(path, *entries, version=2)
+    path.write_bytes(path.read_bytes().replace(b"new shoots", b"new \xffhoots"))
+    for _ in range(2):
+        with Journal.open(path) as journal:
+            assert version_of_file(path) == NEWEST
+            assert list(journal.history()) == entries[::2]
+            assert [one.number for one in journal.damaged] == [2]
+
+
 def test_a_migrated_journal_is_as_a_new_one(path):
-    version_1(path, minimum())
+    older_journal(path, minimum())
     with Journal.open(path), Journal.open(path.with_name("new.sqlite")):
         pass
     assert _tables(path) == _tables(path.with_name("new.sqlite"))
 
 
 def test_a_copy_that_is_there_is_not_written_over(path):
-    version_1(path, minimum())
+    older_journal(path, minimum())
     first = path.with_name("garden.journal.copies") / "version-1.sqlite"
     first.parent.mkdir()
     first.write_bytes(b"an earlier copy")
@@ -310,7 +321,7 @@ def test_a_copy_that_is_there_is_not_written_over(path):
 @pytest.mark.parametrize("at", [0, 1])
 def test_a_migration_that_fails_leaves_the_old_journal_as_it_was(path, monkeypatch, at):
     entries = one_of_each()
-    before = version_1(path, *entries).read_bytes()
+    before = older_journal(path, *entries).read_bytes()
     steps = list(MIGRATIONS[1])
     steps.insert(at + 1, "CREATE INDEX broken ON no_such_table (a)")
     with monkeypatch.context() as patch:
@@ -324,7 +335,7 @@ def test_a_migration_that_fails_leaves_the_old_journal_as_it_was(path, monkeypat
 
 
 def test_a_copy_that_cannot_be_made_stops_the_migration(path):
-    before = version_1(path, minimum()).read_bytes()
+    before = older_journal(path, minimum()).read_bytes()
     path.with_name("garden.journal.copies").write_text("a file where the folder should be")
     with pytest.raises(FrostgateError, match="cannot be opened or written"):
         Journal.open(path)
@@ -332,7 +343,7 @@ def test_a_copy_that_cannot_be_made_stops_the_migration(path):
 
 
 def test_a_corrupt_older_journal_is_not_migrated(path):
-    version_1(path, *(minimum() for _ in range(2000)))
+    older_journal(path, *(minimum() for _ in range(2000)))
     content = bytearray(path.read_bytes())
     content[20 * 4096 : 24 * 4096] = b"\xa5" * (4 * 4096)
     path.write_bytes(content)
@@ -346,7 +357,7 @@ def test_a_corrupt_older_journal_is_not_migrated(path):
 
 def test_a_second_process_that_waited_for_the_migration_finds_it_done(path, monkeypatch):
     """The version is looked at again under the lock: stand in for the one that looked too early."""
-    version_1(path, minimum())
+    older_journal(path, minimum())
     with Journal.open(path):
         pass
     looks = iter([1])

@@ -18,6 +18,7 @@ from frostgate.garden.entries import AS_EXPORTED, body_text, check_entry
 from frostgate.garden.journal import Journal
 from frostgate.model.garden import Entry
 
+RESCUE_FIRST = "Make a sound one of it by frostgate log rescue FILE, and import into that what it has lost."
 BOM = "\ufeff"  # by which spreadsheets know UTF-8
 FIELDS = ("id", "made_at", "on", "kind", "group", "undoes", "body")
 
@@ -157,6 +158,8 @@ def read_export(text: str, path: Path) -> tuple[Placed, ...]:
 
 def import_entries(journal: Journal, placed: Sequence[Placed], path: Path) -> Imported:
     """Add the entries that the journal has not yet; everything is checked before anything is written."""
+    if journal.damaged:  # whose damaged entries may be in the file, and stand in the way
+        raise InputError("the journal is damaged", file=journal.path, remedy=RESCUE_FIRST)
     with journal.together():
         there = {entry.id: entry for entry in journal.history()}
         try:

@@ -120,24 +120,35 @@ class Journal:
         except UnopenedError as fault:
             if not to_read or not path.is_file():
                 raise
-            folder = Path(tempfile.mkdtemp())
+            folder = None
             try:
-                return cls(store.connect(store.copy_to_read(path, folder)), path, (fault, folder))
+                folder = Path(tempfile.mkdtemp())
+                return cls(
+                    store.connect(store.copy_to_read(path, folder), is_copy=True), path, (fault, folder)
+                )
             except (OSError, FrostgateError):
-                shutil.rmtree(folder, ignore_errors=True)
+                if folder is not None:
+                    shutil.rmtree(folder, ignore_errors=True)
                 raise fault from None
 
     def _look_through(self) -> None:
-        """Put the sound entries of a damaged journal into a table that is read in its stead."""
+        """Hold every entry against its checksum, and read apart from what is damaged."""
         with in_words(self.path):
-            if store.is_all_sound(self._db):
-                return
-            sound, self.damaged, is_straight = store.look_through(self._db)
-            if not is_straight:
-                self._db.execute(f"CREATE TEMP TABLE entries (number INTEGER PRIMARY KEY, {COLUMNS})")
-                rows = ((number, *(cell and cell.decode() for cell in row)) for number, row in sound.items())
-                self._db.executemany("INSERT INTO temp.entries VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
-                self._db.execute(_READ_TOO)
+            if not store.is_all_sound(self._db):
+                found = store.look_through(self._db)
+                self.damaged = found.damaged
+                if not found.is_straight:
+                    self._read_apart(found.sound)
+            if self._folder is not None:
+                (last,) = self._db.execute("SELECT coalesce(max(number), 0) FROM entries").fetchone()
+                self.damaged += store.lost_behind(self.path, last)
+
+    def _read_apart(self, sound: dict[int, store.Row]) -> None:
+        """Put sound entries into a table that is read in the file's stead; what is added gets there too."""
+        self._db.execute(f"CREATE TEMP TABLE entries (number INTEGER PRIMARY KEY, {COLUMNS})")
+        rows = ((number, *(cell and cell.decode() for cell in row)) for number, row in sound.items())
+        self._db.executemany("INSERT INTO temp.entries VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
+        self._db.execute(_READ_TOO)
 
     def close(self) -> None:
         """Close the file."""

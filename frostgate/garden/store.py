@@ -8,6 +8,7 @@ import itertools
 import json
 import re
 import shutil
+import struct
 import tempfile
 import time
 import zlib
@@ -82,7 +83,7 @@ def row_of(number: int, entry: Entry) -> Row:
     """Lay an entry out as a row of the journal, with its number and its checksum."""
     told = (entry.made_at.isoformat(), entry.on.isoformat(), entry.kind, entry.group)
     row = (entry.id, *told, body_text(entry.body), entry.undoes)
-    return (number, *row, _sum_of_texts(number, *row))
+    return (number, *row, checksum(number, *(cell.encode() if cell else None for cell in row)))
 
 
 def entry_of(row: Row) -> Entry:
@@ -96,10 +97,6 @@ def entry_of(row: Row) -> Entry:
 def checksum(number: int, *row: bytes | None) -> int:
     """Return the CRC-32 of a row: any single flipped bit, and any run of up to 32, changes it."""
     return zlib.crc32(b"\0".join([b"%d" % number, *[cell or b"" for cell in row]]))
-
-
-def _sum_of_texts(number: int, *row: str | None) -> int:
-    return checksum(number, *(cell and cell.encode() for cell in row))  # type: ignore[arg-type]  # "" is as None
 
 
 def _is_fit(row: Row) -> bool:
@@ -148,7 +145,8 @@ BEGIN SELECT RAISE(ABORT, 'an entry of this id is there already'); END
 """
 _BY_KIND = "CREATE INDEX entries_by_kind ON entries (kind, on_day, made_at)"
 _IN_INDEX = "FROM entries INDEXED BY sqlite_autoindex_entries_1 WHERE id >= ''"
-_SUM_UP = f"UPDATE entries SET checksum = checksum(number, {COLUMNS}) WHERE is_fit({COLUMNS})"  # noqa: S608  # of constants
+_BYTES = ", ".join(f"CAST({column} AS BLOB)" for column in COLUMNS.split(", "))  # be they text or not
+_SUM_UP = f"UPDATE entries SET checksum = checksum(number, {_BYTES}) WHERE is_fit({_BYTES})"  # noqa: S608  # of constants
 
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
     (_ENTRIES, _NO_UPDATE, _NO_DELETE),
@@ -166,12 +164,19 @@ SHORTEST_ROW = 40  # bytes; no file holds more entries than its size allows
 LONGEST_FILE = 2**30  # bytes that a file cut off may have had
 _PAGE_SIZE_IN_HEAD, _PAGES_IN_HEAD = slice(16, 18), slice(28, 32)  # https://www.sqlite.org/fileformat.html
 
+_LOG_HEAD, _FRAME_HEAD = 32, 24  # bytes, of a write-ahead log and of each page in it
+
 _PAUSE_S = 0.02
+_LOOKS = 4
+_ROUNDS = 2**16  # a log is written from its beginning again each time, over what stood there
 _DURABLE = ("synchronous = FULL", "fullfsync = ON", "checkpoint_fullfsync = ON", "foreign_keys = ON")
 
 
-def connect(path: Path, patience_s: float = PATIENCE_S) -> sqlite3.Connection:
-    """Open a journal's file, make it where there is none, or migrate it where it is older."""
+def connect(path: Path, patience_s: float = PATIENCE_S, *, is_copy: bool = False) -> sqlite3.Connection:
+    """Open a journal's file, make it where there is none, or migrate it where it is older.
+
+    One whose write-ahead log is broken is opened in a copy alone: SQLite drops what stands behind the break.
+    """
     import sqlite3
 
     if sqlite3.sqlite_version_info < OLDEST_SQLITE:
@@ -184,6 +189,9 @@ def connect(path: Path, patience_s: float = PATIENCE_S) -> sqlite3.Connection:
     is_emptied = size == 0 and path.exists() and copies_of(path)
     if 0 < size < SHORTEST_FILE or is_emptied:  # SQLite would take it for a new one and write over it
         raise FrostgateError(CORRUPT, file=path, value=f"{size} bytes", remedy=RESCUE)
+    if not is_copy and has_broken_log(path):
+        what = "the write-ahead log beside the journal is damaged, and what was written last cannot be read"
+        raise UnopenedError(what, file=path, remedy=RESCUE)
     with in_words(path):
         db = sqlite3.connect(path, timeout=patience_s, isolation_level=None)
         try:
@@ -205,7 +213,7 @@ def _bring_up_to_date(db: sqlite3.Connection, path: Path) -> None:
     version = version_of(db, path)
     if version == len(MIGRATIONS) or (version and broken_pages(db)):
         return
-    db.create_function("checksum", -1, _sum_of_texts, deterministic=True)
+    db.create_function("checksum", -1, checksum, deterministic=True)
     db.create_function("is_fit", -1, lambda *row: _is_fit(row), deterministic=True)
     with db:  # commits, or rolls back whatever goes wrong
         db.execute("BEGIN IMMEDIATE")
@@ -355,6 +363,55 @@ COPIES = 4  # of a week each, the latest; those made before a migration are kept
 EVERY = dt.timedelta(days=7)
 
 
+def log_beside(path: Path) -> Path:
+    """Name the write-ahead log in which SQLite keeps what is not in the journal yet."""
+    return path.with_name(f"{path.name}-wal")
+
+
+def has_broken_log(path: Path) -> bool:
+    """Return whether a transaction stands in a write-ahead log behind damage, also if looked at again."""
+    for _ in range(_LOOKS):  # between which another process writes what it has begun
+        if not _is_broken(log_beside(path)):
+            return False
+        time.sleep(_PAUSE_S)
+    return True
+
+
+def _is_broken(log: Path) -> bool:
+    """Follow the frames' checksums, as https://www.sqlite.org/fileformat.html#the_write_ahead_log tells."""
+    try:
+        content = log.read_bytes()
+    except OSError:  # there is none, or no more; what cannot be read SQLite tells
+        return False
+    if len(content) <= _LOG_HEAD:
+        return False
+    magic, _, page, *_ = struct.unpack(">8I", content[:_LOG_HEAD])
+    form = f"{'>' if magic & 1 else '<'}%dI"
+    total = _summed(form, content[: _LOG_HEAD - 8], (0, 0))
+    is_whole = struct.pack(">2I", *total) == content[_LOG_HEAD - 8 : _LOG_HEAD]
+    if not is_whole:
+        return True
+    for at in range(_LOG_HEAD, len(content) - page - _FRAME_HEAD + 1, page + _FRAME_HEAD):
+        head, data = content[at : at + _FRAME_HEAD], content[at + _FRAME_HEAD : at + _FRAME_HEAD + page]
+        if is_whole:
+            total = _summed(form, head[:8] + data, total)
+        is_ours, is_last = head[8:16] == content[16:24], any(head[4:8])  # of this log; of a transaction
+        rounds = int.from_bytes(content[16:20]) - int.from_bytes(head[8:12])  # since that page was written
+        is_whole = is_whole and is_ours and struct.pack(">2I", *total) == head[16:]
+        if not is_whole and (is_last if is_ours else not 0 < rounds % 2**32 < _ROUNDS):
+            return True
+    return False
+
+
+def _summed(form: str, data: bytes, total: tuple[int, int]) -> tuple[int, int]:
+    one, two = total
+    words = struct.unpack(form % (len(data) // 4), data)
+    for odd, even in zip(words[::2], words[1::2], strict=True):
+        one = (one + odd + two) & 0xFFFFFFFF
+        two = (two + even + one) & 0xFFFFFFFF
+    return one, two
+
+
 def copies_folder(path: Path) -> Path:
     """Name the folder in which the copies of a journal are kept."""
     return path.with_name(f"{path.stem}.copies")
@@ -410,7 +467,7 @@ def copy_to_read(path: Path, folder: Path) -> Path:
 
     SQLite refuses a file that was cut off; its copy is filled up with empty pages, whose entries are lost.
     """
-    files = [path, path.with_name(f"{path.name}-wal")]
+    files = [path, log_beside(path)]
     for _ in range(5):  # until none was written meanwhile
         before = [(file.stat().st_size, file.stat().st_mtime_ns) for file in files if file.exists()]
         for file in files:
@@ -436,5 +493,12 @@ def read_apart(path: Path) -> Found:
         except OSError as fault:
             what, remedy = "the journal cannot be read", "Check that you may read it, and the space left."
             raise FrostgateError(what, file=path, value=fault.strerror, remedy=remedy) from None
-        with in_words(path), closing(connect(copy)) as db:
-            return look_through(db)
+        with in_words(path), closing(connect(copy, is_copy=True)) as db:
+            found = look_through(db)
+    return found._replace(damaged=found.damaged + lost_behind(path, max(found.sound, default=0)))
+
+
+def lost_behind(path: Path, last: int) -> tuple[Damaged, ...]:
+    """Return what a broken write-ahead log has taken from behind the last entry."""
+    lost = Damaged(number=last + 1, name="and perhaps others behind it", text="")
+    return (lost,) if has_broken_log(path) else ()

@@ -143,8 +143,11 @@ def read_any_log(path: Path) -> ForecastLog:
         return read_log(path)
     from frostgate.garden.entries import forecast_log
     from frostgate.garden.journal import Journal
+    from frostgate.garden.store import RESCUE
 
     with Journal.open(path, to_read=True) as journal:
+        if journal.damaged:  # any of which may be a forecast
+            raise InputError("the journal is damaged", file=path, remedy=RESCUE)
         log = forecast_log(journal.entries(kinds=("forecast", "minimum")))
     if log is None:
         raise InputError(

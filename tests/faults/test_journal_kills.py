@@ -11,7 +11,7 @@ import pytest
 
 from frostgate.garden.journal import Journal
 from frostgate.garden.store import copies_of
-from tests.journal_cases import one_of_each, version_1, version_of_file
+from tests.journal_cases import older_journal, one_of_each, version_of_file
 
 ROOT = Path(__file__).parents[2]
 WRITERS = Path(__file__).with_name("killed_writers.py")
@@ -48,7 +48,7 @@ def test_kills_lose_nothing_acknowledged_and_garble_nothing(tmp_path, kills):
 def test_kills_while_a_journal_is_made_or_migrated_leave_it_whole(tmp_path, older):
     path, entries = tmp_path / "garden.journal.sqlite", one_of_each() if older else ()
     if older:
-        version_1(path, *entries)
+        older_journal(path, *entries)
     said = kill("made", path, 40, seed=7)
     assert 0 < sum("open" in lines for lines in said) < 40
     for number, lines in enumerate(said):
@@ -97,5 +97,5 @@ def test_ten_processes_write_at_once_and_all_is_there(tmp_path, older):
 
 def version_1_of_each(path):
     entries = one_of_each()
-    version_1(path, *entries)
+    older_journal(path, *entries)
     return entries

@@ -241,6 +241,8 @@ def test_a_damaged_entry_is_named_and_all_others_are_listed_exported_and_rescued
     assert "frostgate log rescue FILE" in checked.err
     assert "Entry 2 of the journal" in log("fruit-set", "--group", "old plums").out
     assert log("rescue", "garden.journal.sqlite").status == 2
+    refused = log("import", "a.json")
+    assert (refused.status, "log rescue FILE" in refused.err) == (2, True)
     rescued = log("rescue", "new.sqlite")
     assert (rescued.status, "Rescued 3 entries" in rescued.out) == (0, True)
     path.unlink()

@@ -13,7 +13,7 @@ import pytest
 from freezegun import freeze_time
 
 from frostgate.garden.journal import Journal
-from tests.journal_cases import event, minimum, version_1
+from tests.journal_cases import event, minimum, older_journal
 
 SAMPLES = Path(__file__).parents[2] / "data_samples"
 MORNING = "2026-05-16 09:30:00"  # 06:30 in the garden, three hours west of Greenwich
@@ -24,7 +24,7 @@ ENTRIES = [minimum(-1.5), event("bud break", group="old plums", note="half of th
 def forms(path, how):
     """Write a journal: closed, with a write-ahead log beside it as after a kill, or of an older version."""
     if how == "older":
-        version_1(path, *ENTRIES)
+        older_journal(path, *ENTRIES)
         return
     with Journal.open(path) as journal:
         journal.add(ENTRIES[0])

@@ -12,6 +12,8 @@ from pathlib import Path
 import pytest
 from freezegun import freeze_time
 
+from frostgate.garden.journal import Journal
+
 SAMPLES = Path(__file__).parents[2] / "data_samples"
 MORNING = "2026-05-16 09:30:00"  # 06:30 in the garden, three hours west of Greenwich
 
@@ -204,6 +206,20 @@ def test_a_journal_that_cannot_be_written_is_told_and_the_answer_stands(garden, 
         ran = run("today")
     assert ran.status == 2
     assert "garden.journal.sqlite" in ran.err
+
+
+def test_a_damaged_entry_is_named_and_the_answer_stands(garden, run):
+    with freeze_time(MORNING):
+        run("log", "bud-break", "--group", "old plums", "--note", "half of them")
+        run("log", "minimum", "29F")
+    path = write_journal(garden)
+    path.write_bytes(path.read_bytes().replace(b"half of", b"hale of"))
+    with freeze_time(MORNING):
+        for ran in (run("today"), run("plan")):
+            assert ran.status == 0
+            assert "Entry 1 of the journal (bud break, 2026-05-16," in " ".join(ran.out.split())
+    with Journal.open(path) as journal:
+        assert [entry.kind for entry in journal.history()] == ["minimum", "forecast", "verdict"]
 
 
 @pytest.mark.usefixtures("garden")
