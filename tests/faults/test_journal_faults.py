@@ -179,3 +179,13 @@ def test_a_copy_made_while_the_journal_is_open_by_sqlite_itself_is_a_journal(pat
 def _open_and_add(path):
     with Journal.open(path) as journal:
         journal.add(minimum())
+
+
+@pytest.mark.parametrize("to_read", [False, True])
+def test_damage_that_sqlite_quotes_in_letters_of_no_encoding_is_in_words(path, to_read):
+    with Journal.open(path) as journal:
+        journal.add(minimum())
+    path.write_bytes(path.read_bytes().replace(b"CREATE TABLE entries", b"CREATE TABL\xe6 entries", 1))
+    with pytest.raises(FrostgateError, match="corrupt") as told:
+        Journal.open(path, to_read=to_read)
+    assert told.value.file == str(path)
