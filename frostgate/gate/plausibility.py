@@ -16,6 +16,7 @@ import numpy as np
 from frostgate.gate.outlook import recent_anomaly
 from frostgate.model.curves import SiteClimate
 from frostgate.model.gate import Forecast, Policy, Reason
+from frostgate.model.records import Station
 from frostgate.seasons import NORTH, find_zone, split_dates
 
 WARMEST_OFFSET_C = 6.0  # garden warmer than its station or forecast; a wall gives 1 °C: common practice
@@ -24,10 +25,12 @@ COLDEST_DAMAGE_C = -4.5  # 24 °F: below it the US National Weather Service spea
 # standard errors, that of 60 nights never above 1.9 spreads of single nights, counted so.
 FARTHEST_MEAN = 3.5  # standard errors of the mean of the forecast's nights
 FARTHEST_NIGHT = 5.0  # spreads of single nights
-FARTHEST_RECENT = 2.5  # spreads of single nights, for the mean of 60
+FARTHEST_RECENT = 2.0  # spreads of single nights, for the mean of 60
 LONGEST_AFTER = dt.timedelta(days=50 * 366)
 NIGHT_TO_NIGHT = 0.66
 TROPICS = 10.0  # degrees from the equator within which there is no spring to speak of
+FARTHEST_PLACE_KM = 300.0  # of a forecast from its station: three rows of a coarse global model; by choice
+KM_OF_DEGREE = 111.2  # of latitude
 MOST_HOURS_OFF = 4.0  # between a place's zone and the sun at its station: no zone in use differs by more
 
 
@@ -98,6 +101,20 @@ def _of_places(site: SiteClimate, forecast: Forecast) -> Iterator[Reason]:
         off = abs((hours + 12.0) % 24.0 - 12.0)
         if off > MOST_HOURS_OFF:
             yield Reason("doubt-zone", {"zone": forecast.time_zone, "hours": off})
+    apart_km = _apart_km(site.station, forecast)
+    if lies_north in {None, is_north} and apart_km > FARTHEST_PLACE_KM:
+        yield Reason("doubt-place", {"km": apart_km})
+
+
+def _apart_km(station: Station, forecast: Forecast) -> float:
+    """Return how far a forecast's place lies from the station [km], roughly; 0 where one is not known."""
+    if station.latitude is None or station.longitude is None:
+        return 0.0
+    if forecast.latitude is None or forecast.longitude is None:
+        return 0.0
+    east = (forecast.longitude - station.longitude + 180.0) % 360.0 - 180.0
+    north = forecast.latitude - station.latitude
+    return KM_OF_DEGREE * math.hypot(north, east * math.cos(math.radians(station.latitude)))
 
 
 def _has_northern_summer(zone: dt.tzinfo, day: dt.date) -> bool | None:

@@ -34,14 +34,15 @@ class Forecast:
     tmin_c : forecast minimum [°C], shape (n,); NaN where the forecast has none
     sd_c : the forecast's own spread [°C], shape (n,); NaN where it states none
     notes : what the reader took for granted, in words
-    latitude : of its place, degrees north, where the file tells
+    latitude, longitude : of its place, degrees north and east, where the file tells
     members_c : the equally likely minima of each night that it states, as the members of an ensemble or read
         from its quantiles [°C], shape (n, k), or None; NaN where a night has fewer
 
     Raises
     ------
     InputError
-        Where there is no night at all, lengths differ or dates do not rise.
+        Where there is no night at all, lengths differ, dates do not rise, a number is infinite, a spread
+        negative, or ``issued_at`` no local time.
 
     Examples
     --------
@@ -61,6 +62,7 @@ class Forecast:
     time_zone: str | None = None
     notes: tuple[str, ...] = ()
     latitude: float | None = None
+    longitude: float | None = None
     members_c: Floats | None = None
 
     def __post_init__(self) -> None:
@@ -69,6 +71,15 @@ class Forecast:
             raise InputError("a forecast needs a minimum for each of its nights", file=self.source)
         if self.members_c is not None and self.members_c.shape[:-1] != self.dates.shape:
             raise InputError("a forecast's members are those of each of its nights", file=self.source)
+        members_c = np.zeros(0) if self.members_c is None else self.members_c
+        if any(np.isinf(one).any() for one in (self.tmin_c, self.sd_c, members_c)):
+            remedy = "Where the forecast has none, it is NaN."
+            raise InputError("no place on earth has such a temperature", file=self.source, remedy=remedy)
+        if bool(np.any(self.sd_c < 0.0)):
+            raise InputError("a spread is never negative", file=self.source)
+        if not isinstance(self.issued_at, dt.datetime) or self.issued_at.tzinfo is not None:
+            what = "a forecast is made at a local time without zone"
+            raise InputError(what, file=self.source, value=str(self.issued_at))
         if not bool(np.all(np.diff(self.dates).astype(int) > 0)):
             raise InputError("the dates of a forecast must rise, each day once", file=self.source)
 
@@ -156,7 +167,7 @@ class ForecastLog:
 LARGEST_TOLERANCE = 0.5
 # What an answer may doubt, by the name under which the grower overrules it; `frostgate.gate.plausibility`.
 Doubt = Literal[
-    "offset", "damage-temp", "forecast", "night", "hemisphere", "zone", "suspects", "recent-nights",
+    "offset", "damage-temp", "forecast", "night", "hemisphere", "zone", "place", "suspects", "recent-nights",
     "record-years", "record-maxima", "record-stuck", "record-clipped", "record-jumps",
 ]  # fmt: skip
 

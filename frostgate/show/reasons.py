@@ -78,6 +78,7 @@ WORDS = {
     "half of the world.",
     "doubt-zone": "The clocks of {zone} are {hours:.0f} hours off the sun at the station: the forecast may "
     "be for another place.",
+    "doubt-place": "The forecast is for a place {km:.0f} km from the station.",
     "doubt-suspects": "{suspects} minima that look like plain errors were left out; were they true, the risk "
     "would be {risk:share}.",
     "season-ended": "Feeding ended on {stop} in time for dormancy.",

@@ -196,6 +196,18 @@ def test_the_last_nights_of_a_record_in_another_unit(ask, table, samples, tmp_pa
     assert any("--believe recent-nights" in reason for reason in answer["reasons"])
 
 
+def test_the_last_nights_of_a_record_by_another_thermometer(ask, table, samples, tmp_path):
+    """10 °C too warm since late January, it moved the gate from 6 May to 22 April."""
+
+    def warmer(day: dt.date, tenths: int) -> tuple[dt.date, int]:
+        return day, tenths + 100 * (day > dt.date(2026, 1, 25))
+
+    record = rewritten(samples / "oskelmere.dly", tmp_path / "record.csv", warmer)
+    status, answer = ask(table("2026-04-25", [MILD_F] * 10), "2026-04-24", record=record)
+    assert status == UNKNOWN
+    assert any("--believe recent-nights" in reason for reason in answer["reasons"])
+
+
 def test_minima_above_the_maxima_of_every_day(ask, table, samples, tmp_path):
     record = rewritten(samples / "oskelmere.dly", tmp_path / "record.csv", lambda day, tenths: (day, tenths))
     head, *rows = record.read_text().splitlines()
@@ -325,3 +337,26 @@ def test_a_season_that_has_ended_is_shut_in_a_comparison_too(run, samples, table
     assert run("today", "--garden", garden, "--on", "2026-07-10").status == SHUT
     (place,) = run("compare", "--garden", garden, "--on", "2026-07-10", "--format", "json").json["places"]
     assert place["verdict"] == "shut"
+
+
+@pytest.mark.parametrize(
+    ("latitude", "longitude", "name"),
+    [(-27.5, 153.0, "hemisphere"), (34.5, -45.0, "place"), (41.5, -52.0, "place")],
+)
+def test_a_forecast_whose_place_is_not_the_stations(ask, samples, tmp_path, latitude, longitude, name):
+    """Its time zone does not tell, or is that of the garden."""
+    days = [f"2026-06-{day}" for day in range(11, 25)]
+    daily = {"time": days, "temperature_2m_min": [11.0] * len(days)}
+    place = {"latitude": latitude, "longitude": longitude}
+    document = {"daily": daily, "daily_units": {"temperature_2m_min": "°C"}}
+    forecast = tmp_path / "daily.json"
+    forecast.write_text(json.dumps(document | place))
+    record = rewritten(samples / "oskelmere.dly", tmp_path / "record.csv", lambda day, tenths: (day, tenths))
+    head, *rows = record.read_text().splitlines()
+    placed = [f"{head},latitude,longitude", *(f"{row},41.5,-45.0" for row in rows)]
+    record.write_text("\n".join(placed) + "\n")
+    status, answer = ask(forecast, JUNE, record=record)
+    assert status == UNKNOWN
+    assert any(f"--believe {name}" in reason for reason in answer["reasons"])
+    forecast.write_text(json.dumps(document | {"latitude": 41.0, "longitude": -44.5}))
+    assert ask(forecast, JUNE, record=record)[0] == OPEN

@@ -108,7 +108,8 @@ def read_periods(opened: Opened) -> Stated:
         Night(date=end.date(), spot=entry.spot, tmin_c=_period_minimum_c(entry, opened.unit))
         for entry, end in zip(entries, ends, strict=True)
     ]
-    return Stated(nights=nights, issued=_issued(properties, own), zone=own)
+    place = _place(opened.tree.at("geometry"))
+    return Stated(nights=nights, issued=_issued(properties, own), zone=own, place=place)
 
 
 def _refuse_times_of_no_nights(
@@ -149,7 +150,8 @@ def read_gridpoint(opened: Opened) -> Stated:
     unit = agree_on_unit([parse_unit(layer.at("uom"))], opened.unit, layer.spot)
     zone, notes = _gridpoint_zone(opened)
     nights = [night for entry in layer.at("values").elements() for night in _grid_nights(entry, unit, zone)]
-    return Stated(nights=nights, issued=_issued(properties, zone), zone=zone, notes=notes)
+    place = _place(opened.tree.at("geometry"))
+    return Stated(nights=nights, issued=_issued(properties, zone), zone=zone, notes=notes, place=place)
 
 
 def _grid_nights(entry: JsonValue, unit: TemperatureUnit, zone: dt.tzinfo) -> Iterator[Night]:
@@ -166,10 +168,11 @@ def _gridpoint_zone(opened: Opened) -> tuple[dt.tzinfo, list[str]]:
     zone = opened.zone or _stated_zone(opened.tree.at("properties").at("timeZone"))
     if zone is not None:
         return zone, []
-    longitude = _longitude(opened.tree.at("geometry"))
-    if longitude is None:
+    place = _place(opened.tree.at("geometry"))
+    if place is None:
         what = "neither a time zone nor a place is stated"
         raise Spot(file=opened.path, name="properties.timeZone").fault(what, remedy=SAY_ZONE)
+    longitude = place[1]
     # The sun's whole-hour zone: it differs from the clock's by less than 3 hours, and a minimum comes in the
     # morning, so both give the same date.
     zone = dt.timezone(dt.timedelta(hours=round(longitude / 15.0)))
@@ -177,18 +180,21 @@ def _gridpoint_zone(opened: Opened) -> tuple[dt.tzinfo, list[str]]:
     return zone, [note]
 
 
-def _longitude(geometry: JsonValue) -> float | None:
-    """Return the longitude of a point [degrees east], or of a corner of the grid's small cell."""
+def _place(geometry: JsonValue) -> tuple[float, float] | None:
+    """Return a point, or a corner of the grid's small cell [degrees north and east]."""
     if not geometry.has("coordinates") or geometry.at("type").read(str) not in ("Point", "Polygon"):
         return None
-    found = geometry.at("coordinates")
+    pair = found = geometry.at("coordinates")
     while isinstance(found.value, list):
         if not found.value:
             return None
-        found = found.elements()[0]
-    if not -180.0 <= found.number() <= 180.0:
-        raise found.fault("not a longitude between -180 and 180", SAY_ZONE)
-    return found.number()
+        pair, found = found, found.elements()[0]
+    east, north = found, pair.elements()[min(1, len(pair.elements()) - 1)]
+    if not -180.0 <= east.number() <= 180.0:
+        raise east.fault("not a longitude between -180 and 180", SAY_ZONE)
+    if not -90.0 <= north.number() <= 90.0:
+        raise north.fault("not a latitude between -90 and 90", FETCH_AGAIN)
+    return north.number(), east.number()
 
 
 # Daily arrays: parallel arrays of days and minima, with or without ensemble members.
@@ -229,7 +235,9 @@ def read_daily_arrays(opened: Opened) -> Stated:
         if daily.has(MINIMUM):
             notes.append(f"Not read: daily.{MINIMUM}, one run beside the members, but where it is colder.")
         notes.append(f"Each minimum is the mean of {len(arrays)} members, its sd theirs.")
-    return Stated(nights=nights, issued=None, zone=zone, notes=notes)
+    stated = (root.at("latitude"), root.at("longitude"))
+    place = None if any(one.value is None for one in stated) else (stated[0].number(), stated[1].number())
+    return Stated(nights=nights, issued=None, zone=zone, notes=notes, place=place)
 
 
 def _beside(name: str, daily: JsonValue, unit: TemperatureUnit, days: int) -> list[float]:

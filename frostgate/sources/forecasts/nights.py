@@ -94,6 +94,7 @@ class Stated:
     issued: dt.datetime | None  # local time, without zone; None where it is not stated
     zone: dt.tzinfo | None
     notes: Sequence[str] = ()
+    place: tuple[float, float] | None = None  # degrees north and east, where it is stated
 
 
 def agree_on_unit(
@@ -177,6 +178,8 @@ def to_forecast(stated: Stated, *, form: str, file: Path) -> Forecast:
         tmin_c=np.array([night.tmin_c for night in nights]),
         sd_c=np.array([night.sd_c for night in nights]),
         notes=tuple(notes),
+        latitude=stated.place[0] if stated.place else None,
+        longitude=stated.place[1] if stated.place else None,
         members_c=_members(nights),
     )
 
