@@ -77,7 +77,7 @@ class Forecast:
             raise InputError("no place on earth has such a temperature", file=self.source, remedy=remedy)
         if bool(np.any(self.sd_c < 0.0)):
             raise InputError("a spread is never negative", file=self.source)
-        if not isinstance(self.issued_at, dt.datetime) or self.issued_at.tzinfo is not None:
+        if getattr(self.issued_at, "tzinfo", self) is not None:  # nor is a date a time
             what = "a forecast is made at a local time without zone"
             raise InputError(what, file=self.source, value=str(self.issued_at))
         if not bool(np.all(np.diff(self.dates).astype(int) > 0)):
