@@ -16,9 +16,8 @@ from typing import Unpack
 import numpy as np
 
 from frostgate.climate.fits import BEST, POOLED, fit_curve, put_bounds
-from frostgate.climate.frosts import FrostRules, find_frosts, last_frosts, season_lengths
+from frostgate.climate.frosts import FrostRules, find_frosts, first_frosts, last_frosts, season_lengths
 from frostgate.climate.quality import leave_out_suspects
-from frostgate.climate.site import find_autumns
 from frostgate.climate.years import CHOSEN_AT_C, choose_years, find_trend, frosts_on
 from frostgate.climate.zones import MeanExtreme, mean_extreme
 from frostgate.errors import TooFewSeasonsError
@@ -204,16 +203,16 @@ def compare_record(
     risk: float,
     *,
     kind: str = POOLED,
-    basis: BasisOption = "best",
     completeness: Completeness = "chance",
     keep_suspects: bool = False,
 ) -> PlaceClimate:
-    """Return the figures of one place, from its record and from what a morning knows of it."""
+    """Return the figures of one place, from its record and from what is known of it, its autumns too."""
     record = leave_out_suspects(minima, keep_suspects=keep_suspects)
     threshold_c, start = site.curve.threshold_c, site.curve.start
     last = last_frosts(record, threshold_c, start, completeness=completeness)
+    first = first_frosts(record, threshold_c, start, completeness=completeness)
     springs = frosts_on(last, "all" if site.years is None else site.years.basis)
-    autumns = find_autumns(record, threshold_c, start, kind=kind, completeness=completeness, years=basis)
+    autumns = frosts_on(first, site.autumn_basis or "all")
     levels = tabulate_lengths([springs], [autumns], kind, (MEDIAN, 1.0 - risk))
     half, at_risk = (level.days for level in levels) if levels else (None, None)
     coldest, unzoned = None, None

@@ -65,16 +65,19 @@ def know_site(
         return blur_curve(fit, threshold_c, threshold_sd_c)
 
     curve, with_suspects = curve_of(record, bounds=bounds), None
-    if not keep_suspects and bool(np.any(suspects.tmin_c < suspects.climatology_c)):
+    cold_c = suspects.tmin_c[suspects.tmin_c < suspects.climatology_c]
+    if not keep_suspects and bool(np.any(cold_c <= _warmest_fitted(threshold_c, threshold_sd_c))):
         with_suspects = curve_of(minima, bounds=False)
     weather, climate_sd_c = know_weather(_of_its_years(record, freezes, choice.basis), start)
-    autumn_curve = None
-    if autumn:  # which the end of feeding wants, and which may be unknown
+    autumn_basis, autumn_curve = None, None
+    if autumn:  # which the end of feeding wants, and which may be unknown; its own frosts of 0 °C choose
+        first, freezing = (
+            first_frosts(record, degrees, start, completeness=completeness)
+            for degrees in (threshold_c, CHOSEN_AT_C)
+        )
+        autumn_basis = choose_years(freezing, kind, years).basis
         with contextlib.suppress(TooFewSeasonsError):
-            autumns = find_autumns(
-                record, threshold_c, start, kind=kind, completeness=completeness, years=years
-            )
-            autumn_curve = fit_curve(autumns, kind)
+            autumn_curve = fit_curve(frosts_on(first, autumn_basis), kind)
     few = f"Only {curve.seasons_used} seasons are known: the curve is rough. Look for a longer record nearby."
     return SiteClimate(
         station=minima.station,
@@ -87,26 +90,10 @@ def know_site(
         years=choice,
         weather=weather,
         autumn=autumn_curve,
+        autumn_basis=autumn_basis,
         doubts=tuple(find_record_doubts(record)),
         with_suspects=None if with_suspects is None else replace(with_suspects, spread_c=climate_sd_c),
     )
-
-
-def find_autumns(
-    record: DailyMinima,
-    threshold_c: float,
-    start: SeasonStart,
-    *,
-    kind: str = POOLED,
-    completeness: Completeness = "chance",
-    years: BasisOption = "best",
-) -> FrostDates:
-    """Find first autumn frosts, on the years that the autumn's own frosts of 0 °C choose."""
-    frosts, freezes = (
-        first_frosts(record, degrees, start, completeness=completeness)
-        for degrees in (threshold_c, CHOSEN_AT_C)
-    )
-    return frosts_on(frosts, choose_years(freezes, kind, years).basis)
 
 
 def fit_held_curve(
@@ -169,6 +156,12 @@ def _of_its_years(minima: DailyMinima, freezes: FrostDates, basis: Basis) -> Dai
     first_year = int(frosts_on(freezes, "recent").years[0])
     begins = np.datetime64(date_of(first_year - freezes.start.spring_lag, 0, freezes.start), "D")
     return minima.leave_out(minima.dates[minima.dates < begins])
+
+
+def _warmest_fitted(threshold_c: float, sd_c: float) -> float:
+    """Return a minimum that is a frost at no threshold which `blur_curve` and `_rungs` fit [°C]."""
+    points, _ = np.polynomial.hermite_e.hermegauss(NODES)
+    return threshold_c + sd_c * float(points.max()) + max(WHOLE_F_STEP_C, RUNG_C)
 
 
 def blur_curve(fit: Callable[[float], FrostCurve], threshold_c: float, sd_c: float) -> FrostCurve:

@@ -292,6 +292,7 @@ class SiteClimate:
     years : which years the curve rests on, and why; None where that was never asked
     weather : what the minima tell beside their last frosts; None where that was never asked
     autumn : first autumn frosts at the same minimum; None where that was never asked, or too few are known
+    autumn_basis : the years that these rest on; None where that was never asked
     policy : the numbers it was made for; None where they are kept elsewhere
     doubts : what in the record cannot be believed
     with_suspects : the curve had the cold minima that look like plain errors been used; None without any
@@ -307,6 +308,7 @@ class SiteClimate:
     years: YearsChoice | None = None
     weather: Weather | None = None
     autumn: FrostCurve | None = None
+    autumn_basis: Basis | None = None
     policy: Policy | None = None
     doubts: tuple[Reason, ...] = ()
     with_suspects: FrostCurve | None = None

@@ -6,7 +6,7 @@ import datetime as dt
 import itertools
 import math
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -22,6 +22,7 @@ from frostgate.service.request import Request
 from frostgate.service.season import know_season, planned
 from frostgate.show.comparisons import Comparison, Place
 
+FEW = 20  # places; more are looked at in a process for each core, which takes a second to begin
 Advance = Callable[[int, int], None]
 
 
@@ -52,12 +53,15 @@ class Lookout:
                 zone = mean_extreme(sound, request.season_start(minima, file)).zone
                 if zone not in self.zones:
                     return zone
+            bounds = request.forecast is not None  # which the verdict tells, and nothing else here
+            known = know_climate(
+                request, content, file, self.cache, autumn=True, bounds=bounds, minima=minima
+            )
             climate = compare_record(
                 minima,
-                know_climate(request, self.cache, autumn=True),
+                known,
                 request.policy.risk_tolerance,
                 kind=request.kind,
-                basis=request.basis,
                 completeness=request.completeness,
                 keep_suspects=request.keep_suspects,
             )
@@ -86,15 +90,16 @@ def compare_places(
 ) -> Comparison:
     """Look at the garden's sites and at the files, and set them side by side."""
     own = () if lookout.garden is None else lookout.garden.sites
-    sites = (*own, *(Site(name=file.name, record=file) for file in files))
+    named = tuple(Site(name=file.name, record=file) for file in files)
+    sites = (*own, *named)
     if not sites:
         remedy = "Name station files, a folder with --records, or a garden with --garden."
         if lookout.zones:
             remedy = "Name station files, or a folder with --records, to search for the zone."
         raise InputError("no place to compare", remedy=remedy)
     looked = []
-    for done, site in enumerate(sites, 1):
-        looked.append(lookout.look(site))
+    for done, one in enumerate(itertools.chain(map(lookout.look, own), _look_at_many(lookout, named)), 1):
+        looked.append(one)
         if advance is not None:
             advance(done, len(sites))
     places = name_apart([one for one in looked if isinstance(one, Place)])
@@ -111,6 +116,26 @@ def compare_places(
         elsewhere=tuple((zone.name, zones[zone]) for zone in sorted(zones, key=lambda zone: zone.low_f)),
         notes=notes,
     )
+
+
+def _look_at_many(lookout: Lookout, sites: Sequence[Site]) -> Iterator[Place | Zone]:
+    """Look at places in their order; each process holds one record at a time and returns its figures."""
+    if len(sites) <= FEW:
+        yield from map(lookout.look, sites)
+        return
+    import multiprocessing
+    import signal
+    from concurrent.futures import ProcessPoolExecutor
+    from concurrent.futures.process import BrokenProcessPool
+
+    context = multiprocessing.get_context("spawn")  # a fork would copy what the progress bar's thread holds
+    deaf = (signal.SIGINT, signal.SIG_IGN)  # an interrupt ends this process, and so the others
+    try:
+        with ProcessPoolExecutor(mp_context=context, initializer=signal.signal, initargs=deaf) as pool:
+            yield from pool.map(lookout.look, sites)
+    except BrokenProcessPool:
+        what, remedy = "a process that looks at places was ended", "Compare fewer places at once."
+        raise FrostgateError(what, remedy=remedy) from None
 
 
 def _last_frost(place: Place) -> float:

@@ -16,7 +16,7 @@ from frostgate.gate.outlook import refuse_another_time
 from frostgate.gate.verdict import Morning, ask
 from frostgate.model.curves import BasisScore, FrostCurve, SiteClimate, Trend, Weather, YearsChoice
 from frostgate.model.gate import Forecast, ForecastLog, Reason
-from frostgate.model.records import Station
+from frostgate.model.records import DailyMinima, Station
 from frostgate.seasons import SeasonStart
 from frostgate.service.request import Request, local_time, read_hinted
 from frostgate.sources.forecasts import read_forecast
@@ -24,7 +24,7 @@ from frostgate.sources.forecasts import read_forecast
 if TYPE_CHECKING:
     from frostgate.gate.own_errors import OwnErrors
 
-FORM = 9  # of a kept climate; raise it when one would come out differently
+FORM = 10  # of a kept climate; raise it when one would come out differently
 _KEPT = (SiteClimate, Reason, Station, FrostCurve, SeasonStart, YearsChoice, BasisScore, Trend, Weather)
 
 # A log of forecasts here, brought up to date with the coming one as of today; None where it has no night.
@@ -50,7 +50,7 @@ def ask_site(
     weighed = None if request.climate_only else coming
     climate, problem = None, None
     try:
-        climate = know_climate(request, cache, autumn=autumn)
+        climate = know_climate(request, *request.read_record(), cache, autumn=autumn)
     except TooFewSeasonsError as error:
         problem = str(error)[:1].upper() + str(error)[1:]
     if weighed is not None:
@@ -75,9 +75,17 @@ def ask_site(
     return morning, own
 
 
-def know_climate(request: Request, cache: Path, *, autumn: bool = False) -> SiteClimate:
-    """Take the climate of the request's record from what is kept, or fit it and keep it."""
-    content, record = request.read_record()
+def know_climate(
+    request: Request,
+    content: bytes,
+    file: Path,
+    cache: Path,
+    *,
+    autumn: bool = False,
+    bounds: bool = True,
+    minima: DailyMinima | None = None,
+) -> SiteClimate:
+    """Take the climate of a record, its minima read already or not, from what is kept, or fit and keep it."""
     settings: dict[str, Any] = {
         "threshold_c": request.policy.station_threshold_c,
         "threshold_sd_c": request.policy.offset_sd_c,
@@ -86,17 +94,18 @@ def know_climate(request: Request, cache: Path, *, autumn: bool = False) -> Site
         "keep_suspects": request.keep_suspects,
         "years": request.basis,
         "autumn": autumn,
+        "bounds": bounds,
     }
 
     def fit() -> SiteClimate:
         from frostgate.climate.site import know_site
 
-        minima = request.parse(content, record)
-        return know_site(minima, start=request.season_start(minima, record), **settings)
+        record = request.parse(content, file) if minima is None else minima
+        return know_site(record, start=request.season_start(record, file), **settings)
 
     read = ("unit", "station", "hemisphere", "drop_contradictions")
     reading = {name: getattr(request, name) for name in read}
-    return kept_site(cache, content, fit, name=record.name, **reading, **settings)
+    return kept_site(cache, content, fit, name=file.name, **reading, **settings)
 
 
 def kept_site(

@@ -1,8 +1,9 @@
-"""A garden with five years of journal, invented, for the bench of a morning."""
+"""A garden with five years of journal, and a large one, invented, for the benches of a morning."""
 
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -13,6 +14,15 @@ from frostgate.model.garden import Entry
 SAMPLES = Path(__file__).parents[2] / "data_samples"
 LAST = dt.date(2026, 5, 16)
 YEARS = 5
+POTS = """
+[[pots]]
+name = "row {row}"
+tree = "plum"
+count = {count}
+stage = "established"
+pot = "11 gal"
+winters = "sheltered"
+"""
 
 
 def made_garden(folder: Path, *, fed: bool) -> Path:
@@ -27,9 +37,19 @@ def made_garden(folder: Path, *, fed: bool) -> Path:
     return file
 
 
-def _entries() -> Iterator[Entry]:
+def large_garden(folder: Path, entries: int, pots: int) -> Path:
+    """Make the garden one of so many more pots, ten a group, with a journal of so many entries."""
+    file = made_garden(folder, fed=False)
+    rows = "".join(POTS.format(row=row, count=10) for row in range(pots // 10))
+    file.write_text(file.read_text(encoding="utf-8") + rows, encoding="utf-8")
+    with Journal.open(journal_file(file)) as journal:
+        journal.add(*itertools.islice(_entries(entries // 3 // 365 + 1), entries - len(journal.entries())))
+    return file
+
+
+def _entries(years: int = YEARS) -> Iterator[Entry]:
     """Write a forecast, a verdict and a minimum for each day, and fifteen feedings a year."""
-    for ago in range(YEARS * 365, 0, -1):
+    for ago in range(years * 365, 0, -1):
         day = LAST - dt.timedelta(days=ago)
         made_at = dt.datetime.combine(day, dt.time(6, 30))
         nights = [

@@ -1,8 +1,9 @@
 """Time frostgate against general tools, side by side in one run, and print the ratios.
 
-    python tests/bench/run.py [READ | FROSTS | START | REPLAY ...]
+    python tests/bench/run.py [READ | FROSTS | START | REPLAY | COMPARE | LARGE ...]
 
-Each pair runs in turn, A B A B; the ratio is the median of the pairs. Quote ratios, not seconds.
+Each pair runs in turn, A B A B; the ratio is the median of the pairs. Quote ratios, not seconds. COMPARE and
+LARGE hold what is asked against the seconds that it may take, and tell its memory; COMPARE takes minutes.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+from folders import asking, comparing
 from gardens import LAST, made_garden
 from pairs import Pair, Work, made_weather
 from replays import replaying
@@ -35,13 +37,13 @@ THRESHOLDS_C = [as_stored(celsius(float(f))) for f in (36, 32, 28, 24, 20, 16)]
 def main(wanted: list[str]) -> None:
     """Run the benches asked for, or all."""
     table = Table(title="how many times faster, median of pairs run in turn")
-    for column in ("what", "against", "times faster", "wanted"):
+    for column in ("what", "against", "times faster", "a second", "MB", "wanted"):
         table.add_column(column)
     for name, bench in BENCHES.items():
         if wanted and name not in wanted:
             continue
         for pair in bench():
-            table.add_row(pair.what, pair.against, f"{pair.times_faster():.2f}", pair.wanted)
+            table.add_row(pair.what, pair.against, *pair.measured(), pair.wanted)
     Console(width=120).print(table)
 
 
@@ -206,6 +208,8 @@ BENCHES: dict[str, Callable[[], Iterator[Pair]]] = {
     "FROSTS": frosts,
     "START": starting,
     "REPLAY": replaying,
+    "COMPARE": comparing,
+    "LARGE": asking,
 }
 
 

@@ -8,7 +8,10 @@ import json
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+
+import frostgate.service.compare as service
 
 FIVE = ("USW00094728", "USW00013904", "USW00014819", "USC00042319", "ASN00064008")
 ON = "2026-05-15"  # the day before the first night of forecast_clear.csv
@@ -276,3 +279,18 @@ def test_a_wrong_garden_file_is_told_as_a_whole(run, tmp_path):
     ran = run("compare", "--garden", tmp_path / "garden.toml", "--format", "json")
     assert ran.status == 2
     assert json.loads(ran.out)["error"]["file"].endswith("garden.toml")
+
+
+def test_many_records_are_looked_at_in_several_processes_with_the_same_answer(run, tmp_path, monkeypatch):
+    (tmp_path / "wrong.csv").write_text("date,tmin\n2020-02-30,1\n", encoding="utf-8")
+    for number in range(3):
+        days = np.arange("2005-08-01", f"{2018 + number}-08-01", dtype="datetime64[D]")
+        tmin_c = 6 + number + 9 * np.cos((days - days[0]).astype(int) / 58.1) + np.arange(days.size) % 7
+        rows = "".join(f"{day},{value:.1f}\n" for day, value in zip(days, tmin_c, strict=True))
+        (tmp_path / f"place {number}.csv").write_text(f"date,tmin_c\n{rows}", encoding="utf-8")
+    asked = ("compare", "--records", tmp_path, "--hemisphere", "north", "--format", "json")
+    alone = run(*asked)
+    monkeypatch.setattr(service, "FEW", 2)
+    assert (alone.status, run(*asked)) == (0, alone)
+    assert [place["problem"] is None for place in alone.json["places"]] == [True, True, True, False]
+    assert "wrong.csv, line 2" in alone.json["places"][3]["problem"]
