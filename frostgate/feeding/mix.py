@@ -65,9 +65,8 @@ def mix_for_group(
     if kind == "top-dressing":
         return _dress(garden, group, parts)
     if group.per_pot_l is None:
-        raise InputError(
-            f"how much solution {group.name!r} gets is not stated", remedy='Add per_pot = "3 qt".'
-        )
+        what = f"how much solution {group.name!r} gets is not stated"
+        raise InputError(what, file=garden.file, remedy='Add per_pot = "3 qt".')
     per_pot_l, vessel_l = group.per_pot_l, math.inf if garden.vessel_l is None else garden.vessel_l
     share, vessel = (say_volume(litres, garden.units) for litres in (per_pot_l, vessel_l))
     if group.count * per_pot_l > MOST_BUCKETS * vessel_l:

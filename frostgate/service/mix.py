@@ -129,7 +129,8 @@ def mix_groups(options: MixOptions, written: Garden | None = None) -> tuple[Grou
         except FrostgateError as error:
             if len(groups) == 1:
                 raise
-            raise type(error)(f"{group.name}: {error.what}", value=error.value, remedy=error.remedy) from None
+            what = f"{group.name}: {error.what}"
+            raise type(error)(what, file=error.file, value=error.value, remedy=error.remedy) from None
         several.append(replace(made, phase=phase.name if phase else None))
     return tuple(several)
 

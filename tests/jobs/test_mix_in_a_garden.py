@@ -223,3 +223,12 @@ def test_a_garden_without_a_group_that_suits_says_so(run, garden):
 
     assert done.status == 2
     assert "no group of the garden suits this" in done.err
+
+
+def test_what_the_garden_file_does_not_state_names_it(run, tmp_path):
+    file = tmp_path / "garden.toml"
+    file.write_text(GARDEN.replace('per_pot = "3 qt"\n', ""))
+    asked = ("mix", "--garden", file, "--group", "old plums", "--product", "First feed", "--format", "json")
+    refused = run(*asked)
+    assert (refused.status, refused.json["error"]["file"]) == (2, str(file))
+    assert "'old plums'" in refused.json["error"]["what"]
