@@ -281,10 +281,10 @@ def test_an_outlook_made_by_hand_has_no_night_to_take_away():
         (Reason("frost-forecast", {"morning": TODAY}),
          "A damaging frost is forecast for the morning of Sun 10 May."),
         (Reason("season-goes-on", {"stop": TODAY, "risk": 0.02, "limit": 0.1}),
-         ("Feeding goes on until Sun 10 May: the chance of a damaging frost on the nights of the forecast is "
+         ("Feeding goes on until Sun 10 May: the chance of a damaging frost on the coming nights is "
           "2 %, your limit 10 %.")),
         (Reason("frost-ahead", {"risk": 0.43, "limit": 0.1}),
-         "The chance of a damaging frost on the nights of the forecast is 43 %; your limit is 10 %."),
+         "The chance of a damaging frost on the coming nights is 43 %; your limit is 10 %."),
         (Reason("no-climate", {"problem": "Only 4 {known} seasons."}), "Only 4 {known} seasons."),
     ],
 )  # fmt: skip

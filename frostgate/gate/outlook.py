@@ -107,11 +107,14 @@ def frost_ahead(outlook: Outlook, policy: Policy) -> float:
     """Return the chance of a damaging frost on the nights that the forecast tells of, in any season.
 
     Where the season of the gate is over, its curve knows of no frost; a night's climate is then what is usual
-    on it.
+    on it. Without a forecast that is all there is, for as many nights as one is weighed.
     """
     seen = outlook.seen
-    if seen is None or not outlook.nights:
+    if seen is None:
         return 0.0
+    if not outlook.nights:
+        frost = np.zeros(0) if seen.frost is None else seen.frost[: policy.window_days]
+        return float(1.0 - np.prod(1.0 - normal_cdf(frost)))
     window = _forecast_hazards(seen, policy, normal_cdf)
     if seen.frost is not None:
         usual = -np.log(np.maximum(1 - normal_cdf(seen.frost[: window.size]), _SMALLEST))

@@ -311,7 +311,9 @@ class SeasonFacts:
     first_autumn_frost: dt.date | None = None  # at the chosen risk; None where none is known
     frost_on: tuple[dt.date, ...] = ()  # mornings of forecast damaging frosts; feedings wait for them
     policy: Policy = field(default_factory=Policy)  # tells from which day on pots are clear of a frost
-    frost_risk: float = 0.0  # chance of a damaging frost on the nights that the forecast tells of
+    frost_risk: float = (
+        0.0  # chance of a damaging frost on the nights that the forecast tells of, or else the climate
+    )
     bud_break: tuple[tuple[str, dt.date], ...] = ()  # by group name, as logged
     fruit_set: tuple[tuple[str, dt.date], ...] = ()  # by group name, as logged
     growth: tuple[tuple[str, dt.date], ...] = ()  # by group name, as logged

@@ -84,10 +84,10 @@ WORDS = {
     "season-ended": "Feeding ended on {stop} in time for dormancy.",
     "stop-unknown": "It is not known when feeding must end, for no date of the first autumn frost is known.",
     "frost-forecast": "A damaging frost is forecast for the morning of {morning}.",
-    "frost-ahead": "The chance of a damaging frost on the nights of the forecast is {over}; your limit is "
+    "frost-ahead": "The chance of a damaging frost on the coming nights is {over}; your limit is "
     "{limit:share}.",
-    "season-goes-on": "Feeding goes on until {stop}: the chance of a damaging frost on the nights of the "
-    "forecast is {risk:share}, your limit {limit:share}.",
+    "season-goes-on": "Feeding goes on until {stop}: the chance of a damaging frost on the coming nights "
+    "is {risk:share}, your limit {limit:share}.",
     "without-forecast": "This answer looks at no forecast: it knows what springs were like, not what is "
     "coming.",
     "never-froze": "No damaging frost in {seasons} seasons does not rule one out: a chance of up to "

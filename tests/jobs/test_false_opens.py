@@ -360,3 +360,18 @@ def test_a_forecast_whose_place_is_not_the_stations(ask, samples, tmp_path, lati
     assert any(f"--believe {name}" in reason for reason in answer["reasons"])
     forecast.write_text(json.dumps(document | {"latitude": 41.0, "longitude": -44.5}))
     assert ask(forecast, JUNE, record=record)[0] == OPEN
+
+
+def test_without_a_forecast_the_climate_tells_of_the_coming_nights_of_autumn(run, samples, tmp_path):
+    """Once the season of the gate was over, nothing told of a frost, and feeding went on."""
+    garden = tmp_path / "garden.toml"
+    text = (samples / "garden.toml").read_text().replace("oskelmere.dly", str(samples / "oskelmere.dly"))
+    text = text.replace('forecast = "forecast_clear.csv"\n', "")
+    garden.write_text(text.replace("[rules]", "[rules]\nstop_weeks = 0"))
+    fed = ("--product", "First feed=30 g", "--group", "old plums", "--on", "2026-05-20")
+    assert run("log", "feed", "--garden", garden, *fed).status == OPEN
+    answers = {
+        on: run("today", "--garden", garden, "--climate-only", "--on", on).status
+        for on in ("2026-08-05", "2026-09-15")
+    }
+    assert answers == {"2026-08-05": OPEN, "2026-09-15": SHUT}
