@@ -330,7 +330,8 @@ class Journal:
     def notes(self) -> tuple[str, ...]:
         """Return what the grower must know: damaged entries by name, a copy that could not be kept."""
         told = [
-            f"Entry {one.number} of the journal ({one.name}) is damaged and left out." for one in self.damaged
+            f"Entry {one.number} of the journal ({one.name or 'unreadable'}) is damaged and left out."
+            for one in self.damaged
         ]
         if len(told) > NAMED:
             told = [

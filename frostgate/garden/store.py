@@ -9,6 +9,7 @@ import json
 import re
 import shutil
 import struct
+import sys
 import tempfile
 import time
 import zlib
@@ -55,7 +56,9 @@ class UnopenedError(FrostgateError):
     """A journal that cannot be opened as it stands, for want of a right, space or its end; a copy may."""
 
 
-def _code(fault: sqlite3.Error) -> str:
+def _code(fault: Exception) -> str:
+    if isinstance(fault, UnicodeDecodeError):  # SQLite quotes what it cannot read
+        return "CORRUPT"
     return str(getattr(fault, "sqlite_errorname", "SQLITE_UNKNOWN")).split("_")[1]
 
 
@@ -66,7 +69,7 @@ def in_words(path: Path) -> Iterator[None]:
 
     try:
         yield
-    except sqlite3.Error as fault:
+    except (sqlite3.Error, UnicodeDecodeError) as fault:
         code = _code(fault)
         told = (said for codes, said in _FAULTS.items() if code in codes.split())
         what, remedy = next(told, ("the journal cannot be used", UNCHANGED))
@@ -170,7 +173,6 @@ _LOG_HEAD, _FRAME_HEAD = 32, 24  # bytes, of a write-ahead log and of each page 
 
 _PAUSE_S = 0.02
 _LOOKS = 4
-_ROUNDS = 2**16  # a log is written from its beginning again each time, over what stood there
 _DURABLE = ("synchronous = FULL", "fullfsync = ON", "checkpoint_fullfsync = ON", "foreign_keys = ON")
 
 
@@ -278,7 +280,7 @@ def faults_of(db: sqlite3.Connection, check: str) -> Iterator[str]:
         for (message,) in db.execute(f"PRAGMA {check}"):
             if message != "ok":
                 yield " ".join(message.split())
-    except sqlite3.DatabaseError as fault:
+    except (sqlite3.Error, UnicodeDecodeError) as fault:
         if _code(fault) not in _DAMAGED:
             raise
         yield str(fault)
@@ -296,7 +298,7 @@ def is_all_sound(db: sqlite3.Connection) -> bool:
             if row[0] != place or checksum(*row) != written:
                 return False
         (known,) = db.execute(f"SELECT count(*) {_IN_INDEX}").fetchone()
-    except (sqlite3.Error, TypeError):
+    except (sqlite3.Error, UnicodeDecodeError, TypeError):
         return False
     finally:
         db.text_factory = str
@@ -346,7 +348,7 @@ def _whatever_can_be_read(db: sqlite3.Connection, query: str, most: int) -> Iter
             for row in db.execute(query, (at if most else "",)):
                 yield row
                 at = row[0] if at < row[0] <= most else at
-        except sqlite3.Error as fault:
+        except (sqlite3.Error, UnicodeDecodeError) as fault:
             if _code(fault) not in _DAMAGED:
                 raise
             at += 1
@@ -371,38 +373,46 @@ def log_beside(path: Path) -> Path:
 
 
 def has_broken_log(path: Path) -> bool:
-    """Return whether a transaction stands in a write-ahead log behind damage, also if looked at again."""
+    """Return whether what was acknowledged stands behind damage in a write-ahead log."""
     for _ in range(_LOOKS):  # between which another process writes what it has begun
-        if not _is_broken(log_beside(path)):
+        if not _is_broken(path):
             return False
         time.sleep(_PAUSE_S)
     return True
 
 
-def _is_broken(log: Path) -> bool:
-    """Follow the frames' checksums, as https://www.sqlite.org/fileformat.html#the_write_ahead_log tells."""
-    try:
-        content = log.read_bytes()
-    except OSError:  # there is none, or no more; what cannot be read SQLite tells
-        return False
+def _is_broken(path: Path) -> bool:
+    """Follow the frames' checksums (https://www.sqlite.org/walformat.html) as far as was acknowledged.
+
+    That is told by the index that a killed process leaves beside the log; without one a transaction behind
+    the break tells that it was no kill that broke off the last one.
+    """
+    index, content = _bytes_of(path.with_name(f"{path.name}-shm")), _bytes_of(log_beside(path))
     if len(content) <= _LOG_HEAD:
         return False
     magic, _, page, *_ = struct.unpack(">8I", content[:_LOG_HEAD])
-    form = f"{'>' if magic & 1 else '<'}%dI"
+    form, salts = f"{'>' if magic & 1 else '<'}%dI", content[16:24]
     total = _summed(form, content[: _LOG_HEAD - 8], (0, 0))
-    is_whole = struct.pack(">2I", *total) == content[_LOG_HEAD - 8 : _LOG_HEAD]
-    if not is_whole:
+    if struct.pack(">2I", *total) != content[_LOG_HEAD - 8 : _LOG_HEAD]:
         return True
-    for at in range(_LOG_HEAD, len(content) - page - _FRAME_HEAD + 1, page + _FRAME_HEAD):
+    whole = last = 0  # frames up to the break; up to the last transaction's end
+    for place, at in enumerate(
+        range(_LOG_HEAD, len(content) - page - _FRAME_HEAD + 1, page + _FRAME_HEAD), 1
+    ):
         head, data = content[at : at + _FRAME_HEAD], content[at + _FRAME_HEAD : at + _FRAME_HEAD + page]
-        if is_whole:
+        if whole == place - 1:
             total = _summed(form, head[:8] + data, total)
-        is_ours, is_last = head[8:16] == content[16:24], any(head[4:8])  # of this log; of a transaction
-        rounds = int.from_bytes(content[16:20]) - int.from_bytes(head[8:12])  # since that page was written
-        is_whole = is_whole and is_ours and struct.pack(">2I", *total) == head[16:]
-        if not is_whole and (is_last if is_ours else not 0 < rounds % 2**32 < _ROUNDS):
-            return True
-    return False
+            whole += head[8:] == salts + struct.pack(">2I", *total)
+        if head[8:16] == salts and any(head[4:8]):
+            last = place
+    is_indexed = index[32:40] == salts
+    return whole < int.from_bytes(index[16:20], sys.byteorder) if is_indexed else whole + 1 < last
+
+
+def _bytes_of(file: Path) -> bytes:
+    with contextlib.suppress(OSError):  # there is none, or no more; what cannot be read SQLite tells
+        return file.read_bytes()
+    return b""
 
 
 def _summed(form: str, data: bytes, total: tuple[int, int]) -> tuple[int, int]:

@@ -37,6 +37,11 @@ def a_season(chance: random.Random, days: int) -> list[Entry]:
     return [replace(entry, id=str(uuid.UUID(int=chance.getrandbits(128)))) for entry in entries]
 
 
+def index_of(path: Path) -> Path:
+    """Name the index of a write-ahead log, which a kill leaves beside it."""
+    return path.with_name(f"{path.name}-shm")
+
+
 def flip(content: bytearray, chance: random.Random) -> None:
     content[chance.randrange(len(content))] ^= 1 << chance.randrange(8)
 
@@ -134,7 +139,7 @@ def run(number: int, seed: int = 20260412) -> collections.Counter[str]:
         with Journal.open(whole) as journal:
             for entry in entries[len(entries) // 2 :]:
                 journal.add(entry)
-            killed = whole.read_bytes(), log_beside(whole).read_bytes()
+            killed = [file.read_bytes() for file in (whole, log_beside(whole), index_of(whole))]
         content = whole.read_bytes()
         for one in range(number):
             chance = random.Random(f"{seed} {one}")
@@ -142,12 +147,11 @@ def run(number: int, seed: int = 20260412) -> collections.Counter[str]:
             path.parent.mkdir()
             damage, is_log = chance.choice(DAMAGES), chance.random() < 0.25
             damaged = bytearray(killed[1] if is_log else content)
-            if is_log and damage in {cut, swap_pages}:  # what was cut off a log left no trace
-                damage = flip
             damage(damaged, chance)
             path.write_bytes(killed[0] if is_log else damaged)
             if is_log:
                 log_beside(path).write_bytes(damaged)
+                index_of(path).write_bytes(killed[2])
             copied = chance.choice([0, len(entries) // 2])
             if copied:
                 copies_folder(path).mkdir()

@@ -39,6 +39,8 @@ def kill_one(path: Path, chance: random.Random) -> list[str]:
     if writer == 0:
         try:
             write_until_killed(path, write)
+        except BaseException as fault:
+            print(repr(fault), file=sys.stderr, flush=True)
         finally:
             os._exit(1)
     os.close(write)

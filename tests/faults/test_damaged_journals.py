@@ -52,6 +52,14 @@ def test_one_damaged_byte_of_a_note_leaves_out_that_entry_alone(path, byte):
         assert journal.faults() in {(), ("CHECK constraint failed in entries",)}
 
 
+def test_a_table_whose_own_description_is_no_text_is_told(path):
+    with Journal.open(path) as journal:
+        journal.add(minimum())
+    path.write_bytes(path.read_bytes().replace(b"BEFORE UPDATE ON", b"BEFORE \xfdPDATE ON"))
+    with pytest.raises(FrostgateError, match="corrupt"):
+        Journal.open(path, to_read=True)
+
+
 def test_a_number_that_is_another_now_is_damaged_too(path):
     with Journal.open(path) as journal:
         journal.add(minimum(-1.5))
