@@ -75,8 +75,6 @@ def in_words(path: Path) -> Iterator[None]:
         what, remedy = next(told, ("the journal cannot be used", UNCHANGED))
         kind = UnopenedError if code in f"{_UNWRITABLE} FULL CORRUPT".split() else FrostgateError
         raise kind(what, file=path, value=fault, remedy=remedy) from None
-    except UnicodeDecodeError as fault:  # of SQLite's own words, where they quote what is damaged
-        raise UnopenedError(CORRUPT, file=path, value=fault.reason, remedy=RESCUE) from None
 
 
 Row = tuple[Any, ...]  # the columns of an entry, but for its number and checksum
