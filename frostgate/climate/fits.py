@@ -25,6 +25,10 @@ from frostgate.model.records import FrostDates, Side
 from frostgate.seasons import SLOTS, Floats
 
 SEASON_DAYS = np.arange(SLOTS, dtype=np.float64)
+REACH = np.arange(
+    1 - 2 * SLOTS, 2 * SLOTS
+)  # [d] from a date, in the season before or after too, to a season day
+LENGTH = 1536  # not below that, so that the days kept meet no other way round; quick to transform
 CUNNANE = 0.4  # plotting position (i - a) / (n + 1 - 2 a); Cunnane (1978), doi:10.1016/0022-1694(78)90017-3
 FEWEST_FROSTS = 5  # fewer dates than this have a share, but no shape
 FEWEST_SEASONS = 10
@@ -87,11 +91,9 @@ def fit_smooth(days: Floats) -> Floats:
     spread = np.minimum(sd, np.where(high > low, (high - low) / 1.349, sd))
     width = np.maximum(0.9 * spread * count**-0.2, 1.0)
     counts = _counts_by_day(days)
-    reach = np.arange(1 - counts.shape[-1], counts.shape[-1])
-    kernel = special.ndtr(-reach / width)
-    length = 1 << (counts.shape[-1] + reach.size - 1).bit_length()  # a power of two is quick to transform
-    summed = np.fft.irfft(np.fft.rfft(counts, length) * np.fft.rfft(kernel, length), length)
-    after = summed[..., counts.shape[-1] - 1 + SLOTS :][..., :SLOTS] / count
+    kernel = special.ndtr(-REACH / width)
+    summed = np.fft.irfft(np.fft.rfft(counts, LENGTH) * np.fft.rfft(kernel, LENGTH), LENGTH)
+    after = summed[..., counts.shape[-1] - 1 :][..., :SLOTS] / count
     return _mixed(np.minimum.accumulate(after, axis=-1), days)
 
 

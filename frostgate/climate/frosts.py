@@ -72,8 +72,9 @@ def find_frosts(
         years, days = years + start.spring_lag, last_frost_days(grid, thresholds_c, **rules)
     else:  # the first frost is the last one of a season that runs backwards
         days = SLOTS - 1 - last_frost_days(grid[::-1], thresholds_c, **rules)
+    step_c = minima.step_c
     return tuple(
-        FrostDates(side=side, threshold_c=degrees, start=start, years=years, day=day, step_c=minima.step_c)
+        FrostDates(side=side, threshold_c=degrees, start=start, years=years, day=day, step_c=step_c)
         for degrees, day in zip(thresholds_c, days, strict=True)
     )
 

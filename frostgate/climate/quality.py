@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 import functools
-import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 from numpy.lib.stride_tricks import sliding_window_view
 
 from frostgate.climate.frosts import NEARBY_DAYS
@@ -126,18 +127,17 @@ def leave_out_suspects(minima: DailyMinima, *, keep_suspects: bool = False) -> D
 def _usual(dates: Dates, values: Floats) -> Floats:
     """Return for each day the median of all values within 15 days of it in any year; NaN with too few."""
     known = np.isfinite(values)
-    if known.sum() < FEWEST_VALUES:
-        return np.full(values.shape, np.nan)
+    season, slot = split_dates(dates, NORTH)
+    year = season - season.min(initial=9999)
     levels, rank = np.unique(values[known], return_inverse=True)
-    _, grid = season_grid(dates[known], rank.astype(np.float64), NORTH)
-    ranks = np.where(np.isfinite(grid), grid, levels.size).astype(np.min_scalar_type(levels.size))
-    wrapped = np.concatenate([ranks[-NEARBY_DAYS:], ranks, ranks[:NEARBY_DAYS]])
-    near = sliding_window_view(wrapped, 2 * NEARBY_DAYS + 1, axis=0).reshape(SLOTS, -1)
-    ordered = np.sort(near, kind="stable")  # which counts small whole numbers, a third of the time of minima
-    count = (ordered < levels.size).sum(axis=1)
-    middle = np.take_along_axis(ordered, np.column_stack([(count - 1) // 2, count // 2]), axis=1)
-    medians = np.append(levels, np.nan)[middle].mean(axis=1)
-    return np.where(count < FEWEST_VALUES, np.nan, medians)[split_dates(dates, NORTH)[1]]
+    grid = np.full((SLOTS, year.max(initial=0) + 1), levels.size, np.min_scalar_type(levels.size))
+    grid[slot[known], year[known]] = rank
+    wrapped = np.concatenate([grid[-NEARBY_DAYS:], grid, grid[:NEARBY_DAYS]])
+    near = np.concatenate([wrapped[day : day + SLOTS] for day in range(2 * NEARBY_DAYS + 1)], axis=1)
+    near.sort(axis=1, kind="stable")  # by counting, for small whole numbers: a third of the time
+    count = (near < levels.size).sum(axis=1)
+    medians = np.append(levels, np.nan)[_middle_two(near, count)].mean(axis=1)
+    return np.where(count < FEWEST_VALUES, np.nan, medians)[slot]
 
 
 def _around(dates: Dates, tmin_c: Floats) -> Floats:
@@ -146,9 +146,14 @@ def _around(dates: Dates, tmin_c: Floats) -> Floats:
     line = np.full(position[-1] + 1 + 2 * NEIGHBOURS, np.nan)
     line[position + NEIGHBOURS] = tmin_c
     near = np.delete(sliding_window_view(line, 2 * NEIGHBOURS + 1)[position], NEIGHBOURS, axis=1)
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", RuntimeWarning)  # of days that stand alone
-        return np.asarray(np.nanmedian(near, axis=1), dtype=np.float64)
+    near.sort(axis=1)
+    around_c: Floats = _middle_two(near, np.isfinite(near).sum(axis=1)).mean(axis=1)
+    return around_c
+
+
+def _middle_two(ordered: npt.NDArray[Any], count: Ints) -> npt.NDArray[Any]:
+    """Return the two in the middle of the first ``count`` of each row, shape (rows, 2); the last, of none."""
+    return np.take_along_axis(ordered, np.column_stack([(count - 1) // 2, count // 2]), axis=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
