@@ -59,7 +59,7 @@ def look_ahead(
     season, _ = season_day_of(today, curve.start)
     dates = date_range(today, date_of(season + 1, 0, curve.start) - dt.timedelta(days=1))
     first = dates[0] + policy.first_exposed_days
-    checks = () if climate_only else check_forecast(forecast, policy, now)
+    checks = () if climate_only else check_forecast(forecast, policy, now, curve.step_c)
     nights: tuple[Night, ...] = ()
     newer: list[tuple[Night, ...]] = []
     if forecast is not None and not climate_only and not checks:
@@ -143,7 +143,7 @@ def _weigh_nights(
 ) -> Iterator[Night]:
     """Weigh each morning of the window from the first exposed one on, whatever season it falls in."""
     exposed = (forecast.dates >= first) & (
-        forecast.dates <= np.datetime64(last_morning(forecast, policy, today))
+        forecast.dates <= np.datetime64(last_morning(forecast, policy, today, curve.step_c))
     )
     frost_c = policy.damage_temp_c + curve.step_c / 2 - _in_garden(0.0, policy)
     own = stated_chances(forecast, frost_c, policy.garden_less_forecast_sd_c)[exposed]
@@ -236,7 +236,9 @@ def _after_each(hazards: Floats, end: Floats | float, candidates: int) -> Floats
     return np.asarray(1 - np.exp(-(total + np.asarray(end)[..., np.newaxis])), dtype=np.float64)
 
 
-def check_forecast(forecast: Forecast | None, policy: Policy, now: dt.datetime) -> tuple[Reason, ...]:
+def check_forecast(
+    forecast: Forecast | None, policy: Policy, now: dt.datetime, step_c: float = 0.0
+) -> tuple[Reason, ...]:
     """Tell why a forecast cannot be trusted this morning; nothing where it can."""
     if forecast is None:
         return (Reason("no-forecast"),)
@@ -248,7 +250,7 @@ def check_forecast(forecast: Forecast | None, policy: Policy, now: dt.datetime) 
     if age > policy.max_age_hours:
         facts = {"age_hours": round(age, 1), "max_age_hours": policy.max_age_hours}
         checks.append(Reason("forecast-stale", facts))
-    wanted = date_range(first, last_morning(forecast, policy, today))
+    wanted = date_range(first, last_morning(forecast, policy, today, step_c))
     missing = wanted[~np.isin(wanted, forecast.dates[np.isfinite(forecast.tmin_c)])].astype(object).tolist()
     if forecast.through < first:
         checks.append(Reason("forecast-ended", {"through": forecast.through}))
@@ -274,17 +276,18 @@ def age_hours(forecast: Forecast, now: dt.datetime) -> float:
     return max((now - forecast.issued_at).total_seconds() / 3600, 0.0)
 
 
-def last_morning(forecast: Forecast, policy: Policy, today: dt.date) -> dt.date:
+def last_morning(forecast: Forecast, policy: Policy, today: dt.date, step_c: float = 0.0) -> dt.date:
     """Find the last morning the forecast weighs: within the window, yet never short of a frost it foretells.
 
-    A frost is foretold by the minimum, or by a stated chance of it beyond the grower's limit.
+    A frost is foretold by the minimum, or by a stated chance of it beyond the grower's limit; it is what the
+    station, which observes in steps of ``step_c``, would write down as one.
     The window is counted from today and not from the forecast's issue, so that the nights of an older
     forecast are the same ones, only less sure.
     """
     known = np.isfinite(forecast.tmin_c)
     if not known.any():
         return dt.date.min
-    frost_c = policy.damage_temp_c - _in_garden(0.0, policy)
+    frost_c = policy.damage_temp_c + step_c / 2 - _in_garden(0.0, policy)
     likely = stated_chances(forecast, frost_c, policy.garden_less_forecast_sd_c) > policy.risk_tolerance
     frosts = forecast.dates[known & (likely | (forecast.tmin_c <= frost_c))]
     last = min(forecast.dates[known][-1], np.datetime64(today, "D") + policy.window_days)

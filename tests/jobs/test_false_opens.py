@@ -134,6 +134,14 @@ def test_a_forecast_in_another_unit(ask, table):
     assert any("--believe forecast" in reason for reason in answer["reasons"])
 
 
+def test_one_night_of_a_forecast_in_another_unit(ask, table):
+    """27 °F written among nights in °C."""
+    nights = [12.0, 12.0, 27.0, *[12.0] * 7]
+    status, answer = ask(table("2026-05-17", nights, "tmin_c", "2026-05-16T06:00"), "2026-05-16")
+    assert status == UNKNOWN
+    assert any("--believe night" in reason for reason in answer["reasons"])
+
+
 def test_a_forecast_for_the_other_half_of_the_world(ask, table):
     forecast = table("2026-06-11", [MILD_F] * 14)
     forecast.write_text("# time zone: Australia/Hobart\n" + forecast.read_text())
@@ -289,6 +297,12 @@ def test_members_that_freeze_each_on_another_night(ask, table):
     status, answer = ask(table("2026-06-11", nights, columns, f"{JUNE}T06:00"), JUNE, "--risk", "50%")
     assert status == SHUT
     assert answer["risk_today"] >= 0.7
+
+
+def test_a_frost_beyond_the_window_is_one_by_the_stations_steps(ask, table):
+    """32.3 °F in the garden is 32 °F to a station of whole °F, on each night alike."""
+    shut = [ask(table("2026-06-11", [*[MILD_F] * days, 34.3]), JUNE)[0] for days in (12, 16)]
+    assert shut == [SHUT, SHUT]
 
 
 def test_a_frost_that_members_state_beyond_the_window(ask, table):
