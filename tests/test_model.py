@@ -396,6 +396,7 @@ def test_a_forecast_lasts_to_its_last_morning():
      ({"dates": [], "tmin_c": [], "sd_c": []}, "a minimum for each of its nights"),
      ({"dates": ["2026-05-12", "2026-05-11"]}, "the dates of a forecast must rise"),
      ({"tmin_c": [1.0, -float("inf")]}, "no place on earth"),
+     ({"tmin_c": [1.0, NAN], "members_c": [[1.0], [-5.0]]}, "a night with members and no minimum"),
      ({"sd_c": [1.0, -1.0]}, "a spread is never negative"),
      ({"issued_at": NOW.replace(tzinfo=dt.UTC)}, "a local time without zone"),
      ({"dates": ["2026-05-11", "2026-05-11"]}, "the dates of a forecast must rise, each day once")],

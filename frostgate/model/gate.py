@@ -75,6 +75,8 @@ class Forecast:
         if any(np.isinf(one).any() for one in (self.tmin_c, self.sd_c, members_c)):
             remedy = "Where the forecast has none, it is NaN."
             raise InputError("no place on earth has such a temperature", file=self.source, remedy=remedy)
+        if members_c.ndim > 1 and bool(np.any(np.isfinite(members_c[np.isnan(self.tmin_c)]))):
+            raise InputError("a night with members and no minimum", file=self.source)
         if bool(np.any(self.sd_c < 0.0)):
             raise InputError("a spread is never negative", file=self.source)
         if getattr(self.issued_at, "tzinfo", self) is not None:  # nor is a date a time
