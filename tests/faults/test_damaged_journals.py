@@ -20,14 +20,14 @@ def path(tmp_path):
 
 def test_no_entry_of_a_damaged_journal_is_hidden_without_a_word():
     came = run(60)
-    assert came["all named"] > 30
+    assert came["all named"] > 20
     assert came["all read"] > 3
 
 
 @pytest.mark.slow
 def test_no_entry_of_a_thousand_damaged_journals_is_hidden_without_a_word():
     came = run(1000, seed=1)
-    assert came["all named"] > 500
+    assert came["all named"] > 400
     assert came["refused without its name"] == 0
 
 
