@@ -16,6 +16,7 @@ from frostgate.climate.fits import (
     crps_of_tables,
     falling_days,
     fit_curve,
+    fit_tables,
     put_bounds,
     score_fits,
 )
@@ -244,3 +245,19 @@ def test_frost_dates_of_another_side_fit_alike():
         side="autumn", threshold_c=0.0, start=NORTH, years=range(2001, 2013), day=[np.inf] * 12
     )
     assert not fit_curve(autumn).risk.any()
+
+
+@pytest.mark.parametrize("kind", ["pooled", "best", "normal"])
+def test_thresholds_fitted_together_are_as_each_alone(kind):
+    rng = np.random.default_rng(11)
+    found = []
+    for at, (known, frosty) in enumerate([(40, 40), (40, 31), (34, 20), (40, 3), (9, 9)]):
+        day = np.full(40, -np.inf)
+        day[:frosty] = rng.integers(200, 290, frosty)
+        day[known:] = np.nan
+        years = np.arange(1980, 2020)
+        found.append(FrostDates(side="spring", threshold_c=float(at), start=NORTH, years=years, day=day))
+    together = fit_tables(found, kind)
+    assert {degrees: table.tolist() for degrees, table in together.items()} == {
+        frosts.threshold_c: fit_curve(frosts, kind).risk.tolist() for frosts in found[:4]
+    }

@@ -13,7 +13,7 @@ forty thousand stations run the same lines; every fit is in closed form.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -139,10 +139,7 @@ def fit_curve(frosts: FrostDates, kind: str = POOLED) -> FrostCurve:
             f"only {days.size} of {frosts.day.size} seasons are known, too few to say anything",
             remedy=f"Use a station with at least {FEWEST_SEASONS} known seasons, better 30.",
         )
-    if np.isfinite(days).sum() < FEWEST_FROSTS:
-        kind = "empirical"
-    elif kind == BEST:
-        kind = next(iter(score_fits(days)))
+    kind = _fitting(days, kind)
     known_years = frosts.years[~np.isnan(frosts.day)]
     return FrostCurve(
         kind=kind,
@@ -157,6 +154,30 @@ def fit_curve(frosts: FrostDates, kind: str = POOLED) -> FrostCurve:
         last_year=int(known_years[-1]),
         step_c=frosts.step_c,
     )
+
+
+def fit_tables(found: Iterable[FrostDates], kind: str = POOLED) -> dict[float, Floats]:
+    """Fit the frosts of several thresholds as `fit_curve` does, together: each one's risks by its threshold.
+
+    A threshold with too few known seasons is left out.
+    """
+    alike: dict[tuple[str, int], list[FrostDates]] = {}
+    for frosts in found:
+        days = falling_days(frosts)
+        if days.size >= FEWEST_SEASONS:
+            alike.setdefault((_fitting(days, kind), days.size), []).append(frosts)
+    return {
+        frosts.threshold_c: _turned(table, frosts.side)
+        for (fit, _), several in alike.items()
+        for frosts, table in zip(several, FITS[fit](np.array([*map(falling_days, several)])), strict=True)
+    }
+
+
+def _fitting(days: Floats, kind: str) -> str:
+    """Return the kind of fit for these days: empirical where few had a frost, the best where it is asked."""
+    if np.isfinite(days).sum() < FEWEST_FROSTS:
+        return "empirical"
+    return next(iter(score_fits(days))) if kind == BEST else kind
 
 
 def put_bounds(curve: FrostCurve, frosts: FrostDates, *, confidence: float = 0.8) -> FrostCurve:

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from frostgate.climate.fits import FEW_SEASONS, POOLED, fit_curve, put_bounds
+from frostgate.climate.fits import FEW_SEASONS, POOLED, fit_curve, fit_tables, put_bounds
 from frostgate.climate.frosts import find_frosts, first_frosts, last_frosts, sum_nearby
 from frostgate.climate.quality import find_record_doubts, find_suspects
 from frostgate.climate.years import CHOSEN_AT_C, choose_years, frosts_on
@@ -113,10 +113,7 @@ def fit_held_curve(
         for frosts in find_frosts(record, "spring", [threshold_c, *rungs_c], start, completeness=completeness)
     )
     curve = fit_curve(own_frosts, kind)
-    by_rung = {below_c: curve.risk} if below_c == above_c else {}
-    for frosts in colder:
-        with contextlib.suppress(TooFewSeasonsError):
-            by_rung[frosts.threshold_c] = fit_curve(frosts, kind).risk
+    by_rung = fit_tables(colder, kind) | ({below_c: curve.risk} if below_c == above_c else {})
     known_c = sorted(by_rung)
     held = dict(zip(known_c, np.maximum.accumulate([by_rung[rung_c] for rung_c in known_c]), strict=True))
     risk = curve.risk
