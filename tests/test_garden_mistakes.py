@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from frostgate.errors import GardenFileError, InputError
-from frostgate.garden.file import MOST_FAULTS, read_garden, read_statements
+from frostgate.garden.file import read_garden
+from frostgate.garden.statements import MOST_FAULTS, read_statements
 from frostgate.garden.tables import say_value
 from tests.garden_text import FULL, changed, line_of
 

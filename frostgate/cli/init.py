@@ -15,7 +15,7 @@ from frostgate.cli import options
 from frostgate.errors import InputError
 from frostgate.feeding.labels import make_product, read_label
 from frostgate.garden import written
-from frostgate.garden.file import read_statements
+from frostgate.garden.statements import read_statements
 from frostgate.garden.tables import check_rates, read_tables
 from frostgate.garden.written import EXAMPLES, fill_template, refuse_existing, save_new
 from frostgate.model.garden import STAGES, WINTERS

@@ -82,7 +82,8 @@ def today(given: TodayOptions) -> int:
             options.remember("This morning's forecast and verdict are in the journal.")
         morning, unit, lines = shown.morning, shown.unit, garden_lines(shown, full=given.full)
     if given.form == "json":
-        from frostgate.show.answers import garden_answer, morning_answer, own_answer
+        from frostgate.show.answers import morning_answer, own_answer
+        from frostgate.show.morning import garden_answer
 
         more = {"own_errors": own_answer(own)} | ({} if shown is None else garden_answer(shown))
         options.echo_json(morning_answer(morning, unit) | more)

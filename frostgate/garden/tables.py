@@ -26,7 +26,7 @@ from frostgate.errors import GardenFileError, InputError
 from frostgate.feeding.labels import make_product
 from frostgate.feeding.phases import ONCE_DAYS
 from frostgate.garden import written
-from frostgate.garden.file import Place, Statements
+from frostgate.garden.statements import Place, Statements
 from frostgate.model.feedings import Anchor, NoFeeding, Phase, Portion, Product, ProductForm, SeasonRules
 from frostgate.model.garden import Garden, Network, PotGroup, Scoop, Site, Stage, Winters
 from frostgate.model.gate import LIMITS, Doubt, Policy

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 
     from frostgate.model.garden import Garden, Network, Site
     from frostgate.model.stations import NearStation, Place, RecordFetched, StationsFound
-    from frostgate.sources.fetched import Advance, Fetched
+    from frostgate.sources.fetched import Fetched
+    from frostgate.sources.http import Advance
 
     Bar = Callable[[str], AbstractContextManager[Advance | None]]  # shows under a label how far something is
 

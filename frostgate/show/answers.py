@@ -17,12 +17,10 @@ from frostgate.gate.verdict import Morning
 from frostgate.model.curves import FrostCurve, Trend, YearsChoice
 from frostgate.model.gate import Forecast, Outlook
 from frostgate.show.reasons import say_reasons
-from frostgate.units import TemperatureUnit, Units
+from frostgate.units import TemperatureUnit
 
 if TYPE_CHECKING:
-    from frostgate.feeding.mix import MixedFeeding
     from frostgate.gate.own_errors import OwnErrors
-    from frostgate.show.morning import GardenMorning
 
 Plain = dict[str, Any]
 DIGITS: dict[str, int | None] = {  # decimals of a number by its key, where not four; None: as it was given
@@ -139,25 +137,6 @@ def own_answer(own: OwnErrors | None) -> Plain | None:
     told |= named(own, "spread_weight", "spread_factor")
     answer: Plain = plain(told, {"mean_error_c": 3, "bias_c": 3})
     return answer if own.bias_weight else answer | {"mean_error_c": None}
-
-
-def garden_answer(shown: GardenMorning) -> Plain:
-    """Return what is due, at risk and to log, beside the morning's own answer."""
-    answer = {
-        "frost_warnings": shown.warnings,
-        "due": [_due(due, shown.units) for due in shown.due],
-        "next": [named(feeding, "date", "group", "phase", "status") for feeding in shown.coming],
-        "to_log": shown.to_log,
-        "notes": (*shown.notes, *shown.plan_notes),
-    }
-    return dict(plain(answer, NIGHTS))
-
-
-def _due(due: MixedFeeding, units: Units) -> Plain:
-    from frostgate.show.mixes import say_mix  # not loaded where nothing is due
-
-    mix = due.mix and say_mix(due.mix, None, units, short=True)
-    return {**named(due.feeding, "group", "phase", "number", "kind"), "mix": mix, "refusal": due.refusal}
 
 
 def curve_facts(curve: FrostCurve) -> Plain:

@@ -239,3 +239,25 @@ def _cautions(shown: GardenMorning, *, full: bool) -> Iterator[str]:
         yield from cautions[:_FIRST_CAUTIONS]
         yield "More on each mix: frostgate mix, or today --full."
     yield from say_reasons(shown.morning.cautions, shown.unit)
+
+
+def garden_answer(shown: GardenMorning) -> dict[str, Any]:
+    """Return what is due, at risk and to log, beside the morning's own answer in `answers`."""
+    from frostgate.show.answers import NIGHTS, named, plain  # text needs none of it
+
+    answer = {
+        "frost_warnings": shown.warnings,
+        "due": [_due_answer(due, shown.units) for due in shown.due],
+        "next": [named(feeding, "date", "group", "phase", "status") for feeding in shown.coming],
+        "to_log": shown.to_log,
+        "notes": (*shown.notes, *shown.plan_notes),
+    }
+    return dict(plain(answer, NIGHTS))
+
+
+def _due_answer(due: MixedFeeding, units: Units) -> dict[str, Any]:
+    from frostgate.show.answers import named
+    from frostgate.show.mixes import say_mix  # not loaded where nothing is due
+
+    mix = due.mix and say_mix(due.mix, None, units, short=True)
+    return {**named(due.feeding, "group", "phase", "number", "kind"), "mix": mix, "refusal": due.refusal}

@@ -11,7 +11,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -19,7 +19,9 @@ from frostgate.errors import FrostgateError, InputError, UnstatedUnitError
 from frostgate.files import LARGEST, key_of, read_bytes, write_whole
 from frostgate.model.garden import Network
 
-Advance = Callable[[int, int | None], None]  # told the bytes that came, and how many there will be, if known
+if TYPE_CHECKING:
+    from frostgate.sources.http import Advance
+
 ListName = Literal["ghcnd-stations.txt", "ghcnd-inventory.txt"]
 
 CLOCK_SLACK = dt.timedelta(minutes=1)  # by which a file may seem to be fetched in the future

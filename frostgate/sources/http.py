@@ -19,7 +19,7 @@ from http import HTTPStatus
 from http.client import HTTPException
 from pathlib import Path
 from time import monotonic, sleep
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 from urllib.parse import urljoin, urlsplit
 
 import requests
@@ -36,8 +36,7 @@ from frostgate.errors import FrostgateError, InputError, without_secrets
 from frostgate.files import gunzip
 from frostgate.model.garden import Network
 
-if TYPE_CHECKING:
-    from frostgate.sources.fetched import Advance
+Advance = Callable[[int, int | None], None]  # told the bytes that came, and how many there will be, if known
 
 AGAIN = "Try again later."
 CHECK_ADDRESS = "Check the address."
