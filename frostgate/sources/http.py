@@ -17,6 +17,7 @@ from collections.abc import Callable, Collection, Mapping
 from concurrent import futures
 from http import HTTPStatus
 from http.client import HTTPException
+from importlib.metadata import version
 from pathlib import Path
 from time import monotonic, sleep
 from typing import Any, TypeVar
@@ -31,7 +32,6 @@ from urllib3.exceptions import HTTPError, InvalidHeader
 from urllib3.response import HTTPResponse
 from urllib3.util import Retry, parse_url
 
-from frostgate import __version__
 from frostgate.errors import FrostgateError, InputError, without_secrets
 from frostgate.files import gunzip
 from frostgate.model.garden import Network
@@ -43,7 +43,7 @@ CHECK_ADDRESS = "Check the address."
 CHECK_FOLDER = "Make room there, or name another folder."
 OK, UNCHANGED = 200, 304
 PASSING_STATUS = frozenset({408, 429, 500, 502, 503, 504})  # RFC 9110 and 6585: may be asked again
-USER_AGENT = f"frostgate/{__version__} (frost risk for gardens; requests-cache)"
+USER_AGENT = f"frostgate/{version('frostgate')} (frost risk for gardens; requests-cache)"
 STORE = "http.sqlite"
 SILENCE_S = 10.0  # the longest that a server may say nothing; common practice
 MOST_REDIRECTS = 5

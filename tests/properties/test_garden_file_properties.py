@@ -10,7 +10,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from frostgate.errors import GardenFileError
-from frostgate.garden.statements import read_garden, read_statements
+from frostgate.garden.file import read_garden
+from frostgate.garden.statements import read_statements
 from frostgate.garden.tables import KEYS
 from frostgate.garden.written import fill_template
 from frostgate.model.garden import STAGES, WINTERS, Garden
