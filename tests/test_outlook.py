@@ -26,6 +26,7 @@ from tests.gate_cases import (
     look,
     make_curve,
     make_forecast,
+    make_weather,
     mixture_chance,
     ramp,
 )
@@ -323,3 +324,17 @@ def test_a_gap_behind_the_window_is_no_fault_and_one_before_a_far_frost_is():
     gap = [9.0] * 15 + [NAN] * 2
     assert check_forecast(make_forecast([*gap, 9.0]), Policy(), NOW) == ()
     assert len(check_forecast(make_forecast([*gap, -1.0]), Policy(), NOW)) == 1
+
+
+@pytest.mark.parametrize(("low_c", "nights"), [(0.5, 7), (1.0, 5), (1.0, 7), (2.0, 5), (2.0, 7), (3.0, 7)])
+def test_a_forecast_made_earlier_is_never_safer_than_the_same_one_made_now(low_c, nights):
+    """What a bulletin knows of a cold night fades with its age, and the climate of May would talk it away."""
+    told_c, hour = [8.0] * (nights - 1) + [low_c], dt.timedelta(hours=1)
+    curve = ramp(TODAY - 20 * DAY, 20.0, spread_c=np.full(366, 4.0))
+    now, *earlier = (
+        look(
+            curve, make_forecast(told_c, issued=NOW - hours * hour, first=TODAY + DAY), weather=make_weather()
+        )
+        for hours in (0, 1, 6, 11, 24, 47)
+    )
+    assert all(older.risk[0] >= now.risk[0] - EXACT for older in earlier)
