@@ -60,7 +60,7 @@ def parse_dly(content: bytes, path: Path, unit: UnitHint | None, station: str | 
         what = f"holds no TMIN of {name}, only {b', '.join(np.unique(months['element'][own])).decode()}"
         raise InputError(what, file=path, remedy="Take a station that measures minima.")
     plain = months.view(f"V{_MONTH.itemsize}")  # its rows are copied faster than those of named fields
-    above_maxima = _share_above_maxima(months[minima], months[own & (months["element"] == b"TMAX")])
+    above_maxima = _share_above_maxima(months, minima, own & (months["element"] == b"TMAX"))
     months, lines = plain[minima].view(_MONTH), lines[minima]
     cells = months["days"]
     tenths, valid = parse_five_characters(cells["value"])
@@ -87,15 +87,16 @@ def parse_dly(content: bytes, path: Path, unit: UnitHint | None, station: str | 
     )
 
 
-def _share_above_maxima(minima: Months, maxima: Months) -> float:
+def _share_above_maxima(months: Months, minima: Mask, maxima: Mask) -> float:
     """Return on which share of days the minimum lies above the maximum, by some months over all the years."""
+    rows = [np.flatnonzero(which) for which in (minima, maxima)]
     of_minima, of_maxima = (
-        np.ascontiguousarray(one["year_month"]).view("S6").ravel() for one in (minima, maxima)
+        np.ascontiguousarray(months["year_month"][row]).view("S6").ravel() for row in rows
     )
-    _, *rows = np.intersect1d(of_minima, of_maxima, return_indices=True)
+    _, *both_have = np.intersect1d(of_minima, of_maxima, return_indices=True)
     tenths = []
-    for months, row in zip((minima, maxima), rows, strict=True):
-        cells = months["days"][row[:: max(row.size // MONTHS_COMPARED, 1)]]
+    for row, place in zip(rows, both_have, strict=True):
+        cells = months["days"][row[place[:: max(place.size // MONTHS_COMPARED, 1)]]]
         values, valid = parse_five_characters(cells["value"])
         is_good = valid & (values != MISSING_TENTHS) & (cells["quality"] == _BLANK)
         tenths.append(np.where(is_good, values, np.nan))
