@@ -200,7 +200,9 @@ def _write_century(path: Path) -> None:
 
 def _process(arguments: list[str], environment: dict[str, str] | None = None) -> Work:
     command = [sys.executable, *arguments]
-    return lambda: subprocess.run(command, env=environment, capture_output=True, check=False)
+    as_for_a_grower = dict(environment or os.environ)
+    as_for_a_grower.pop("PYTHONDONTWRITEBYTECODE", None)  # nothing of the package is compiled each morning
+    return lambda: subprocess.run(command, env=as_for_a_grower, capture_output=True, check=False)
 
 
 BENCHES: dict[str, Callable[[], Iterator[Pair]]] = {
