@@ -97,6 +97,7 @@ def test_a_thermometer_that_reads_warm_teaches_nothing_and_is_named(errors_c):
 def test_no_site_makes_its_forecast_much_milder(error_c):
     own = learn_site(POLICY, log_of([error_c] * 60), ON)
     assert own.policy.error_bias_c >= -MILDEST_BIAS_C
+    assert own.policy.error_bias_c == pytest.approx(own.bias_weight * own.mean_error_c)  # as it is told
     assert (own.policy.error_bias_c > 1.5) == (error_c > 2.0)
 
 

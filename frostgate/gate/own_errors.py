@@ -128,6 +128,7 @@ def learn_site(
     closed = float(recent.sum())
     own_c = mean(error_c, 1 / sd_c**2)
     bias_weight = BIAS_EFFECTIVE * closed / (BIAS_EFFECTIVE * closed + BIAS_N0)
+    taken_c = max(bias_weight * own_c, -MILDEST_BIAS_C)
     ratio = mean(((error_c - bias_weight * own_c) / sd_c) ** 2, np.ones(sd_c.size))
     spread_weight = SPREAD_EFFECTIVE * closed / (SPREAD_EFFECTIVE * closed + SPREAD_N0)
     factor = math.sqrt(spread_weight * ratio + 1 - spread_weight)
@@ -135,14 +136,14 @@ def learn_site(
         policy=replace(  # the spread's parts, local, of the weather and of the offset, all by one factor
             policy,
             offset_sd_c=policy.offset_sd_c * factor,
-            error_bias_c=policy.error_bias_c + max(bias_weight * own_c, -MILDEST_BIAS_C),
+            error_bias_c=policy.error_bias_c + taken_c,
             error_local_c=policy.error_local_c * factor,
             error_sd_c=tuple((lead, table_c * factor) for lead, table_c in policy.error_sd_c),
         ),
         mornings=mornings.size,
         far_off=int((np.bincount(at, drawn_in != scaled) > 0).sum()),
         mean_error_c=policy.error_bias_c + own_c,
-        bias_weight=bias_weight,
+        bias_weight=taken_c / own_c if own_c else bias_weight,
         spread_weight=spread_weight,
         spread_factor=factor,
     )
